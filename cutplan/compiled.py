@@ -1,0 +1,46 @@
+"""Compilation of hot loops: numba where it works, plain Python where it does not.
+
+Kernels are written in the subset that both understand, so the package gives the same
+results without a compiler, only slower.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+__all__ = ["COMPILED", "njit", "prange"]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+try:
+    if os.environ.get("CUTPLAN_NO_COMPILE"):
+        raise ImportError("compilation switched off by CUTPLAN_NO_COMPILE")
+    import numba
+
+    COMPILED = True
+except ImportError:
+    COMPILED = False
+
+
+def njit(function: F | None = None, **options: Any) -> Any:
+    """Compile a kernel with a cache on disk, or hand it back unchanged.
+
+    Parameters
+    ----------
+    function : callable, optional
+        The kernel, when used as a bare decorator.
+    **options
+        Options of ``numba.njit`` (``fastmath``, ``parallel``, ``nogil``, …).
+    """
+
+    def decorate(kernel: F) -> F:
+        if not COMPILED:
+            return kernel
+        return cast(F, numba.njit(cache=True, **options)(kernel))
+
+    return decorate if function is None else decorate(function)
+
+
+prange: Any = numba.prange if COMPILED else range

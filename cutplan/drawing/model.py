@@ -1,0 +1,110 @@
+"""What a drawing yields: parts with their contours, marks and bends, and what was mended."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from cutplan.geometry import Path
+
+__all__ = ["BendLine", "Drawing", "Finding", "MarkText", "Part"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something noticed while reading: mended, warned of, or refused.
+
+    Attributes
+    ----------
+    kind : {"mended", "warning", "refused"}
+    message : str
+        A sentence with the entity, what was found and what to do.
+    place : tuple of float or None
+        Place in mm, drawing coordinates.
+    """
+
+    kind: Literal["mended", "warning", "refused"]
+    message: str
+    place: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class BendLine:
+    """A bend line: where, how far and how sharp the blank is bent.
+
+    Attributes
+    ----------
+    start, end : tuple of float
+        End points, mm, drawing coordinates.
+    angle_deg : float
+        Bend angle (0 is flat, 90 is square).
+    radius_mm : float or None
+        Inside radius wanted; None for what air bending gives.
+    """
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    angle_deg: float = 90.0
+    radius_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class MarkText:
+    """A text to mark on the part: words, lower left place, height in mm and rotation."""
+
+    text: str
+    place: tuple[float, float]
+    height: float
+    rotation_deg: float = 0.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part as drawn, in drawing coordinates and mm.
+
+    Attributes
+    ----------
+    name : str
+        Unique in a job.
+    outer : Path
+        Outer contour, counter-clockwise.
+    holes : tuple of Path
+        Holes, clockwise.
+    marks : tuple of Path
+        Lines to mark, open or closed.
+    bends : tuple of BendLine
+    texts : tuple of MarkText
+    source : str
+        File it was read from.
+    findings : tuple of Finding
+        What was mended or warned of on the way.
+    """
+
+    name: str
+    outer: Path
+    holes: tuple[Path, ...] = ()
+    marks: tuple[Path, ...] = ()
+    bends: tuple[BendLine, ...] = ()
+    texts: tuple[MarkText, ...] = ()
+    source: str = ""
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """All that one DXF file holds for the cutting table.
+
+    Attributes
+    ----------
+    source : str
+        File name.
+    parts : tuple of Part
+    units : str
+        Units the coordinates were read in ("mm", "in", …), before conversion to mm.
+    findings : tuple of Finding
+    """
+
+    source: str
+    parts: tuple[Part, ...]
+    units: str = "mm"
+    findings: tuple[Finding, ...] = field(default=())

@@ -1,0 +1,1 @@
+"""Blanks that bend: force, die, radius, shortest flange, warnings."""

@@ -1,0 +1,58 @@
+"""The cutting table as the planner sees it: travel, speeds, torches, lifting times."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Machine"]
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A cutting table.
+
+    Attributes
+    ----------
+    table : tuple of float
+        Travel in x and y, mm.
+    rapid_mm_min : float
+        Rapid speed.
+    acceleration_mm_s2 : float
+        Acceleration of the gantry along the path.
+    water_table : bool
+        The plate lies in or on water.
+    marker : bool
+        The machine carries a marker or scriber.
+    postprocessor : str
+        Name of the post-processor for this control.
+    postprocessor_oxyfuel : str or None
+        Another one for oxy-fuel programs, where the shop uses two.
+    torches : int
+        Torches on the gantry that can cut side by side.
+    raise_s, lower_s : float
+        Time to lift the torch to travel height after a cut, and to bring it down (with the
+        search for the plate's surface) before a pierce.  Common practice, to be overridden.
+    corner_deviation_mm : float
+        Deviation from the path that the control allows itself at corners.
+    start : tuple of float
+        Where the torch stands at the start and the end of a program, plate coordinates.
+    torch_clearance_mm : float
+        Radius around the torch centre that a tipped part must not reach.
+    ignition_s : float
+        Time from the torch-on command until the arc or the flame stands.
+    """
+
+    table: tuple[float, float] = (6000.0, 2000.0)
+    rapid_mm_min: float = 20000.0
+    acceleration_mm_s2: float = 500.0
+    water_table: bool = False
+    marker: bool = False
+    postprocessor: str = "rs274-metric"
+    postprocessor_oxyfuel: str | None = None
+    torches: int = 1
+    raise_s: float = 1.0
+    lower_s: float = 2.0
+    corner_deviation_mm: float = 0.05
+    start: tuple[float, float] = (0.0, 0.0)
+    torch_clearance_mm: float = 40.0
+    ignition_s: float = 0.5

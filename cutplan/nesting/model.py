@@ -1,0 +1,107 @@
+"""Problem and result of nesting: demands on one side, placements on plates on the other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from cutplan.drawing import Part
+from cutplan.geometry import Pose
+from cutplan.stock import Plate
+
+__all__ = ["Demand", "Nest", "NestRules", "NestedPlate", "Placement", "Unplaced"]
+
+
+@dataclass(frozen=True)
+class Demand:
+    """How many copies of a part are wanted, and how they may lie.
+
+    Attributes
+    ----------
+    part : Part
+    quantity : int
+    thickness : float
+        mm.
+    grade : str
+    rotations_deg : tuple of float or None
+        Rotations allowed; None for free rotation.
+    mirror : bool
+        Whether the part may be turned over.
+    priority : int
+        Higher is placed first.
+    filler : bool
+        Placed only where room is left over.
+    rolling_direction : float or None
+        Direction in the drawing, degrees, that must lie along the plate's rolling direction
+        (either way); None where it does not matter.
+    """
+
+    part: Part
+    quantity: int
+    thickness: float
+    grade: str
+    rotations_deg: tuple[float, ...] | None = (0.0, 90.0, 180.0, 270.0)
+    mirror: bool = False
+    priority: int = 0
+    filler: bool = False
+    rolling_direction: float | None = None
+
+
+@dataclass(frozen=True)
+class NestRules:
+    """Least metal between parts (`gap`), and from a part to the plate's edge (`edge`), mm.
+
+    `hole_gap` is the gap that a part keeps from the rim of the hole it lies in; the default
+    takes `gap`.
+    """
+
+    gap: float
+    edge: float
+    hole_gap: float | None = None
+
+
+@dataclass(frozen=True)
+class Placement:
+    """One copy of a part on a plate; `copy` counts from 1 through the whole job."""
+
+    part: Part
+    copy: int
+    pose: Pose
+
+
+@dataclass(frozen=True)
+class NestedPlate:
+    """One sheet with what lies on it; `sheet` counts from 1 for each plate id."""
+
+    plate: Plate
+    sheet: int
+    placements: tuple[Placement, ...]
+
+
+@dataclass(frozen=True)
+class Unplaced:
+    """Copies that found no place, and why."""
+
+    part: str
+    quantity: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class Nest:
+    """A proved nest.
+
+    Attributes
+    ----------
+    plates : tuple of NestedPlate
+    unplaced : tuple of Unplaced
+    least_plates : int
+        Area bound: no nest needs fewer plates.
+    statistics : mapping
+        Counts of the search (iterations, candidates, seconds, …), for reports and benchmarks.
+    """
+
+    plates: tuple[NestedPlate, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+    least_plates: int = 0
+    statistics: Mapping[str, float] = field(default_factory=dict)

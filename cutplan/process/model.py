@@ -1,0 +1,139 @@
+"""What the cutting process does to plate: one record for a process, material and thickness."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["CutData", "GasFlow", "Process", "Rules"]
+
+Process = Literal["plasma", "oxyfuel"]
+
+
+@dataclass(frozen=True)
+class GasFlow:
+    """A gas in one phase of the cut.
+
+    Attributes
+    ----------
+    gas : str
+        "oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas".
+    phase : {"preheat", "pierce", "cut"}
+        Preheat flames burn on while cutting: their flow counts in all three phases.
+    flow_m3_h : float
+        At 15 °C and 1.013 bar.
+    pressure_bar : float or None
+        Gauge pressure at the torch.
+    """
+
+    gas: str
+    phase: Literal["preheat", "pierce", "cut"]
+    flow_m3_h: float
+    pressure_bar: float | None = None
+
+
+@dataclass(frozen=True)
+class Rules:
+    """Rules of the process at this thickness, lengths in mm.
+
+    Attributes
+    ----------
+    part_gap, edge_gap : float
+        Least metal between parts, and between a part and the plate's edge.
+    lead_in, lead_out : float
+        Usual length of leads.
+    pierce_clearance : float
+        Least distance from a pierce point to a part's finished edge (spatter and blow-out).
+    overburn : float
+        How far a hole's cut runs past its start.
+    smallest_hole : float
+        Diameter under which a hole is not worth cutting.
+    small_hole : float
+        Diameter under which the small-hole feed applies.
+    small_hole_feed, corner_feed : float
+        Factors on the feed in small holes, and near sharp corners.
+    corner_length : float
+        Length before and after a sharp corner that is cut with the corner feed.
+    thinnest_web : float
+        Least width of metal that stands the heat.
+    square_side : {"right", "left", "both"}
+        Side of the travel that has the square edge.
+    edge_start_above : float
+        Thickness above which piercing is not possible and the cut starts at an edge.
+    """
+
+    part_gap: float
+    edge_gap: float
+    lead_in: float
+    lead_out: float
+    pierce_clearance: float
+    overburn: float
+    smallest_hole: float
+    small_hole: float
+    small_hole_feed: float = 1.0
+    corner_feed: float = 1.0
+    corner_length: float = 0.0
+    thinnest_web: float = 0.0
+    square_side: Literal["right", "left", "both"] = "right"
+    edge_start_above: float = float("inf")
+
+
+@dataclass(frozen=True)
+class CutData:
+    """Cutting data for one process, material and thickness.
+
+    Attributes
+    ----------
+    process : {"plasma", "oxyfuel"}
+    material : str
+        Material group.
+    thickness : float
+        mm.
+    setting : str
+        Name of the torch or tip setting ("130 A oxygen", "tip 2 propane").
+    source : str
+        Data file it comes from.
+    kerf : float
+        Full width of the cut, mm.
+    feed_mm_min : float
+        Feed on the straight.
+    pierce_height, cut_height : float
+        Torch heights over the plate, mm.
+    pierce_s : float
+        Dwell of a standing pierce.
+    preheat_s : float
+        Preheating before a pierce; 0 for plasma.
+    edge_preheat_s : float
+        Preheating before an edge start.
+    gases : tuple of GasFlow
+    rules : Rules
+    current_a, voltage_v : float
+        Arc current and voltage; 0 for oxy-fuel.
+    starts_per_set, hours_per_set : float
+        Life of a set of electrode and nozzle (or tip) in starts, and in hours of cutting.
+    iso9013_tolerance_class : int
+        Tolerance class usually reached.
+    iso9013_range : int
+        Perpendicularity range usually reached.
+    """
+
+    process: Process
+    material: str
+    thickness: float
+    setting: str
+    source: str
+    kerf: float
+    feed_mm_min: float
+    pierce_height: float
+    cut_height: float
+    pierce_s: float
+    preheat_s: float
+    gases: tuple[GasFlow, ...]
+    rules: Rules
+    edge_preheat_s: float = 0.0
+    current_a: float = 0.0
+    voltage_v: float = 0.0
+    starts_per_set: float = 0.0
+    hours_per_set: float = 0.0
+    iso9013_tolerance_class: int = 2
+    iso9013_range: int = 4

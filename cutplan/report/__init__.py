@@ -1,0 +1,1 @@
+"""The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""

@@ -1,0 +1,54 @@
+"""Plates and remnants on offer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutplan.geometry import Path
+
+__all__ = ["MATERIALS", "Material", "Plate"]
+
+Material = str
+MATERIALS: tuple[Material, ...] = ("mild steel", "stainless", "aluminium")
+
+
+@dataclass(frozen=True)
+class Plate:
+    """A plate or remnant, `quantity` of the same.
+
+    Attributes
+    ----------
+    id : str
+        Unique in a job.
+    outline : Path
+        Counter-clockwise contour with its bounding box's lower left corner at the origin.
+    thickness : float
+        mm.
+    grade : str
+    material : str
+        Material group, one of `MATERIALS`.
+    quantity : int
+        How many are on offer.
+    heat : str or None
+        Heat number.
+    price_per_kg : float or None
+    density_kg_m3 : float
+    rolling_direction : {"x", "y"}
+        Direction of rolling in plate coordinates.
+    keepouts : tuple of Path
+        Contours no part may touch (defects, clamps).
+    is_remnant : bool
+    """
+
+    id: str
+    outline: Path
+    thickness: float
+    grade: str
+    material: Material
+    quantity: int = 1
+    heat: str | None = None
+    price_per_kg: float | None = None
+    density_kg_m3: float = 7850.0
+    rolling_direction: str = "x"
+    keepouts: tuple[Path, ...] = ()
+    is_remnant: bool = False
