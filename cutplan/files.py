@@ -1,0 +1,188 @@
+"""Files at the border: TOML read and validated, with errors that name the file and the key.
+
+What the keys mean is left to the models of each room; output is put in place here too, all
+or nothing.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+import shutil
+import tempfile
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from cutplan.errors import CutplanError, InputError, OutputError
+
+__all__ = ["FileModel", "read_toml", "replaced_files", "validate"]
+
+M = TypeVar("M", bound=BaseModel)
+
+
+class FileModel(BaseModel):
+    """Base of what is read from files: unknown keys, nan and infinity are refused."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, str_strip_whitespace=True)
+
+
+def read_toml(file: Path, error: type[CutplanError] = InputError) -> dict[str, Any]:
+    """Return the content of a TOML file.
+
+    Raises
+    ------
+    CutplanError
+        Of the kind `error`: the file is missing, unreadable, or not TOML (with the line).
+    """
+    try:
+        return tomllib.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise error("no such file", where=str(file), remedy="check the path") from None
+    except (OSError, UnicodeDecodeError) as problem:
+        reason = problem.strerror if isinstance(problem, OSError) else "not UTF-8 text"
+        raise error(f"cannot be read: {reason}", where=str(file)) from None
+    except tomllib.TOMLDecodeError as problem:
+        raise error(f"not valid TOML: {problem}", where=str(file), remedy="mend that line") from None
+
+
+def validate(
+    model: type[M], data: Mapping[str, Any], where: str, error: type[CutplanError] = InputError
+) -> M:
+    """Return data as a validated model.
+
+    Raises
+    ------
+    CutplanError
+        Of the kind `error`, naming the first wrong key and how many more there are.
+    """
+    try:
+        return model.model_validate(data)
+    except ValidationError as problem:
+        found = problem.errors()
+        first = found[0]
+        message = f"{_key_path(first['loc'])}: {_reason(first)}"
+        if len(found) > 1:
+            message += f" (and {len(found) - 1} more)"
+        raise error(message, where=where, remedy=_remedy(first, model)) from None
+
+
+def _key_path(loc: tuple[int | str, ...]) -> str:
+    """Return a key's place in a file's own terms: ``[[part]] 3, quantity``."""
+    words: list[str] = []
+    for item in loc:
+        if isinstance(item, int) and words:
+            words[-1] = f"[[{words[-1]}]] {item + 1}" if len(words) == 1 else f"{words[-1]} item {item + 1}"
+        elif isinstance(item, str) and not item.startswith(("function-", "tagged-", "constrained-")):
+            words.append(item)
+    return ", ".join(words) or "the file"
+
+
+def _reason(problem: Any) -> str:
+    kind, value = problem["type"], problem.get("input")
+    if kind == "extra_forbidden":
+        return "unknown key"
+    if kind == "missing":
+        return "missing"
+    text = str(problem["msg"]).removeprefix("Value error, ").removeprefix("Input ")
+    shown = repr(value) if isinstance(value, str | int | float | bool) else None
+    return f"{text}, got {shown}" if shown and kind != "value_error" else text
+
+
+def _remedy(problem: Any, model: type[BaseModel]) -> str:
+    if problem["type"] != "extra_forbidden":
+        return "give this key a valid value" if problem["type"] != "missing" else "add this key"
+    names = _field_names(model)
+    close = difflib.get_close_matches(str(problem["loc"][-1]), sorted(names), n=1)
+    return f"did you mean {close[0]!r}?" if close else "remove it, or see the manual for the keys there are"
+
+
+def _field_names(model: type[BaseModel]) -> set[str]:
+    names: set[str] = set()
+    for name, field in model.model_fields.items():
+        names.add(field.alias or name)
+        for inner in _inner_models(field.annotation):
+            names |= _field_names(inner)
+    return names
+
+
+def _inner_models(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for argument in getattr(annotation, "__args__", ()):
+        yield from _inner_models(argument)
+
+
+@contextmanager
+def replaced_files(target: Path, stale: Callable[[Path], Iterable[str]]) -> Iterator[Path]:
+    """Yield an empty folder whose files are put into `target` together, all or nothing.
+
+    The new files are written beside the target and moved in by renaming when the block ends
+    without an error; until then the old content stays as it was, and after an error it still
+    does.  Files in the target that are neither replaced nor stale are left alone.
+
+    Parameters
+    ----------
+    target : Path
+        Folder for the results; made if missing.
+    stale : callable
+        Given the target, names the files of an earlier result that go when the new ones come.
+
+    Raises
+    ------
+    OutputError
+        If the place cannot be written or is a file.
+    """
+    target = target.absolute()
+    if target.exists() and not target.is_dir():
+        raise OutputError("is a file, not a folder", where=str(target), remedy="give another --out")
+    if target.is_dir() and not os.access(target, os.W_OK | os.X_OK):
+        raise OutputError("cannot be written: permission denied", where=str(target), remedy=_OTHER_PLACE)
+    staging: Path | None = None
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        staging = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+        fresh, old = staging / "new", staging / "old"
+        fresh.mkdir()
+        old.mkdir()
+        yield fresh
+        if target.exists():
+            _exchange(fresh, target, old, stale(target))
+        else:
+            os.replace(fresh, target)
+    except OSError as problem:
+        raise OutputError(
+            f"cannot be written: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
+        ) from None
+    finally:
+        if staging is not None:
+            shutil.rmtree(staging, ignore_errors=True)
+
+
+_OTHER_PLACE = "free some space or give another --out; what was there is untouched"
+
+
+def _exchange(fresh: Path, target: Path, old: Path, stale: Iterable[str]) -> None:
+    """Move old files out and new ones in by renaming, and back again if one fails."""
+    new_names = sorted(item.name for item in fresh.iterdir())
+    leaving = sorted({*new_names, *stale})
+    moved_out: list[str] = []
+    moved_in: list[str] = []
+    try:
+        for name in leaving:
+            if (target / name).exists():
+                os.replace(target / name, old / name)
+                moved_out.append(name)
+        for name in new_names:
+            os.replace(fresh / name, target / name)
+            moved_in.append(name)
+    except OSError:
+        for name in moved_in:
+            os.replace(target / name, fresh / name)
+        for name in moved_out:
+            os.replace(old / name, target / name)
+        raise
