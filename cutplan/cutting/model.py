@@ -5,11 +5,38 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from cutplan.drawing import Finding
 from cutplan.geometry import Path
 
-__all__ = ["Cut", "FeedSpan", "LeadChoice"]
+__all__ = ["Contour", "CornerStyle", "Cut", "CuttingOptions", "FeedSpan", "LeadChoice", "SheetCuts"]
 
 Contour = Literal["mark", "hole", "outer"]
+CornerStyle = Literal["round", "loop", "plain"]
+
+
+@dataclass(frozen=True)
+class CuttingOptions:
+    """What the shop may choose about its torch paths.
+
+    Attributes
+    ----------
+    corners : {"round", "loop", "plain"}
+        How the torch goes round a sharp outer corner of a part: on an arc about the corner,
+        by a loop in the scrap, or along the edges' lines to where they meet.  A loop or a
+        plain corner that would come too near another part falls back to round.
+    small_holes : {"cut", "mark", "refuse"}
+        What becomes of holes under the process's smallest hole: cut with a warning, marked
+        at their centre for drilling, or refused.
+    lead : {"arc", "straight"}
+        Shape of lead-ins that join an edge away from its corners.
+    candidates : int
+        Starts offered for each contour, at most.
+    """
+
+    corners: CornerStyle = "round"
+    small_holes: Literal["cut", "mark", "refuse"] = "cut"
+    lead: Literal["arc", "straight"] = "arc"
+    candidates: int = 12
 
 
 @dataclass(frozen=True)
@@ -60,6 +87,7 @@ class Cut:
     part : str
     copy : int
     kind : {"mark", "hole", "outer"}
+        A hole marked for drilling is a "mark" with its `hole` set.
     contour : Path
         The finished edge as drawn (or the line to mark), placed on the plate.
     choices : tuple of LeadChoice
@@ -80,3 +108,20 @@ class Cut:
     placement: int
     inside_of: int | None = None
     hole: int | None = None
+
+
+@dataclass(frozen=True)
+class SheetCuts:
+    """Every cut of a sheet, and what a person should know about them.
+
+    Attributes
+    ----------
+    cuts : tuple of Cut
+        By placement: its marks, its holes, its outside.
+    findings : tuple of Finding
+        Places are in plate coordinates.  A "refused" contour has no cut: the sheet cannot
+        be programmed as it is.
+    """
+
+    cuts: tuple[Cut, ...]
+    findings: tuple[Finding, ...] = ()
