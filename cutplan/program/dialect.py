@@ -25,10 +25,26 @@ class Dialect:
         M words of the preheat flames, where the program switches them.
     absolute_centres : bool
         I and J are the arc's centre in program coordinates instead of steps from its start.
+    arc_distance_words : bool
+        The control knows G90.1 (absolute centres) and G91.1 (steps), which the standard lacks.
+    bare_circles : bool
+        An arc without X and Y is a full circle; the standard asks for one of them.
     dwell_ms : bool
         G4 P counts milliseconds instead of the standard's seconds.
     compensation_radius_mm : float or None
         Radius in the control's offset register (any D word), for programs with G41 or G42.
+    concave_corners : bool
+        Under compensation the control trims both blocks at a concave corner; the standard
+        makes such corners an error.
+    subprograms : bool
+        Blocks from O… to M99 behind the program's end are run by M98 P… (L times).
+    block_delete : bool
+        The operator has the blocks that begin with a slash passed over.
+    feed_by_control, pierce_by_control : bool
+        The control holds the feed, or the pierce dwell, and the program need not state it.
+    ignored : tuple of str
+        Words without meaning for the motion, as "M20", or a letter alone, as "S", for that
+        letter with any number.
     """
 
     torch_on: tuple[str, ...] = ("M3",)
@@ -38,5 +54,13 @@ class Dialect:
     flame_on: tuple[str, ...] = ()
     flame_off: tuple[str, ...] = ()
     absolute_centres: bool = False
+    arc_distance_words: bool = False
+    bare_circles: bool = False
     dwell_ms: bool = False
     compensation_radius_mm: float | None = None
+    concave_corners: bool = True
+    subprograms: bool = False
+    block_delete: bool = False
+    feed_by_control: bool = False
+    pierce_by_control: bool = False
+    ignored: tuple[str, ...] = ()
