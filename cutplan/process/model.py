@@ -115,6 +115,18 @@ class CutData:
         Tolerance class usually reached.
     iso9013_range : int
         Perpendicularity range usually reached.
+    moving_pierce_mm, moving_pierce_feed : float
+        Length over which the torch creeps while it pierces, and the factor on the feed there;
+        0 mm for a standing pierce.
+    water_feed : float
+        Factor on the feed with the plate under water; `feed_mm_min` holds it already where
+        the choice asked for it.
+    origin : str
+        Where the values come from, in the words of the file.
+    reason : str
+        Why this process and setting were chosen.
+    cautions : tuple of str
+        What the operator should know of this choice.
     """
 
     process: Process
@@ -137,3 +149,9 @@ class CutData:
     hours_per_set: float = 0.0
     iso9013_tolerance_class: int = 2
     iso9013_range: int = 4
+    moving_pierce_mm: float = 0.0
+    moving_pierce_feed: float = 1.0
+    water_feed: float = 1.0
+    origin: str = ""
+    reason: str = ""
+    cautions: tuple[str, ...] = ()
