@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar, cast, overload
 
 __all__ = ["COMPILED", "njit", "prange"]
 
@@ -24,7 +24,11 @@ except ImportError:
     COMPILED = False
 
 
-def njit(function: F | None = None, **options: Any) -> Any:
+@overload
+def njit(function: F) -> F: ...
+@overload
+def njit(function: None = None, **options: Any) -> Callable[[F], F]: ...
+def njit(function: F | None = None, **options: Any) -> F | Callable[[F], F]:
     """Compile a kernel with a cache on disk, or hand it back unchanged.
 
     Parameters

@@ -1,5 +1,6 @@
 """Parts laid out on plates."""
 
+from cutplan.nesting.api import nest
 from cutplan.nesting.model import (
     Demand,
     Nest,
@@ -8,5 +9,19 @@ from cutplan.nesting.model import (
     Placement,
     Unplaced,
 )
+from cutplan.nesting.stopping import MaxIterations, MaxSeconds, NoImprovement, Progress, StoppingRule
 
-__all__ = ["Demand", "Nest", "NestRules", "NestedPlate", "Placement", "Unplaced"]
+__all__ = [
+    "Demand",
+    "MaxIterations",
+    "MaxSeconds",
+    "Nest",
+    "NestRules",
+    "NestedPlate",
+    "NoImprovement",
+    "Placement",
+    "Progress",
+    "StoppingRule",
+    "Unplaced",
+    "nest",
+]

@@ -1,0 +1,122 @@
+"""The room's front door: demands and plates in, a proved nest out."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Sequence
+
+from cutplan.errors import NestingError
+from cutplan.nesting.check import check_sheet
+from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, Unplaced
+from cutplan.nesting.stopping import Progress, StoppingRule
+from cutplan.stock import Plate
+
+__all__ = ["nest"]
+
+
+def nest(
+    demands: Sequence[Demand],
+    plates: Sequence[Plate],
+    rules: NestRules,
+    *,
+    seed: int = 0,
+    stop: StoppingRule | None = None,
+    progress: Progress | None = None,
+    workers: int = 1,
+) -> Nest:
+    """Lay parts out on plates.
+
+    The goals, in this order: everything placed; the least cost of plates; the unused rest as one
+    large rectangle.  Every sheet is measured on the drawn contours before it is handed out.
+
+    Parameters
+    ----------
+    demands : sequence of Demand
+    plates : sequence of Plate
+        Plates and remnants on offer.
+    rules : NestRules
+    seed : int
+    stop : callable, optional
+        Stopping rule of the improvement; the default counts work done.
+    progress : callable, optional
+    workers : int
+        Threads that search side by side; the result depends on the number, not on their speed.
+
+    Returns
+    -------
+    Nest
+
+    Raises
+    ------
+    NestingError
+        If a demand, a plate or the gaps make no sense.
+    """
+    # The search brings the compiler in, which a program that only asks for help need not wait for.
+    from cutplan.nesting.group import nest_group
+
+    started = time.perf_counter()
+    _check_input(demands, rules)
+    sheets: list[NestedPlate] = []
+    unplaced: list[Unplaced] = []
+    least = 0
+    for thickness, grade in dict.fromkeys((d.thickness, d.grade) for d in demands):
+        wanted = [d for d in demands if (d.thickness, d.grade) == (thickness, grade)]
+        offered = [p for p in plates if (p.thickness, p.grade) == (thickness, grade) and p.quantity > 0]
+        if not offered:
+            unplaced += [Unplaced(d.part.name, d.quantity, _no_plate(d, plates)) for d in wanted]
+            continue
+        answer = nest_group(wanted, offered, rules, seed, stop, progress, workers)
+        least += answer.least_plates
+        sheets += answer.plates
+        unplaced += answer.unplaced
+    sheets = _numbered(sheets)
+    for sheet in sheets:
+        check_sheet(sheet, rules)
+    return Nest(tuple(sheets), tuple(unplaced), least, {"seconds": time.perf_counter() - started})
+
+
+def _check_input(demands: Sequence[Demand], rules: NestRules) -> None:
+    for name, value in (("gap", rules.gap), ("edge", rules.edge), ("hole_gap", rules.hole_gap)):
+        if value is not None and not (math.isfinite(value) and value >= 0.0):
+            raise NestingError(f"the {name} must be zero or more mm, got {value}", remedy="correct the gaps")
+    for demand in demands:
+        if demand.quantity < 1:
+            raise NestingError(
+                f"part {demand.part.name!r} is wanted {demand.quantity} times",
+                remedy="ask for one copy or more, or leave the part out",
+            )
+        if demand.rotations_deg is not None and not demand.rotations_deg:
+            raise NestingError(
+                f"part {demand.part.name!r} allows no rotation at all",
+                remedy="list at least one rotation in degrees, or none for free rotation",
+            )
+        if demand.rotations_deg and not all(map(math.isfinite, demand.rotations_deg)):
+            raise NestingError(
+                f"part {demand.part.name!r} has a rotation that is not a number",
+                remedy="list rotations in degrees",
+            )
+
+
+def _no_plate(demand: Demand, plates: Sequence[Plate]) -> str:
+    same_grade = sorted({p.thickness for p in plates if p.grade == demand.grade and p.quantity > 0})
+    if any(p.thickness == demand.thickness and p.quantity > 0 for p in plates):
+        return f"no plate of grade {demand.grade} in {demand.thickness:g} mm"
+    if same_grade:
+        on_offer = ", ".join(f"{t:g}" for t in same_grade)
+        return f"no plate {demand.thickness:g} mm thick; on offer in {demand.grade}: {on_offer} mm"
+    return f"no plate {demand.thickness:g} mm thick of grade {demand.grade}"
+
+
+def _numbered(sheets: Sequence[NestedPlate]) -> list[NestedPlate]:
+    copies: dict[str, int] = {}
+    numbers: dict[str, int] = {}
+    result = []
+    for sheet in sheets:
+        placements = []
+        for placement in sheet.placements:
+            copies[placement.part.name] = copies.get(placement.part.name, 0) + 1
+            placements.append(Placement(placement.part, copies[placement.part.name], placement.pose))
+        numbers[sheet.plate.id] = numbers.get(sheet.plate.id, 0) + 1
+        result.append(NestedPlate(sheet.plate, numbers[sheet.plate.id], tuple(placements)))
+    return result

@@ -1,0 +1,114 @@
+"""Last look at a nest before it leaves: gaps and edges measured on the drawn contours.
+
+Shares no code with the search: distances between the true contours, arcs chorded finely.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cutplan.drawing import Part
+from cutplan.errors import ProofError
+from cutplan.geometry import FloatArray, Path, Pose
+from cutplan.nesting.model import NestedPlate, NestRules, Placement
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["check_sheet"]
+
+# Chords stand off the arcs by at most this, mm; a gap may come out smaller by twice as much.
+_CHORD = 0.0004
+_SLACK = 2.0 * _CHORD + 1e-6
+
+
+def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon] | None = None) -> None:
+    """Measure every gap on a sheet.
+
+    Raises
+    ------
+    ProofError
+        If two parts, or a part and the edge or a keep-out, are closer than the rules allow.
+        That is a fault of the program, never of the input.
+    """
+    import shapely
+    from shapely import Polygon
+
+    cache = {} if cache is None else cache
+    shapes = []
+    for placement in sheet.placements:
+        if placement.part not in cache:
+            cache[placement.part] = _as_drawn(placement.part)
+        shapes.append(_moved(cache[placement.part], placement.pose))
+    outline = Polygon(_chorded(sheet.plate.outline))
+    for shape, placement in zip(shapes, sheet.placements, strict=True):
+        if not outline.covers(shape) or shape.distance(outline.exterior) < rules.edge - _SLACK:
+            raise _fault(sheet, placement, "the plate's edge")
+        for keepout in sheet.plate.keepouts:
+            if shape.distance(Polygon(_chorded(keepout))) < rules.gap - _SLACK:
+                raise _fault(sheet, placement, "a keep-out")
+    _check_pairs(sheet, shapes, rules, shapely.STRtree(shapes))
+
+
+def _check_pairs(sheet: NestedPlate, shapes: Sequence[Polygon], rules: NestRules, tree: object) -> None:
+    hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
+    reach = max(rules.gap, hole_gap, 1e-3)
+    pairs: FloatArray = tree.query(shapes, predicate="dwithin", distance=reach)  # type: ignore[attr-defined]
+    for a, b in pairs.T:
+        if a >= b:
+            continue
+        inside = _in_hole(shapes[a], shapes[b]) or _in_hole(shapes[b], shapes[a])
+        least = hole_gap if inside else rules.gap
+        apart = shapes[a].distance(shapes[b])
+        if apart < least - _SLACK or (apart <= 0.0 and shapes[a].intersection(shapes[b]).area > 1e-3):
+            raise _fault(sheet, sheet.placements[a], f"part {sheet.placements[b].part.name!r}")
+
+
+def _in_hole(inner: Polygon, outer: Polygon) -> bool:
+    from shapely import Polygon
+
+    return bool(outer.interiors) and Polygon(outer.exterior).covers(inner)
+
+
+def _fault(sheet: NestedPlate, placement: Placement, other: str) -> ProofError:
+    return ProofError(
+        f"a nest came out wrong: part {placement.part.name!r} is too close to {other}",
+        where=f"plate {sheet.plate.id!r}, sheet {sheet.sheet}",
+        place=(placement.pose.x, placement.pose.y),
+        remedy="please report this job; the nest was not used",
+    )
+
+
+def _as_drawn(part: Part) -> Polygon:
+    from shapely import Polygon
+
+    return Polygon(_chorded(part.outer), [_chorded(hole) for hole in part.holes])
+
+
+def _moved(shape: Polygon, pose: Pose) -> Polygon:
+    import shapely
+
+    matrix = pose.matrix
+    return shapely.transform(shape, lambda xy: xy @ matrix.T + np.array([pose.x, pose.y]))
+
+
+def _chorded(path: Path) -> FloatArray:
+    """Points on a contour, close enough that the chords stand off by at most `_CHORD`."""
+    points = []
+    segments = path.segments
+    for k in range(len(segments.length)):
+        radius, sweep = segments.radius[k], segments.sweep[k]
+        pieces = 1
+        if sweep != 0.0:
+            pieces = int(np.ceil(abs(sweep) / (2.0 * np.arccos(max(0.0, 1.0 - _CHORD / radius))))) or 1
+        points.append(segments.start[k][None])
+        if pieces > 1:
+            arm = segments.start[k] - segments.centre[k]
+            turn = sweep * np.arange(1, pieces) / pieces
+            c, s = np.cos(turn), np.sin(turn)
+            around = np.column_stack([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]])
+            points.append(segments.centre[k] + around)
+    return np.vstack(points)

@@ -1,0 +1,236 @@
+"""Outlines for collision: parts grown and plates shrunk by the gap, never understated.
+
+Every part is grown by half the gap and every plate shrunk by the edge less half the gap, so
+that the search may let outlines touch.  Outlines err to the side of too much metal and have
+few vertices; the exact outline is looked at again in `check`.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cutplan.drawing import Part
+from cutplan.errors import NestingError
+from cutplan.geometry import FloatArray, Path, reverse
+from cutplan.nesting.model import NestRules
+from cutplan.stock import Plate
+
+if TYPE_CHECKING:
+    from shapely import Geometry, Polygon
+
+__all__ = ["coarse_ring", "keepout_area", "least_area", "part_outline", "plate_area", "usable_area"]
+
+# Arcs are bounded by tangents at multiples of one of these angles, so that the sides of
+# different arcs are parallel and no-fit polygons stay small.
+_TANGENT_STEPS_DEG = (90.0, 45.0, 30.0, 15.0, 7.5)
+# How far a tangent corner may stand off its arc, as a share of the part's size.
+_STAND_OFF = 0.004
+# Outward simplification: area added by one vertex less, as a share of the part's area.
+_COARSEST_CUT = 2e-4
+_MOST_VERTICES = 40
+# Clearance added to every outline so that touching outlines keep the gap in floats, mm.
+_FLOAT_CLEARANCE = 2e-6
+# How far outlines of plates and keep-outs, and those for areas, may stand off their arcs, mm.
+_PLATE_STAND_OFF = 0.5
+_FINE_STAND_OFF = 0.01
+
+
+def coarse_ring(path: Path, stand_off: float) -> FloatArray:
+    """Return points around a contour that take in all metal on its left, shape (n, 2).
+
+    Arcs that bulge away from the metal get corners outside them, others chords.
+    """
+    segments = path.segments
+    points: list[FloatArray] = []
+    for k in range(len(segments.length)):
+        points.append(segments.start[k][None])
+        sweep, radius = float(segments.sweep[k]), float(segments.radius[k])
+        if sweep == 0.0:
+            continue
+        step = _tangent_step(radius, stand_off)
+        centre = segments.centre[k]
+        first = math.atan2(*(segments.start[k] - centre)[::-1])
+        points.append(_arc_points(centre, radius, first, sweep, step))
+    return np.vstack(points)
+
+
+def _tangent_step(radius: float, stand_off: float) -> float:
+    for degrees in _TANGENT_STEPS_DEG:
+        half = math.radians(0.5 * degrees)
+        if radius * (1.0 / math.cos(half) - 1.0) <= stand_off:
+            return math.radians(degrees)
+    return math.radians(_TANGENT_STEPS_DEG[-1])
+
+
+def _arc_points(centre: FloatArray, radius: float, first: float, sweep: float, step: float) -> FloatArray:
+    """Corners of the tangents (counter-clockwise arcs) or points on the arc (clockwise ones)."""
+    low, high = min(first, first + sweep), max(first, first + sweep)
+    inner = np.arange(math.floor(low / step) + 1, math.ceil(high / step)) * step
+    inner = inner[(inner > low + 1e-9) & (inner < high - 1e-9)]
+    if sweep < 0.0:
+        angles, reach = inner[::-1], np.full(len(inner), radius)
+    else:
+        tangents = np.concatenate([[low], inner, [high]])
+        angles = 0.5 * (tangents[1:] + tangents[:-1])
+        reach = radius / np.cos(0.5 * np.diff(tangents))
+    return np.asarray(centre + reach[:, None] * np.column_stack([np.cos(angles), np.sin(angles)]))
+
+
+def part_outline(part: Part, rules: NestRules) -> Polygon:
+    """Return a part grown by half the gap, with the holes that leave room inside them.
+
+    Raises
+    ------
+    NestingError
+        If the outer contour has no area or crosses itself.
+    """
+    import shapely
+    from shapely import Polygon
+
+    low, high = part.outer.points.min(axis=0), part.outer.points.max(axis=0)
+    stand_off = max(0.05, _STAND_OFF * float(np.hypot(*(high - low))))
+    metal = Polygon(coarse_ring(part.outer, stand_off))
+    if not metal.is_valid or metal.area <= 0.0:
+        raise NestingError(
+            f"the outer contour of part {part.name!r} crosses itself or has no area",
+            where=part.source or None,
+            remedy="mend the drawing",
+        )
+    half = 0.5 * rules.gap + _FLOAT_CLEARANCE
+    grown = _grow(metal, half)
+    hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
+    rim = hole_gap - 0.5 * rules.gap + _FLOAT_CLEARANCE
+    room: list[Geometry] = []
+    for hole in part.holes:
+        opening = Polygon(coarse_ring(hole, stand_off))
+        if opening.is_valid:
+            room += [p for p in _parts_of(opening.buffer(-rim, join_style="mitre")) if p.area > 0.0]
+    outline = _simplified(grown, 1.0)
+    holes = [_simplified(p, -1.0) for p in room]
+    with_holes = shapely.difference(outline, shapely.union_all(holes)) if holes else outline
+    return with_holes if with_holes.geom_type == "Polygon" else outline
+
+
+def _grow(metal: Polygon, distance: float) -> Polygon:
+    """Outer ring grown with square corners, which stay few and lie outside round ones."""
+    from shapely import Polygon
+
+    grown = Polygon(metal.exterior).buffer(distance, join_style="mitre", mitre_limit=1.5)
+    return Polygon(grown.exterior)
+
+
+def _parts_of(geometry: Geometry) -> list[Polygon]:
+    return [g for g in getattr(geometry, "geoms", [geometry]) if g.geom_type == "Polygon" and not g.is_empty]
+
+
+def _simplified(polygon: Polygon, side: float) -> Polygon:
+    """Polygon of one ring with fewer vertices that covers it (side 1) or lies in it (−1)."""
+    import shapely
+    from shapely import Polygon
+
+    ring = shapely.get_coordinates(shapely.orient_polygons(polygon).exterior)[:-1]
+    points = [(float(x), float(y)) for x, y in (ring if side > 0.0 else ring[::-1])]
+    allowance = _COARSEST_CUT * polygon.area
+    while len(points) > 4:
+        cost, k, corner = min((_cut(points, k) for k in range(len(points))), key=lambda cut: cut[:2])
+        if cost > allowance and (len(points) <= _MOST_VERTICES or not math.isfinite(cost)):
+            break
+        if corner is None:
+            del points[k]
+        else:
+            points[k] = corner
+            del points[(k + 1) % len(points)]
+    simple = Polygon(points)
+    slack = 1e-9 * math.sqrt(polygon.area)
+    right = simple.is_valid and (
+        simple.buffer(slack).covers(polygon) if side > 0.0 else polygon.buffer(slack).covers(simple)
+    )
+    return simple if right else polygon
+
+
+def _cut(points: list[tuple[float, float]], k: int) -> tuple[float, int, tuple[float, float] | None]:
+    """Area that one vertex less adds on the left-hand metal's outside at vertex k.
+
+    A re-entrant vertex is left out; an edge between two others is swallowed by lengthening its
+    neighbours up to their crossing.
+    """
+    n = len(points)
+    a, b, c, d = points[k - 1], points[k], points[(k + 1) % n], points[(k + 2) % n]
+    turn = _cross(a, b, c)
+    if turn <= 0.0:
+        return -0.5 * turn, k, None
+    if _cross(b, c, d) <= 0.0:
+        return math.inf, k, None
+    ux, uy, vx, vy = b[0] - a[0], b[1] - a[1], c[0] - d[0], c[1] - d[1]
+    cross = ux * vy - uy * vx
+    # Neighbours that run apart, or nearly along each other, have no sensible crossing.
+    if cross >= -1e-9 * math.hypot(ux, uy) * math.hypot(vx, vy):
+        return math.inf, k, None
+    t = ((c[0] - b[0]) * vy - (c[1] - b[1]) * vx) / cross
+    corner = (b[0] + t * ux, b[1] + t * uy)
+    return 0.5 * abs(_cross(b, corner, c)), k, corner
+
+
+def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
+
+
+def usable_area(plate: Plate, rules: NestRules) -> Geometry | None:
+    """Return where grown parts may lie on a plate, keep-outs not yet taken out.
+
+    None where the edge leaves nothing.
+
+    Raises
+    ------
+    NestingError
+        If the plate's outline is open, crosses itself or has no area.
+    """
+
+    remedy = "close and mend the remnant's outline"
+    if not plate.outline.closed:
+        raise NestingError(f"the outline of plate {plate.id!r} is open", remedy=remedy)
+    metal = _understated(plate.outline, _PLATE_STAND_OFF)
+    if not metal.is_valid or metal.area <= 0.0:
+        raise NestingError(f"the outline of plate {plate.id!r} crosses itself or has no area", remedy=remedy)
+    inner = metal.buffer(0.5 * rules.gap - rules.edge, join_style="mitre", mitre_limit=10.0)
+    return None if inner.is_empty else inner
+
+
+def _understated(path: Path, stand_off: float) -> Polygon:
+    """Polygon within a contour: walked clockwise, the metal is on the other side of the corners."""
+    import shapely
+    from shapely import Polygon
+
+    ring = coarse_ring(path, stand_off)
+    clockwise = reverse(path) if shapely.is_ccw(shapely.linearrings(ring)) else path
+    return Polygon(coarse_ring(clockwise, stand_off))
+
+
+def plate_area(plate: Plate) -> float:
+    """Area of a plate, mm², holes and keep-outs included."""
+    return float(_understated(plate.outline, _FINE_STAND_OFF).area)
+
+
+def keepout_area(contour: Path, rules: NestRules) -> Polygon:
+    """Return a keep-out grown so that parts keep the gap from it."""
+    from shapely import Polygon
+
+    area = Polygon(coarse_ring(contour, _PLATE_STAND_OFF))
+    if not contour.closed or not area.is_valid:
+        raise NestingError("a keep-out's contour is open or crosses itself", remedy="draw it closed")
+    return _simplified(_grow(area, 0.5 * rules.gap + _FLOAT_CLEARANCE), 1.0)
+
+
+def least_area(part: Part, rules: NestRules) -> float:
+    """Return an area that a part and its half of the gap take at least, mm²."""
+    from shapely import Polygon
+
+    half = 0.5 * rules.gap
+    hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
+    rim = max(0.0, hole_gap - half)
+    grown = _understated(part.outer, _FINE_STAND_OFF).buffer(half).area
+    openings = [Polygon(coarse_ring(reverse(hole), _FINE_STAND_OFF)) for hole in part.holes]
+    return float(max(0.0, grown - sum(opening.buffer(-rim).area for opening in openings)))

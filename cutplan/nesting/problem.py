@@ -1,0 +1,202 @@
+"""One nesting problem for the search: parts and plates of one thickness and grade, in numbers.
+
+Terminology
+-----------
+kind : the copies of one demand.
+sheet kind : the plates of one id.
+blocker : what no part may touch on a sheet: keep-outs, and all that lies round an outline
+    that is not a rectangle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cutplan.nesting.model import Demand, NestRules
+from cutplan.nesting.nofit import Orientation, Tables, build_tables
+from cutplan.nesting.outlines import keepout_area, least_area, part_outline, plate_area, usable_area
+from cutplan.nesting.shapes import Form, make_form, turned
+from cutplan.stock import Plate
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["TOUCH", "Kind", "Problem", "SheetKind", "build_problem"]
+
+Box = tuple[float, float, float, float]
+
+# Depth of overlap taken as touching, mm: half the clearance that every outline carries.
+TOUCH = 1e-6
+# Angle within which a part's direction counts as along the rolling direction, degrees.
+_ROLLING_TOLERANCE_DEG = 0.5
+# Steps for parts that may turn freely, from the angle at which their box is smallest.
+_FREE_STEP_DEG, _FREE_STEP_FEW_PARTS_DEG, _FEW_PARTS = 45.0, 15.0, 4
+
+
+@dataclass(frozen=True)
+class Kind:
+    """The copies of one demand.
+
+    Attributes
+    ----------
+    demand : Demand
+    turns : mapping of str to tuple of int
+        Orientations allowed on plates rolled along "x" and "y".
+    area, least_area : float
+        mm² of the outline with its share of the gap, as searched and as bounded from below.
+    size : float
+        Diagonal of the outline's box, mm.
+    """
+
+    demand: Demand
+    turns: dict[str, tuple[int, ...]]
+    area: float
+    least_area: float
+    size: float
+
+
+@dataclass(frozen=True)
+class SheetKind:
+    """The plates of one id, with the box in which outlines may lie and what blocks parts of it.
+
+    `blockers` holds (orientation, x, y); `room` is the free area in mm², `cost` what one sheet
+    costs in the currency of its price, or its area in m² without prices.
+    """
+
+    plate: Plate
+    box: Box
+    blockers: tuple[tuple[int, float, float], ...]
+    room: float
+    cost: float
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Kinds, sheet kinds, the orientations they share and their collision tables."""
+
+    kinds: tuple[Kind, ...]
+    sheets: tuple[SheetKind, ...]
+    forms: tuple[Form, ...]
+    mirrored: tuple[bool, ...]
+    orientations: tuple[Orientation, ...]
+    tables: Tables
+
+
+def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: NestRules) -> Problem:
+    """Return the problem of demands and plates of one thickness and grade."""
+    forms: list[Form] = []
+    mirrored: list[bool] = []
+    orientations: list[Orientation] = []
+    axes = sorted({plate.rolling_direction for plate in plates})
+    kinds: list[Kind] = []
+    for demand in demands:
+        outline = part_outline(demand.part, rules)
+        turns: dict[str, list[int]] = {axis: [] for axis in axes}
+        for flip in (False, True) if demand.mirror else (False,):
+            form = make_form(outline, mirrored=flip)
+            seen: set[bytes] = set()
+            for angle in _angles(demand, outline, flip, axes, len(demands)):
+                allowed = [axis for axis in axes if _along_rolling(demand, angle, flip, axis)]
+                picture = _picture(form, angle)
+                if not allowed or picture in seen:
+                    continue
+                seen.add(picture)
+                for axis in allowed:
+                    turns[axis].append(len(orientations))
+                orientations.append(Orientation(len(forms), angle))
+            forms.append(form)
+            mirrored.append(flip)
+        least = least_area(demand.part, rules)
+        kinds.append(
+            Kind(demand, {a: tuple(t) for a, t in turns.items()}, forms[-1].area, least, forms[-1].size)
+        )
+    movable = len(orientations)
+    # A price of one plate and none of another cannot be weighed: area then stands for both.
+    by_price = all(plate.price_per_kg is not None for plate in plates)
+    sheets = [_sheet_kind(plate, rules, forms, orientations, by_price) for plate in plates]
+    tables = build_tables(forms, orientations, movable)
+    return Problem(
+        tuple(kinds),
+        tuple(sheet for sheet in sheets if sheet is not None),
+        tuple(forms),
+        tuple(mirrored),
+        tuple(orientations),
+        tables,
+    )
+
+
+def _angles(
+    demand: Demand, outline: Polygon, flip: bool, axes: Sequence[str], parts: int
+) -> tuple[float, ...]:
+    """Rotations to try for a demand, the freely turning ones in steps."""
+    if demand.rotations_deg is not None:
+        return tuple(sorted({angle % 360.0 for angle in demand.rotations_deg}))
+    if demand.rolling_direction is not None:
+        direction = 180.0 - demand.rolling_direction if flip else demand.rolling_direction
+        along = {"x": 0.0, "y": 90.0}
+        return tuple((along[axis] - direction + half) % 360.0 for axis in axes for half in (0.0, 180.0))
+    step = _FREE_STEP_FEW_PARTS_DEG if parts <= _FEW_PARTS else _FREE_STEP_DEG
+    base = _smallest_box_angle(outline) * (-1.0 if flip else 1.0)
+    return tuple((base + k * step) % 360.0 for k in range(round(360.0 / step)))
+
+
+def _smallest_box_angle(outline: Polygon) -> float:
+    """Rotation, degrees, that lays the least box round an outline along the axes."""
+    import shapely
+
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
+    side = corners[1] - corners[0]
+    return round(-float(np.degrees(np.arctan2(side[1], side[0]))), 6) % 90.0
+
+
+def _along_rolling(demand: Demand, angle: float, flip: bool, axis: str) -> bool:
+    if demand.rolling_direction is None:
+        return True
+    direction = 180.0 - demand.rolling_direction if flip else demand.rolling_direction
+    off = (direction + angle - (0.0 if axis == "x" else 90.0)) % 180.0
+    return min(off, 180.0 - off) <= _ROLLING_TOLERANCE_DEG
+
+
+def _picture(form: Form, angle: float) -> bytes:
+    """The same bytes for turns that a symmetric form looks alike in."""
+    points = np.round(turned(np.vstack(form.rings), angle) / max(1e-6 * form.size, 1e-9)) + 0.0
+    order = np.lexsort((points[:, 1], points[:, 0]))
+    return points[order].tobytes()
+
+
+def _sheet_kind(
+    plate: Plate, rules: NestRules, forms: list[Form], orientations: list[Orientation], by_price: bool
+) -> SheetKind | None:
+    """Sheet kind of a plate, its blockers appended to the forms; None where the edge leaves nothing."""
+    import shapely
+
+    usable = usable_area(plate, rules)
+    if usable is None:
+        return None
+    box: Box = usable.bounds
+    blocked = [keepout_area(contour, rules) for contour in plate.keepouts]
+    frame = shapely.box(*box)
+    if frame.area - usable.area > 1e-9 * frame.area:
+        # The frame reaches far outwards, so that the shortest way out of it leads inwards.
+        far = 0.5 * max(box[2] - box[0], box[3] - box[1])
+        blocked.append(shapely.difference(frame.buffer(far, join_style="mitre"), usable))
+    blockers = []
+    for polygon in blocked:
+        form = make_form(polygon)
+        blockers.append((len(orientations), -form.shift[0], -form.shift[1]))
+        orientations.append(Orientation(len(forms), 0.0))
+        forms.append(form)
+    room = shapely.difference(usable, shapely.union_all(blocked)).area if blocked else usable.area
+    return SheetKind(plate, box, tuple(blockers), float(room), _sheet_cost(plate, by_price))
+
+
+def _sheet_cost(plate: Plate, by_price: bool) -> float:
+    """Price of a sheet, or its area in m²."""
+    area_m2 = plate_area(plate) * 1e-6
+    if not by_price or plate.price_per_kg is None:
+        return area_m2
+    return area_m2 * plate.thickness * 1e-3 * plate.density_kg_m3 * plate.price_per_kg
