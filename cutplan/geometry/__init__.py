@@ -1,5 +1,8 @@
 """Paths of lines and arcs: measures, exact offset, arc fitting, bridges to shapely."""
 
+from cutplan.geometry.along import direction_at, normal_at, point_at, start_at, subpath, vertex_lengths
+from cutplan.geometry.chords import chord_points, to_polygon
+from cutplan.geometry.measures import area, bounds, centroid, is_counter_clockwise, length, oriented
 from cutplan.geometry.path import (
     FloatArray,
     Path,
@@ -12,6 +15,16 @@ from cutplan.geometry.path import (
     reverse,
 )
 from cutplan.geometry.pose import Pose, place, place_points
+from cutplan.geometry.proximity import (
+    contains,
+    crossings,
+    distance,
+    is_simple,
+    nearest,
+    path_distance,
+    reaches_within,
+    self_crossings,
+)
 
 __all__ = [
     "FloatArray",
@@ -19,11 +32,33 @@ __all__ = [
     "Pose",
     "Segments",
     "arc",
+    "area",
+    "bounds",
+    "centroid",
+    "chord_points",
     "circle",
+    "contains",
+    "crossings",
+    "direction_at",
+    "distance",
+    "is_counter_clockwise",
+    "is_simple",
     "join",
+    "length",
+    "nearest",
+    "normal_at",
+    "oriented",
+    "path_distance",
     "place",
     "place_points",
+    "point_at",
     "polygon",
     "polyline",
+    "reaches_within",
     "reverse",
+    "self_crossings",
+    "start_at",
+    "subpath",
+    "to_polygon",
+    "vertex_lengths",
 ]

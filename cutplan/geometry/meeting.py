@@ -1,0 +1,356 @@
+"""Compiled work on pairs of segments: where they meet, and how near they come."""
+
+# Numbers taken out of arrays are Any to the type checker.
+# mypy: disable-error-code="no-any-return"
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from cutplan.compiled import njit
+from cutplan.geometry.kernels import (
+    COS_HALF,
+    CX,
+    CY,
+    LEAF,
+    LENGTH,
+    MX,
+    MY,
+    STACK,
+    X0,
+    X1,
+    Y0,
+    Y1,
+    IntArray,
+    R,
+    fraction_of,
+    square_distance,
+)
+from cutplan.geometry.path import FloatArray
+
+__all__ = ["crossing_hits", "least_distance", "meet"]
+
+
+@njit
+def add_hit(hits: FloatArray, count: int, x: float, y: float, ta: float, tb: float, tolerance: float) -> int:
+    """Append a meeting unless one stands within the tolerance; return the new count."""
+    for k in range(count):
+        if abs(hits[k, 0] - x) <= tolerance and abs(hits[k, 1] - y) <= tolerance:
+            return count
+    if count < len(hits):
+        hits[count, 0], hits[count, 1], hits[count, 2], hits[count, 3] = x, y, ta, tb
+        count += 1
+    return count
+
+
+@njit
+def touch_ends(
+    a: FloatArray,
+    i: int,
+    b: FloatArray,
+    j: int,
+    tolerance: float,
+    hits: FloatArray,
+    count: int,
+    swapped: bool,
+) -> int:
+    """Append the ends of segment j of `b` that lie on segment i of `a`."""
+    slack = tolerance / max(a[i, LENGTH], tolerance)
+    for end in range(2):
+        x, y = b[j, 2 * end], b[j, 2 * end + 1]
+        if a[i, R] == 0.0:
+            dx, dy = a[i, X1] - a[i, X0], a[i, Y1] - a[i, Y0]
+            off = abs((x - a[i, X0]) * dy - (y - a[i, Y0]) * dx) / max(a[i, LENGTH], tolerance)
+        else:
+            off = abs(math.hypot(x - a[i, CX], y - a[i, CY]) - a[i, R])
+        if off > tolerance:
+            continue
+        t = fraction_of(a, i, x, y)
+        if t < -slack or t > 1.0 + slack:
+            continue
+        t = min(max(t, 0.0), 1.0)
+        if swapped:
+            count = add_hit(hits, count, x, y, float(end), t, tolerance)
+        else:
+            count = add_hit(hits, count, x, y, t, float(end), tolerance)
+    return count
+
+
+@njit
+def add_inner(
+    a: FloatArray,
+    i: int,
+    b: FloatArray,
+    j: int,
+    x: float,
+    y: float,
+    tolerance: float,
+    hits: FloatArray,
+    count: int,
+) -> int:
+    """Append a place common to two carriers if it lies within both segments."""
+    ta = fraction_of(a, i, x, y)
+    if ta <= 0.0 or ta >= 1.0:
+        return count
+    tb = fraction_of(b, j, x, y)
+    if tb <= 0.0 or tb >= 1.0:
+        return count
+    return add_hit(hits, count, x, y, ta, tb, tolerance)
+
+
+@njit
+def meet(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray) -> int:
+    """Find where segment i of table `a` meets segment j of table `b`.
+
+    Ends that lie on the other segment within the tolerance come first and hold the exact
+    fractions 0 and 1; coincident stretches are given by their ends.
+
+    Parameters
+    ----------
+    hits : ndarray, shape (8, 4)
+        Filled with x, y and the fractions along both segments.
+
+    Returns
+    -------
+    int
+        Number of rows filled.
+    """
+    count = touch_ends(a, i, b, j, tolerance, hits, 0, False)
+    count = touch_ends(b, j, a, i, tolerance, hits, count, True)
+    if a[i, R] == 0.0 and b[j, R] == 0.0:
+        return meet_lines(a, i, b, j, tolerance, hits, count)
+    if a[i, R] > 0.0 and b[j, R] > 0.0:
+        return meet_arcs(a, i, b, j, tolerance, hits, count)
+    line, k, arc, m = a, i, b, j
+    if a[i, R] > 0.0:
+        line, k, arc, m = b, j, a, i
+    dx = (line[k, X1] - line[k, X0]) / line[k, LENGTH]
+    dy = (line[k, Y1] - line[k, Y0]) / line[k, LENGTH]
+    px, py = arc[m, CX] - line[k, X0], arc[m, CY] - line[k, Y0]
+    off = px * dy - py * dx
+    along = px * dx + py * dy
+    if abs(off) > arc[m, R] + tolerance:
+        return count
+    reach = math.sqrt(max((arc[m, R] - off) * (arc[m, R] + off), 0.0))
+    for sign in (-1.0, 1.0):
+        s = along + sign * reach
+        x, y = line[k, X0] + s * dx, line[k, Y0] + s * dy
+        count = add_inner(a, i, b, j, x, y, tolerance, hits, count)
+    return count
+
+
+@njit
+def meet_lines(
+    a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray, count: int
+) -> int:
+    """Append the crossing of two lines that is at no end of either."""
+    if count > 0:
+        return count
+    ax, ay = a[i, X1] - a[i, X0], a[i, Y1] - a[i, Y0]
+    bx, by = b[j, X1] - b[j, X0], b[j, Y1] - b[j, Y0]
+    px, py = b[j, X0] - a[i, X0], b[j, Y0] - a[i, Y0]
+    cross = ax * by - ay * bx
+    if cross == 0.0:
+        return count
+    ta = (px * by - py * bx) / cross
+    tb = (px * ay - py * ax) / cross
+    if 0.0 < ta < 1.0 and 0.0 < tb < 1.0:
+        count = add_hit(hits, count, a[i, X0] + ta * ax, a[i, Y0] + ta * ay, ta, tb, tolerance)
+    return count
+
+
+@njit
+def meet_arcs(
+    a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray, count: int
+) -> int:
+    """Append the crossings of two arcs that are at no end of either."""
+    dx, dy = b[j, CX] - a[i, CX], b[j, CY] - a[i, CY]
+    ra, rb = a[i, R], b[j, R]
+    apart = math.hypot(dx, dy)
+    if apart <= tolerance or apart > ra + rb + tolerance or apart < abs(ra - rb) - tolerance:
+        return count
+    dx, dy = dx / apart, dy / apart
+    along = 0.5 * (apart + (ra - rb) * (ra + rb) / apart)
+    along = min(max(along, -ra), ra)
+    reach = math.sqrt(max((ra - along) * (ra + along), 0.0))
+    for sign in (-1.0, 1.0):
+        x = a[i, CX] + along * dx - sign * reach * dy
+        y = a[i, CY] + along * dy + sign * reach * dx
+        count = add_inner(a, i, b, j, x, y, tolerance, hits, count)
+    return count
+
+
+@njit
+def boxes_apart(boxes_a: FloatArray, i: int, boxes_b: FloatArray, j: int, margin: float) -> bool:
+    """Return whether two boxes keep more than a margin in x or y."""
+    return (
+        boxes_a[i, 0] > boxes_b[j, 2] + margin
+        or boxes_b[j, 0] > boxes_a[i, 2] + margin
+        or boxes_a[i, 1] > boxes_b[j, 3] + margin
+        or boxes_b[j, 1] > boxes_a[i, 3] + margin
+    )
+
+
+@njit
+def at_shared_vertex(
+    a: FloatArray, i: int, j: int, x: float, y: float, closed: bool, tolerance: float
+) -> bool:
+    """Return whether a meeting of neighbours is only the vertex that they share."""
+    last = len(a) - 1
+    for k in range(2):
+        before, after = (i, j) if k == 0 else (j, i)
+        if after != before + 1 and not (closed and before == last and after == 0):
+            continue
+        vx, vy = a[before, X1], a[before, Y1]
+        if abs(vx - a[after, X0]) > tolerance or abs(vy - a[after, Y0]) > tolerance:
+            continue
+        if math.hypot(x - vx, y - vy) <= 10.0 * tolerance:
+            return True
+    return False
+
+
+@njit
+def crossing_hits(
+    a: FloatArray,
+    boxes_a: FloatArray,
+    b: FloatArray,
+    boxes_b: FloatArray,
+    tree: FloatArray,
+    same: bool,
+    closed: bool,
+    tolerance: float,
+) -> tuple[FloatArray, IntArray]:
+    """Find all meetings of the segments of two tables, or of one with itself.
+
+    Parameters
+    ----------
+    a, b : ndarray, shape (n, 12), (m, 12)
+        Tables; with `same` they are one, and each pair is looked at once, the vertex that
+        neighbours share left out (where `closed`, the last and the first are neighbours too).
+    boxes_a, boxes_b : ndarray
+        Boxes of the segments.
+    tree : ndarray
+        Tree over `boxes_b`.
+
+    Returns
+    -------
+    places : ndarray, shape (k, 4)
+        x, y and the fractions along both segments.
+    pairs : ndarray, shape (k, 2)
+        The segments.
+    """
+    places = np.empty((max(64, 2 * len(a)), 4))
+    pairs = np.empty((len(places), 2), dtype=np.int64)
+    found = 0
+    hits = np.empty((8, 4))
+    stack = np.empty(STACK, dtype=np.int64)
+    leaves = len(tree) // 2
+    for i in range(len(a)):
+        stack[0] = 1
+        top = 1
+        while top > 0:
+            top -= 1
+            node = stack[top]
+            if boxes_apart(boxes_a, i, tree, node, tolerance):
+                continue
+            if node < leaves:
+                stack[top] = 2 * node
+                stack[top + 1] = 2 * node + 1
+                top += 2
+                continue
+            begin = (node - leaves) * LEAF
+            stop = min(begin + LEAF, len(b))
+            for j in range(max(begin, i + 1) if same else begin, stop):
+                if boxes_apart(boxes_a, i, boxes_b, j, tolerance):
+                    continue
+                for k in range(meet(a, i, b, j, tolerance, hits)):
+                    x, y = hits[k, 0], hits[k, 1]
+                    if same and at_shared_vertex(a, i, j, x, y, closed, tolerance):
+                        continue
+                    if found == len(places):
+                        places = np.concatenate((places, np.empty_like(places)))
+                        pairs = np.concatenate((pairs, np.empty_like(pairs)))
+                    places[found] = hits[k]
+                    pairs[found, 0], pairs[found, 1] = i, j
+                    found += 1
+    return places[:found], pairs[:found]
+
+
+@njit
+def within_arc(a: FloatArray, i: int, dx: float, dy: float) -> bool:
+    """Return whether a unit direction from its centre lies within an arc."""
+    return dx * a[i, MX] + dy * a[i, MY] >= a[i, COS_HALF]
+
+
+@njit
+def pair_square_distance(a: FloatArray, i: int, b: FloatArray, j: int, hits: FloatArray) -> float:
+    """Return the squared distance between two segments."""
+    if meet(a, i, b, j, 0.0, hits) > 0:
+        return 0.0
+    best = min(
+        square_distance(a, i, b[j, X0], b[j, Y0]),
+        square_distance(a, i, b[j, X1], b[j, Y1]),
+        square_distance(b, j, a[i, X0], a[i, Y0]),
+        square_distance(b, j, a[i, X1], a[i, Y1]),
+    )
+    if a[i, R] > 0.0 and b[j, R] > 0.0:
+        dx, dy = b[j, CX] - a[i, CX], b[j, CY] - a[i, CY]
+        apart = math.hypot(dx, dy)
+        if apart == 0.0:
+            return best
+        dx, dy = dx / apart, dy / apart
+        for from_a in (-1.0, 1.0):
+            for from_b in (-1.0, 1.0):
+                if within_arc(a, i, from_a * dx, from_a * dy) and within_arc(b, j, from_b * dx, from_b * dy):
+                    best = min(best, (apart + from_b * b[j, R] - from_a * a[i, R]) ** 2)
+        return best
+    if a[i, R] > 0.0 or b[j, R] > 0.0:
+        line, k, arc, m = a, i, b, j
+        if a[i, R] > 0.0:
+            line, k, arc, m = b, j, a, i
+        t = fraction_of(line, k, arc[m, CX], arc[m, CY])
+        if 0.0 <= t <= 1.0:
+            dx = line[k, X0] + t * (line[k, X1] - line[k, X0]) - arc[m, CX]
+            dy = line[k, Y0] + t * (line[k, Y1] - line[k, Y0]) - arc[m, CY]
+            reach = math.hypot(dx, dy)
+            if reach > 0.0 and within_arc(arc, m, dx / reach, dy / reach):
+                best = min(best, (reach - arc[m, R]) ** 2)
+    return best
+
+
+@njit
+def least_distance(
+    a: FloatArray, boxes_a: FloatArray, b: FloatArray, boxes_b: FloatArray, tree: FloatArray, limit: float
+) -> float:
+    """Return the least distance between the segments of two tables, at most `limit`."""
+    best = limit * limit
+    reach = limit
+    hits = np.empty((8, 4))
+    stack = np.empty(STACK, dtype=np.int64)
+    leaves = len(tree) // 2
+    for i in range(len(a)):
+        stack[0] = 1
+        top = 1
+        while top > 0:
+            top -= 1
+            node = stack[top]
+            if boxes_apart(boxes_a, i, tree, node, reach):
+                continue
+            if node < leaves:
+                stack[top] = 2 * node
+                stack[top + 1] = 2 * node + 1
+                top += 2
+                continue
+            begin = (node - leaves) * LEAF
+            for j in range(begin, min(begin + LEAF, len(b))):
+                if boxes_apart(boxes_a, i, boxes_b, j, reach):
+                    continue
+                square = pair_square_distance(a, i, b, j, hits)
+                if square < best:
+                    best = square
+                    reach = math.sqrt(square)
+                    if best == 0.0:
+                        return 0.0
+    return reach
