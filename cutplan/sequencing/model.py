@@ -4,11 +4,103 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import FloatArray
 
-__all__ = ["Order", "Step", "Travel"]
+__all__ = ["Order", "Pin", "SequenceOptions", "Step", "Travel", "Which"]
+
+
+@dataclass(frozen=True)
+class Which:
+    """Names cuts of a sheet; a field left at None matches all.
+
+    Attributes
+    ----------
+    part : str or None
+    copy : int or None
+    kind : {"mark", "hole", "outer"} or None
+    hole : int or None
+        Index of the hole in its part.
+    """
+
+    part: str | None = None
+    copy: int | None = None
+    kind: Literal["mark", "hole", "outer"] | None = None
+    hole: int | None = None
+
+    def matches(self, cut: Cut) -> bool:
+        """Whether the cut is one of those named."""
+        return (
+            self.part in (None, cut.part)
+            and self.copy in (None, cut.copy)
+            and self.kind in (None, cut.kind)
+            and self.hole in (None, cut.hole)
+        )
+
+
+@dataclass(frozen=True)
+class Pin:
+    """All cuts named by `first` come before all named by `then`."""
+
+    first: Which
+    then: Which
+
+
+@dataclass(frozen=True)
+class SequenceOptions:
+    """What the order of cutting should look after.
+
+    Attributes
+    ----------
+    pins : tuple of Pin
+        Orders the user insists on.
+    marks : {"sheet", "part"}
+        Mark the whole sheet before the first cut (heat has moved nothing yet), or each part
+        before its own cuts.
+    parts_together : bool
+        Finish the contours of a part before the next part is begun.
+    return_home : bool
+        Count the way back to the machine's start.
+    low_travel : bool
+        Let the torch stay down on short hops where nothing stands in the way.  Only for
+        controls that leave the height to the program.
+    crossing_weight_s : float
+        Seconds by which a raised travel over a freed part counts longer: a tipped part stands up.
+    heat : bool
+        Run the heat model and report the hottest start and the greatest difference.
+    hottest_start_c : float or None
+        Plate temperature above which no cut should start.
+    heat_weight_s : float
+        Seconds that a start counts longer for each 100 K above the plate's temperature.
+    ambient_c : float
+        Temperature of plate and air (or water) before the first cut.
+    towards : {"x+", "x-", "y+", "y-"} or None
+        Work from one end of the plate towards the other, so that the metal that holds the
+        parts stays stiff in front of the torch.
+    band_mm : float or None
+        Width of the bands in which the work moves on; the default fits the parts.
+    narrow_webs_last : bool
+        Free parts beside narrow webs after the others (within their band).
+    narrow_web_mm : float or None
+        Web under which a part counts as beside a narrow web; default twice the thickness.
+    """
+
+    pins: tuple[Pin, ...] = ()
+    marks: Literal["sheet", "part"] = "sheet"
+    parts_together: bool = False
+    return_home: bool = True
+    low_travel: bool = False
+    crossing_weight_s: float = 0.0
+    heat: bool = True
+    hottest_start_c: float | None = None
+    heat_weight_s: float = 0.0
+    ambient_c: float = 20.0
+    towards: Literal["x+", "x-", "y+", "y-"] | None = None
+    band_mm: float | None = None
+    narrow_webs_last: bool = False
+    narrow_web_mm: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,88 @@
+"""Drives the search over one ordering problem: start, cooling, stopping, the best order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutplan.sequencing.layers import best_places, order_cost
+from cutplan.sequencing.problem import IntArray, Problem
+from cutplan.sequencing.randomness import new_stream
+from cutplan.sequencing.search import Tour, empty_tour, improve, insert_all, order_of, renumber, set_tour
+from cutplan.sequencing.stopping import StoppingRule
+
+__all__ = ["Found", "anneal"]
+
+CHUNK = 500
+"""Iterations between two questions to the stopping rule."""
+HOTTEST, COOLEST = 0.3, 0.003
+"""Temperatures of the annealing as shares of the average hop; search parameters."""
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """The best order of a search.
+
+    Attributes
+    ----------
+    order : int64, shape (n + 2,)
+        Stops, with the start and the end.
+    place : int64, shape (n + 2,)
+        Place of each stop.
+    cost : float
+    statistics : mapping
+    """
+
+    order: IntArray
+    place: IntArray
+    cost: float
+    statistics: Mapping[str, float]
+
+
+def anneal(
+    problem: Problem,
+    *,
+    seed: int,
+    stop: StoppingRule,
+    progress: Callable[[float, float], None] | None = None,
+) -> Found:
+    """Return the best order found until the stopping rule is met or the user interrupts.
+
+    The same seed and a rule that counts work give the same order.
+    """
+    stops = len(problem.first) - 3
+    stream = new_stream(seed)
+    tour = empty_tour(problem)
+    insert_all(problem, tour, np.random.default_rng(seed).permutation(stops).astype(np.int64), stream)
+    renumber(tour)
+    order = order_of(tour)
+    first_cost = best_places(problem, order, tour.place)
+    best = Tour(*(part.copy() for part in tour))
+    costs = np.array([first_cost, first_cost])
+    iterations = accepted = 0
+    try:
+        while stops > 1 and (share := stop(iterations)) < 1.0:
+            if progress is not None:
+                progress(share, float(costs[1]))
+            heat = first_cost / (stops + 1) * HOTTEST * (COOLEST / HOTTEST) ** share
+            accepted += improve(problem, tour, best, problem.near[:stops], costs, heat, CHUNK, stream)
+            iterations += CHUNK
+            renumber(tour)
+            costs[0] = best_places(problem, order_of(tour), tour.place)
+            if costs[0] < costs[1] - 1e-9:
+                set_tour(best, tour)
+                costs[1] = costs[0]
+    except KeyboardInterrupt:
+        pass
+    order = order_of(best)
+    cost = best_places(problem, order, best.place)
+    statistics = {
+        "iterations": float(iterations),
+        "accepted": float(accepted),
+        "first_cost": float(first_cost),
+        "cost": float(cost),
+    }
+    assert abs(cost - order_cost(problem, order, best.place)) < 1e-6
+    return Found(order=order, place=best.place, cost=float(cost), statistics=statistics)

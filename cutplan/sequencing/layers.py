@@ -1,0 +1,57 @@
+"""The best places for a fixed order: a shortest path through layers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from cutplan.compiled import njit
+from cutplan.sequencing.problem import hop
+
+__all__ = ["best_places", "order_cost"]
+
+
+@njit
+def order_cost(problem: Any, order: Any, place: Any) -> Any:
+    """Return the cost of visiting the stops in `order` (start and end included)."""
+    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    total = 0.0
+    for i in range(order.shape[0] - 1):
+        total += hop(matrix, sites, motion, place[order[i]], place[order[i + 1]])
+    return total
+
+
+@njit
+def best_places(problem: Any, order: Any, place: Any) -> Any:
+    """Set `place` to the cheapest places along `order` and return the cost.
+
+    Each stop is a layer and its places are the nodes; Bellman's recursion through the layers
+    (as for clusters in a fixed order, Karapetyan and Gutin 2012, "Efficient local search
+    algorithms for known and new neighborhoods for the generalized traveling salesman problem").
+    """
+    matrix, sites, motion, first = problem.matrix, problem.sites, problem.motion, problem.first
+    places = problem.owner.shape[0]
+    cost = np.full(places, np.inf)
+    came_from = np.full(places, -1, dtype=np.int64)
+    start = order[0]
+    for p in range(first[start], first[start + 1]):
+        cost[p] = 0.0
+    for i in range(1, order.shape[0]):
+        here, there = order[i - 1], order[i]
+        for q in range(first[there], first[there + 1]):
+            for p in range(first[here], first[here + 1]):
+                candidate = cost[p] + hop(matrix, sites, motion, p, q)
+                if candidate < cost[q]:
+                    cost[q] = candidate
+                    came_from[q] = p
+    last = order[order.shape[0] - 1]
+    best = first[last]
+    for p in range(first[last], first[last + 1]):
+        if cost[p] < cost[best]:
+            best = p
+    total = cost[best]
+    for i in range(order.shape[0] - 1, -1, -1):
+        place[order[i]] = best
+        best = came_from[best]
+    return total

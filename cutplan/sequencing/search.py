@@ -1,0 +1,329 @@
+"""Order and places improved together: ruin and recreate under simulated annealing.
+
+After Christiaens and Vanden Berghe 2020, "Slack induction by string removals for vehicle
+routing problems": strings of the order around a random stop are taken out and put back one
+by one where they cost least, each with its best place, within the precedences.  The order
+is a linked list; a number on each stop that grows along the list makes the test of a
+precedence one comparison.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from cutplan.compiled import njit
+from cutplan.sequencing.problem import IntArray, Problem, hop
+from cutplan.sequencing.randomness import below, uniform
+
+__all__ = ["Tour", "empty_tour", "improve", "insert_all", "order_of", "renumber", "set_tour"]
+
+BLINK = 0.01
+"""Share of the positions overlooked by chance (Christiaens and Vanden Berghe 2020)."""
+LONGEST_STRING = 10
+AVERAGE_REMOVED = 10.0
+POLISH_PASSES = 2
+_LAST_KEY = 1e9
+
+
+class Tour(NamedTuple):
+    """A (partial) order as a linked list.
+
+    Attributes
+    ----------
+    following, preceding : int64, shape (n + 2,)
+        −1 for stops that are not in.
+    key : float64, shape (n + 2,)
+        Grows along the list.
+    place : int64, shape (n + 2,)
+    """
+
+    following: Any
+    preceding: Any
+    key: Any
+    place: Any
+
+
+def empty_tour(problem: Problem) -> Tour:
+    """Return the tour that goes from the start to the end without a stop between."""
+    stops = len(problem.first) - 3
+    start, end = stops, stops + 1
+    following = np.full(stops + 2, -1, dtype=np.int64)
+    preceding = np.full(stops + 2, -1, dtype=np.int64)
+    key = np.zeros(stops + 2)
+    following[start], preceding[end], key[end] = end, start, _LAST_KEY
+    return Tour(following, preceding, key, problem.first[:-1].copy())
+
+
+def set_tour(target: Tour, source: Tour) -> None:
+    """Make one tour the same as another."""
+    for old, new in zip(target, source, strict=True):
+        old[:] = new
+
+
+def order_of(tour: Tour) -> IntArray:
+    """Return the stops in order, start and end included."""
+    stops = len(tour.following) - 2
+    order = [stops]
+    while order[-1] != stops + 1:
+        order.append(int(tour.following[order[-1]]))
+    return np.array(order, dtype=np.int64)
+
+
+@njit
+def renumber(tour: Any) -> Any:
+    """Spread the keys evenly again."""
+    stops = tour.following.shape[0] - 2
+    at = stops
+    number = 0.0
+    while at != stops + 1:
+        tour.key[at] = number
+        number += 1.0
+        at = tour.following[at]
+    tour.key[stops + 1] = number
+
+
+@njit
+def _link(tour: Any, stop: Any, after: Any, place: Any) -> Any:
+    behind = tour.following[after]
+    key = 0.5 * (tour.key[after] + tour.key[behind])
+    tour.following[after] = stop
+    tour.preceding[stop] = after
+    tour.following[stop] = behind
+    tour.preceding[behind] = stop
+    tour.place[stop] = place
+    tour.key[stop] = key
+    if not tour.key[after] < key < tour.key[behind]:
+        renumber(tour)
+
+
+@njit
+def _unlink(tour: Any, stop: Any) -> Any:
+    ahead, behind = tour.preceding[stop], tour.following[stop]
+    tour.following[ahead] = behind
+    tour.preceding[behind] = ahead
+    tour.following[stop] = -1
+    tour.preceding[stop] = -1
+
+
+@njit
+def _cheapest_place(
+    matrix: Any, sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any, limit: Any
+) -> Any:
+    """Return the least cost under `limit` of going from p over one of the places to q, and the place."""
+    best = limit
+    best_place = -1
+    for k in range(first, last):
+        cost = hop(matrix, sites, motion, p, k)
+        if cost < best:
+            cost += hop(matrix, sites, motion, k, q)
+            if cost < best:
+                best = cost
+                best_place = k
+    return best, best_place
+
+
+@njit
+def _window(problem: Any, tour: Any, stop: Any) -> Any:
+    """Return the last stop in the tour that must come before, the first that must come after."""
+    preceding, key = tour.preceding, tour.key
+    stops = preceding.shape[0] - 2
+    low, high = stops, stops + 1
+    before, after = problem.before, problem.after
+    for i in range(problem.before_at[stop], problem.before_at[stop + 1]):
+        other = before[i]
+        if preceding[other] >= 0 and key[other] > key[low]:
+            low = other
+    for i in range(problem.after_at[stop], problem.after_at[stop + 1]):
+        other = after[i]
+        if preceding[other] >= 0 and key[other] < key[high]:
+            high = other
+    return low, high
+
+
+@njit
+def _best_position(problem: Any, tour: Any, stop: Any, stream: Any) -> Any:
+    """Return cost, stop to go behind and place of the cheapest insertion."""
+    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    stage, near = problem.stage, problem.near
+    following, preceding, key, place = tour.following, tour.preceding, tour.key, tour.place
+    first, last = problem.first[stop], problem.first[stop + 1]
+    low, high = _window(problem, tour, stop)
+    low_key, high_key = key[low], key[high]
+    best, best_after, best_place = np.inf, -1, -1
+    blink = BLINK
+    tried = 2 * near.shape[1] + 2 if near.shape[1] > 0 else 0
+    for i in range(tried):
+        if i == 0:
+            after = low
+        elif i == 1:
+            after = preceding[high]
+        else:
+            other = near[stop, (i - 2) // 2]
+            if other < 0:
+                break
+            if following[other] < 0 or uniform(stream) < blink:
+                continue
+            after = other if i % 2 == 0 else preceding[other]
+            if after < 0 or key[after] < low_key or key[after] >= high_key:
+                continue
+        behind = following[after]
+        if stage[after] <= stage[stop] <= stage[behind]:
+            p, q = place[after], place[behind]
+            base = hop(matrix, sites, motion, p, q)
+            cost, k = _cheapest_place(matrix, sites, motion, first, last, p, q, best + base)
+            if k >= 0:
+                best, best_after, best_place = cost - base, after, k
+    while best_after < 0:
+        after = low
+        while after != high:
+            behind = following[after]
+            if stage[after] <= stage[stop] <= stage[behind] and uniform(stream) >= blink:
+                p, q = place[after], place[behind]
+                base = hop(matrix, sites, motion, p, q)
+                cost, k = _cheapest_place(matrix, sites, motion, first, last, p, q, best + base)
+                if k >= 0:
+                    best, best_after, best_place = cost - base, after, k
+            after = behind
+        blink = 0.0
+    return best, best_after, best_place
+
+
+@njit
+def insert_all(problem: Any, tour: Any, stops: Any, stream: Any) -> Any:
+    """Put the stops in, one after the other, each where it costs least; return the cost added."""
+    total = 0.0
+    for i in range(stops.shape[0]):
+        cost, after, place = _best_position(problem, tour, stops[i], stream)
+        _link(tour, stops[i], after, place)
+        total += cost
+    return total
+
+
+@njit
+def _ruin(problem: Any, tour: Any, around: Any, stream: Any, out: Any, out_after: Any, out_place: Any) -> Any:
+    """Take strings near a random stop out of the tour; return how many stops, and the cost change."""
+    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    stops = tour.following.shape[0] - 2
+    longest = min(LONGEST_STRING, stops)
+    most = 4.0 * AVERAGE_REMOVED / (1.0 + longest) - 1.0
+    strings = 1 + int(uniform(stream) * most)
+    seed = below(stream, stops)
+    count = 0
+    change = 0.0
+    done = 0
+    for i in range(-1, around.shape[1]):
+        if done >= strings:
+            break
+        stop = seed if i < 0 else around[seed, i]
+        if stop < 0 or stop >= stops or tour.following[stop] < 0:
+            continue
+        length = 1 + below(stream, longest)
+        back = below(stream, length)
+        while back > 0 and tour.preceding[stop] < stops:
+            stop = tour.preceding[stop]
+            back -= 1
+        kept = 0
+        if length > 2 and uniform(stream) < 0.5:
+            kept = 1 + below(stream, length - 1)
+        skip_from = 1 + below(stream, length)
+        for j in range(length + kept):
+            if stop >= stops or count >= out.shape[0]:
+                break
+            behind = tour.following[stop]
+            if not skip_from <= j < skip_from + kept:
+                ahead = tour.preceding[stop]
+                p, k, q = tour.place[ahead], tour.place[stop], tour.place[behind]
+                change += hop(matrix, sites, motion, p, q)
+                change -= hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
+                out[count], out_after[count], out_place[count] = stop, ahead, k
+                count += 1
+                _unlink(tour, stop)
+            stop = behind
+        done += 1
+    return count, change
+
+
+@njit
+def _polish(problem: Any, tour: Any, stop: Any) -> Any:
+    """Give one stop its best place between its neighbours; return the cost change."""
+    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    p = tour.place[tour.preceding[stop]]
+    q = tour.place[tour.following[stop]]
+    k = tour.place[stop]
+    now = hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
+    first, last = problem.first[stop], problem.first[stop + 1]
+    cost, better = _cheapest_place(matrix, sites, motion, first, last, p, q, now - 1e-9)
+    if better < 0:
+        return 0.0
+    tour.place[stop] = better
+    return cost - now
+
+
+@njit
+def improve(
+    problem: Any, tour: Any, best: Any, around: Any, costs: Any, heat: Any, iterations: Any, stream: Any
+) -> Any:
+    """Run iterations at one temperature; return how many were accepted.
+
+    Parameters
+    ----------
+    tour, best : Tour
+        Current and best tour; both change in place.
+    around : int64, shape (n, k)
+        Stops near each stop.
+    costs : float64, shape (2,)
+        Cost of the current and the best tour; changes in place.
+    heat : float
+        Temperature of the annealing, in units of cost.
+    """
+    stops = tour.following.shape[0] - 2
+    room = 6 * LONGEST_STRING
+    out = np.empty(room, dtype=np.int64)
+    out_after = np.empty(room, dtype=np.int64)
+    out_place = np.empty(room, dtype=np.int64)
+    touched = np.empty(3 * room, dtype=np.int64)
+    old_place = np.empty(3 * room, dtype=np.int64)
+    put = np.empty(room, dtype=np.int64)
+    accepted = 0
+    for _ in range(iterations):
+        count, change = _ruin(problem, tour, around, stream, out, out_after, out_place)
+        for i in range(count):
+            put[i] = out[i]
+        for i in range(count - 1, 0, -1):
+            j = below(stream, i + 1)
+            put[i], put[j] = put[j], put[i]
+        change += insert_all(problem, tour, put[:count], stream)
+        logged = 0
+        for i in range(count):
+            for side in range(3):
+                stop = put[i]
+                if side == 0:
+                    stop = tour.preceding[stop]
+                elif side == 1:
+                    stop = tour.following[stop]
+                if stop < stops and problem.first[stop + 1] - problem.first[stop] > 1:
+                    before = tour.place[stop]
+                    gain = _polish(problem, tour, stop)
+                    if gain < 0.0:
+                        touched[logged], old_place[logged] = stop, before
+                        logged += 1
+                        change += gain
+        if change <= -heat * math.log(1.0 - uniform(stream)):
+            accepted += 1
+            costs[0] += change
+            if costs[0] < costs[1] - 1e-9:
+                costs[1] = costs[0]
+                best.following[:] = tour.following
+                best.preceding[:] = tour.preceding
+                best.place[:] = tour.place
+        else:
+            for i in range(logged - 1, -1, -1):
+                tour.place[touched[i]] = old_place[i]
+            for i in range(count):
+                _unlink(tour, put[i])
+            for i in range(count - 1, -1, -1):
+                _link(tour, out[i], out_after[i], out_place[i])
+    return accepted
