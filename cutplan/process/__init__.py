@@ -1,5 +1,22 @@
 """What plasma and oxy-fuel do to plate: cutting data by process, material and thickness."""
 
+from cutplan.process.carbon import PreheatAdvice, carbon_equivalent, preheat_advice
+from cutplan.process.checks import (
+    RowFinding,
+    check_cutting_data,
+    implied_efficiency,
+    kerf_metal_kg_h,
+    oxygen_per_kg,
+)
+from cutplan.process.gases import IRON_OXYGEN_M3_KG, gas_density_kg_m3
+from cutplan.process.iso9013 import (
+    Quality,
+    expected_quality,
+    limit_deviation_mm,
+    perpendicularity_mm,
+    quality_shortfalls,
+    roughness_um,
+)
 from cutplan.process.library import AUTO_PLASMA_LIMIT_MM, Library, load_cutting_data
 from cutplan.process.model import (
     CutData,
@@ -12,12 +29,28 @@ from cutplan.process.table import CuttingTable
 
 __all__ = [
     "AUTO_PLASMA_LIMIT_MM",
+    "IRON_OXYGEN_M3_KG",
     "CutData",
     "CuttingTable",
     "GasFlow",
     "Library",
+    "PreheatAdvice",
     "Process",
+    "Quality",
+    "RowFinding",
     "Rules",
+    "carbon_equivalent",
+    "check_cutting_data",
     "default_rules",
+    "expected_quality",
+    "gas_density_kg_m3",
+    "implied_efficiency",
+    "kerf_metal_kg_h",
+    "limit_deviation_mm",
     "load_cutting_data",
+    "oxygen_per_kg",
+    "perpendicularity_mm",
+    "preheat_advice",
+    "quality_shortfalls",
+    "roughness_um",
 ]

@@ -21,6 +21,7 @@ from pydantic import Field, model_validator
 from cutplan.errors import DataError
 from cutplan.files import FileModel, read_toml, validate
 from cutplan.geometry import FloatArray
+from cutplan.process.gases import FUELS
 from cutplan.process.rules import RULE_NAMES
 from cutplan.process.table import CuttingTable
 
@@ -57,7 +58,6 @@ STEP_ALWAYS_ALLOWED_MM = 3.0
 ACETYLENE_LIMIT_BAR = 1.03
 
 Gas = Literal["oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas"]
-FUELS = ("acetylene", "propane", "natural gas")
 
 
 class Gases(FileModel):
@@ -161,6 +161,13 @@ def read_cutting_data(file: Path, *, own: bool = True) -> CuttingTable:
     _refuse_wrong_rules(data, source)
     _refuse_wrong_pressures(data, columns, source)
     recommended = data.recommended or (float(thickness[0]), float(thickness[-1]))
+    if not thickness[0] <= recommended[0] < recommended[1] <= thickness[-1] and len(thickness) > 1:
+        raise DataError(
+            f"recommended {recommended[0]:g} to {recommended[1]:g} mm lies outside the rows, "
+            f"{thickness[0]:g} to {thickness[-1]:g} mm",
+            where=source,
+            remedy="recommend only what has data",
+        )
     return CuttingTable(
         process=data.process,
         material=data.material,

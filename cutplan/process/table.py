@@ -13,7 +13,7 @@ Reading tables from files is left to `datafile`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -122,6 +122,9 @@ class CuttingTable:
             pierce_limit=self.pierce_limit,
             overrides=overrides,
         )
+        creep = value.get("moving_pierce_mm", 0.0)
+        if creep > rules.lead_in:
+            rules = replace(rules, lead_in=creep)
         return CutData(
             process=self.process,
             material=self.material,
@@ -143,7 +146,7 @@ class CuttingTable:
             hours_per_set=self.hours_per_set,
             iso9013_tolerance_class=int(value.get("iso9013_tolerance_class", self.tolerance_class)),
             iso9013_range=int(value.get("iso9013_range", ISO_RANGE_WORST)),
-            moving_pierce_mm=value.get("moving_pierce_mm", 0.0),
+            moving_pierce_mm=creep,
             moving_pierce_feed=self.moving_pierce_feed,
             water_feed=self.water_feed,
             origin=self.origin,
