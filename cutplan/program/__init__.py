@@ -1,5 +1,8 @@
 """RS-274 text out of ordered cuts, and motions out of RS-274 text."""
 
+from cutplan.program.catalogue import find_postprocessor, list_postprocessors
+from cutplan.program.dialect import Dialect
+from cutplan.program.digest import digest, is_untouched, stamp
 from cutplan.program.model import (
     ARC_CCW,
     ARC_CW,
@@ -10,6 +13,8 @@ from cutplan.program.model import (
     Motions,
     Program,
 )
+from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.writer import write_program
 
 __all__ = [
     "ARC_CCW",
@@ -18,6 +23,14 @@ __all__ = [
     "LINE",
     "RAPID",
     "SWITCH",
+    "Dialect",
     "Motions",
+    "PostProcessor",
     "Program",
+    "digest",
+    "find_postprocessor",
+    "is_untouched",
+    "list_postprocessors",
+    "stamp",
+    "write_program",
 ]

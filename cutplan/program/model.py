@@ -16,11 +16,31 @@ RAPID, LINE, ARC_CW, ARC_CCW, DWELL, SWITCH = range(6)
 
 @dataclass(frozen=True)
 class Program:
-    """The text for one sheet, and the post-processor that wrote it."""
+    """The text for one sheet, and the post-processor that wrote it.
+
+    Attributes
+    ----------
+    name : str
+        File name without the ending.
+    text : str
+    postprocessor : str
+    extension : str
+        Ending of the file's name, without the point.
+    more : tuple of Program
+        The files that follow where the control's limits split the program, in order; each
+        is a complete program.
+    """
 
     name: str
     text: str
     postprocessor: str
+    extension: str = "ngc"
+    more: tuple[Program, ...] = ()
+
+    @property
+    def files(self) -> tuple[Program, ...]:
+        """This file and the ones that follow."""
+        return (self, *self.more)
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +67,8 @@ class Motions:
         State during the row (for a SWITCH: after it).
     line : ndarray of int32, shape (n,)
         Line of the program, counted from 1.
+    stated : frozenset of str
+        Modes that the program states itself before its first motion: "units", "distance".
     """
 
     kind: NDArray[np.int8]
@@ -60,6 +82,7 @@ class Motions:
     marker: NDArray[np.bool_]
     flame: NDArray[np.bool_]
     line: NDArray[np.int32]
+    stated: frozenset[str] = frozenset()
 
     def __len__(self) -> int:
         return len(self.kind)

@@ -1,0 +1,113 @@
+"""What the tables of a post-processor file must agree on, so that its programs are safe.
+
+Each check raises ValueError with the key first (``lines.header: …``); whoever reads the file
+turns that into a line number.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
+
+if TYPE_CHECKING:
+    from cutplan.program.postfile import PostFile
+
+__all__ = ["PLACES", "check_agreement"]
+
+PLACES = (
+    "header", "raise_torch", "lower_torch", "cut_start", "cut_end", "mark_start", "mark_end", "footer",
+)  # fmt: skip
+# Fields that stand for Z moves, which the file must ask for.
+_HEIGHT_FIELDS = {"travel_height", "height_feed"}
+# Modes that a program of this package never runs in.
+_FOREIGN_MODES = {"G91", "G93", "G18", "G19"}
+
+
+def check_agreement(post: PostFile) -> None:
+    """Raise ValueError, beginning with a key, where two tables contradict each other."""
+    _check_header(post)
+    _check_footer(post)
+    _check_switches(post)
+    _check_lines(post)
+    _check_modes(post)
+
+
+def _all_lines(post: PostFile) -> Iterator[tuple[str, str]]:
+    for place in PLACES:
+        for line in post.lines.at(place):
+            yield place, line
+
+
+def _check_header(post: PostFile) -> None:
+    words = [word for line in post.lines.header for word in words_of(line)]
+    wanted, other = ("G21", "G20") if post.units == "mm" else ("G20", "G21")
+    if wanted not in words or other in words:
+        raise ValueError(f"lines.header: units are {post.units}, so the header needs {wanted} and no {other}")
+    for word, meaning in (("G90", "absolute distances"), ("G94", "feed a minute"), ("G17", "the XY plane")):
+        if word not in words:
+            raise ValueError(f"lines.header: needs {word} ({meaning})")
+    if "G40" not in words:
+        raise ValueError("lines.header: needs G40 (an offset left on by another program would move the cut)")
+
+
+def _check_footer(post: PostFile) -> None:
+    header, footer = post.lines.header, post.lines.footer
+    ends = {"M2", "M30"} & set(words_of(footer[-1] if footer[-1].strip() != "%" else "".join(footer[-2:-1])))
+    if header[0].strip() == "%":
+        if footer[-1].strip() != "%":
+            raise ValueError("lines.footer: must end with % where the header begins with it")
+    elif not ends:
+        raise ValueError("lines.footer: must end with M30 or M2, or the header must begin with %")
+
+
+def _check_switches(post: PostFile) -> None:
+    switches = post.switches
+    wanted = [("cut_start", "torch_on"), ("cut_end", "torch_off")]
+    if switches.marker_on:
+        wanted += [("mark_start", "marker_on"), ("mark_end", "marker_off")]
+    elif post.lines.mark_start or post.lines.mark_end:
+        raise ValueError("lines.mark_start: there is no marker among the switches")
+    for place, name in wanted:
+        fields = [field for line in post.lines.at(place) for field in Template.parse(line, CUT_FIELDS).fields]
+        if fields.count(name) != 1:
+            raise ValueError(f"lines.{place}: needs exactly one {{{name}}}")
+    for name, home in (("torch_on", "cut_start"), ("marker_on", "mark_start")):
+        word = getattr(switches, name)
+        for place, line in _all_lines(post):
+            by_field = f"{{{name}}}" in line and place != home
+            if by_field or (word and canonical(word) in words_of(line)):
+                raise ValueError(
+                    f"lines.{place}: {line!r} switches {name}, which only {{{name}}} in {home} may do"
+                )
+
+
+def _check_lines(post: PostFile) -> None:
+    for place, line in _all_lines(post):
+        if len(line) > post.limits.line_length:
+            raise ValueError(f"lines.{place}: {line!r} is longer than limits.line_length")
+        if post.comments.style == "none" and "(" in line:
+            raise ValueError(f"lines.{place}: {line!r} is a comment, and comments.style is none")
+        foreign = _FOREIGN_MODES & set(words_of(line))
+        if foreign:
+            raise ValueError(f"lines.{place}: {line!r} sets {min(foreign)}, which no program here runs in")
+        if post.heights is None and _HEIGHT_FIELDS & set(Template.parse(line, CUT_FIELDS).fields):
+            raise ValueError(f"lines.{place}: {line!r} names a height, and there is no [heights] table")
+
+
+def _check_modes(post: PostFile) -> None:
+    least = 3 if post.units == "mm" else 4  # NISTIR 6556 lets the radii differ by two such steps
+    if post.arcs.form in ("incremental", "absolute") and post.number_format.centre_decimals < least:
+        raise ValueError(f"numbers.centre_decimals: arc centres in {post.units} need {least} decimals")
+    if post.height_control is not None and not post.switches.height_on:
+        raise ValueError("height_control: needs height_on and height_off among the switches")
+    control = post.compensation
+    if control is not None:
+        if post.arcs.form not in ("incremental", "absolute"):
+            raise ValueError(f"compensation: the control cannot offset arcs of the form {post.arcs.form}")
+        for key, word in (("left", "G41"), ("right", "G42"), ("off", "G40")):
+            if word not in words_of(getattr(control, key)):
+                raise ValueError(f"compensation.{key}: needs {word}")
+    if post.subprograms is not None and (control is not None or post.arcs.form == "absolute"):
+        raise ValueError("subprograms: cannot be had together with compensation or absolute centres")

@@ -1,0 +1,94 @@
+"""Blocks of motion words, with the control's memory of what it has been told.
+
+What moves there are comes from `moves`; which lines stand between them from `writer`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from cutplan.program.moves import Arc, Move
+from cutplan.program.postprocessor import PostProcessor
+
+__all__ = ["Blocks", "Line"]
+
+
+class Line(NamedTuple):
+    """A line of a program, what it is for, and whether a cut begins with it."""
+
+    text: str
+    why: str
+    begins_cut: bool = False
+
+
+class Blocks:
+    """Writes motion blocks and keeps what a control remembers from one to the next.
+
+    Parameters
+    ----------
+    post : PostProcessor
+    relative : bool
+        Distances from point to point, counted from the place where the blocks begin.
+    """
+
+    def __init__(self, post: PostProcessor, *, relative: bool = False) -> None:
+        self._post = post
+        self._words = post.settings.words
+        self._form = post.settings.arcs.form
+        self._motion = self._feed = ""
+        self._place: tuple[int, int] | None = (0, 0) if relative else None
+        self.relative = relative
+
+    def forget(self) -> None:
+        """Forget motion and feed, so that the next block says them again."""
+        self._motion = self._feed = ""
+
+    def lose_place(self) -> None:
+        """Forget everything, so that the next block says all of its words."""
+        self.forget()
+        self._place = None
+
+    def rapid(self, x: int, y: int) -> str | None:
+        """Return a rapid to a place in steps; None where the torch stands there already."""
+        if (x, y) == self._place:
+            return None
+        return self._post.block([*self._motion_word("G0"), *self._target(x, y, everything=False)])
+
+    def feed_move(self, move: Move, feed: str) -> str:
+        """Return a line or an arc at a feed given as text."""
+        arc = move.arc
+        code = "G1" if arc is None else ("G3" if arc.sweep > 0.0 else "G2")
+        words = self._motion_word(code)
+        words += self._target(move.x, move.y, everything=arc is not None)
+        if arc is not None:
+            words += self._centre(arc)
+        if feed != self._feed or self._words.repeat_feed:
+            words.append(f"F{feed}")
+            self._feed = feed
+        return self._post.block(words)
+
+    def _motion_word(self, code: str) -> list[str]:
+        if code == self._motion and not self._words.repeat_motion:
+            return []
+        self._motion = code
+        return [code]
+
+    def _target(self, x: int, y: int, *, everything: bool) -> list[str]:
+        last = self._place
+        self._place = (x, y)
+        write = self._post.numbers.coordinate
+        everything = everything or self._words.repeat_coordinates or last is None
+        from_x, from_y = last if self.relative and last is not None else (0, 0)
+        words = []
+        if everything or last is None or x != last[0]:
+            words.append(f"X{write(x - from_x)}")
+        if everything or last is None or y != last[1]:
+            words.append(f"Y{write(y - from_y)}")
+        return words
+
+    def _centre(self, arc: Arc) -> list[str]:
+        numbers = self._post.numbers
+        if self._form == "radius":
+            return [f"R{numbers.coordinate(arc.radius)}"]
+        x, y = arc.absolute if self._form == "absolute" else arc.centre
+        return [f"I{numbers.centre(x)}", f"J{numbers.centre(y)}"]

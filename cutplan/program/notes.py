@@ -1,0 +1,125 @@
+"""What a program says to people: the comments at its head, and the values of its fields."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from cutplan import __version__
+from cutplan.geometry import bounds
+from cutplan.machine import Machine
+from cutplan.nesting import NestedPlate
+from cutplan.process import CutData
+from cutplan.program.postprocessor import PostProcessor
+from cutplan.sequencing import Order, Step
+
+__all__ = ["CONTOUR_NAMES", "cut_fields", "header_notes", "program_fields"]
+
+CONTOUR_NAMES = {"mark": "mark", "hole": "hole", "outer": "outside"}
+_HAZARDS = {
+    "plasma": "fumes, ultraviolet, noise, fire, electric shock",
+    "oxyfuel": "fumes, fire, oxygen and fuel gas, flashback",
+}
+CAUTIONS = (
+    "CAUTION: dry run with the torch off before cutting",
+    "CAUTION: the operator stays in charge, local codes and licensed practice go first",
+)
+
+
+def program_fields(
+    order: Order,
+    sheet: NestedPlate,
+    data: CutData,
+    machine: Machine,
+    post: PostProcessor,
+    *,
+    name: str,
+    torch_spacing: float | None,
+) -> dict[str, str]:
+    """Return the fields that hold for a whole program, as text in the control's units."""
+    numbers = post.numbers
+    heights = post.settings.heights
+    _, _, length, width = bounds(sheet.plate.outline)
+    several = machine.torches > 1 and torch_spacing is not None
+    return {
+        **{name: getattr(post.settings.switches, name) for name in type(post.settings.switches).model_fields},
+        "name": name,
+        "plate": sheet.plate.id,
+        "sheet": str(sheet.sheet),
+        "grade": sheet.plate.grade,
+        "material": data.material,
+        "process": data.process,
+        "setting": data.setting,
+        "file": "1",
+        "files": "1",
+        "cuts": str(len(order.steps)),
+        "thickness": numbers.length(data.thickness),
+        "length": numbers.length(length),
+        "width": numbers.length(width),
+        "kerf": numbers.length(data.kerf),
+        "kerf_radius": numbers.length(data.kerf / 2.0),
+        "travel_height": numbers.length(heights.travel_mm) if heights else "",
+        "torches": str(machine.torches) if several else "",
+        "torch_spacing": numbers.length(torch_spacing) if several and torch_spacing is not None else "",
+    }
+
+
+def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[str, str]:
+    """Return the fields that hold for one cut, as text in the control's units."""
+    numbers = post.numbers
+    heights = post.settings.heights
+    marking = step.cut.kind == "mark"
+    edge = step.lead.edge_start
+    preheat = 0.0 if marking else data.edge_preheat_s if edge else data.preheat_s
+    return {
+        "n": str(n),
+        "part": step.cut.part,
+        "copy": str(step.cut.copy),
+        "contour": CONTOUR_NAMES[step.cut.kind],
+        "feed": numbers.feed(post.settings.marker_feed_mm_min if marking else data.feed_mm_min),
+        "preheat": numbers.dwell(preheat),
+        "pierce": numbers.dwell(0.0 if marking or edge else data.pierce_s),
+        "pierce_height": numbers.length(data.pierce_height),
+        "cut_height": numbers.length(data.cut_height),
+        "height_feed": numbers.feed(heights.feed_mm_min) if heights else "",
+    }
+
+
+def header_notes(
+    order: Order, sheet: NestedPlate, data: CutData, post: PostProcessor, fields: dict[str, str]
+) -> list[str]:
+    """Return the remarks at the head of a program, one sentence a line."""
+    plate = sheet.plate
+    unit = "mm" if post.settings.units == "mm" else "in"
+    numbers = post.numbers
+    file = f", file {fields['file']} of {fields['files']}" if fields["files"] != "1" else ""
+    kinds = Counter(step.cut.kind for step in order.steps)
+    pieces = f"{kinds['outer']} outsides, {kinds['hole']} holes, {kinds['mark']} marks"
+    heat = f", grade {plate.grade}" + (f", heat {plate.heat}" if plate.heat else "")
+    notes = [
+        f"{fields['name']}{file}",
+        f"plate {plate.id}, sheet {sheet.sheet}: {fields['length']} x {fields['width']} x "
+        f"{fields['thickness']} {unit}, {data.material}{heat}",
+        f"{data.process}, {data.setting}: kerf {fields['kerf']} {unit}, "
+        f"feed {numbers.feed(data.feed_mm_min)} {unit}/min",
+        _times(data),
+        f"heights: pierce {numbers.length(data.pierce_height)}, cut {numbers.length(data.cut_height)} {unit}",
+        f"{len(order.steps)} cuts: {pieces}",
+    ]
+    copies = Counter(placement.part.name for placement in sheet.placements)
+    notes += [f"part: {copies[part]} x {part}" for part in sorted(copies)]
+    if fields["torches"]:
+        notes.append(f"{fields['torches']} torches lit together, {fields['torch_spacing']} {unit} apart")
+    if post.settings.compensation is not None:
+        notes.append(
+            f"the control offsets: register radius {fields['kerf_radius']} {unit} "
+            f"[diameter {fields['kerf']}]; it may be set lower, not higher"
+        )
+    notes.append(f"written by cutplan {__version__}, post-processor {post.name}")
+    return [*notes, *CAUTIONS, f"CAUTION: {_HAZARDS[data.process]}"]
+
+
+def _times(data: CutData) -> str:
+    pierce = f"pierce {data.pierce_s:g} s"
+    if data.process == "plasma":
+        return pierce
+    return f"preheat {data.preheat_s:g} s, {pierce}"

@@ -1,0 +1,167 @@
+"""The voice of one control: what is said at each place of a program, and in which words.
+
+What a program does is decided in `writer`; a post-processor only says it.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cached_property
+from typing import ClassVar
+
+from cutplan.errors import ProgramError
+from cutplan.process import CutData
+from cutplan.program.agreement import PLACES
+from cutplan.program.dialect import Dialect
+from cutplan.program.numbers import NumberFormat
+from cutplan.program.postfile import PostFile
+from cutplan.program.template import CUT_FIELDS, PROGRAM_FIELDS, Template, canonical, words_of
+
+__all__ = ["PostProcessor", "comment_text"]
+
+
+class PostProcessor:
+    """A post-processor: the settings of its file, and the few hooks that code may change.
+
+    Most controls need only a file.  Where text and formats are not enough, subclass this
+    class, name the file that it starts from in `settings_from`, change the hooks `lines`,
+    `comment` and `block`, and register the class in the entry point group
+    ``cutplan.postprocessors``.  A hook changes words only: the proof reads what was written,
+    and a program that moves otherwise than planned is not let out.
+
+    Parameters
+    ----------
+    name : str
+    settings : PostFile
+    source : str
+        File that the settings come from.
+
+    Attributes
+    ----------
+    settings_from : str
+        Name of the post-processor file that a registered subclass starts from.
+    """
+
+    settings_from: ClassVar[str] = "rs274-metric"
+
+    def __init__(self, name: str, settings: PostFile, source: str) -> None:
+        self.name = name
+        self.settings = settings
+        self.source = source
+
+    @property
+    def description(self) -> str:
+        """One line on what the post-processor is for."""
+        return self.settings.description
+
+    @cached_property
+    def numbers(self) -> NumberFormat:
+        """How numbers are written."""
+        return self.settings.number_format
+
+    @cached_property
+    def dialect(self) -> Dialect:
+        """What the words of the programs mean to their reader."""
+        switches = self.settings.switches
+        return Dialect(
+            torch_on=_words(switches.torch_on),
+            torch_off=_words(switches.torch_off),
+            marker_on=_words(switches.marker_on),
+            marker_off=_words(switches.marker_off),
+            flame_on=_words(switches.preheat_on),
+            flame_off=_words(switches.preheat_off),
+            absolute_centres=self.settings.arcs.form == "absolute",
+            arc_distance_words=bool({"G90.1", "G91.1"} & self._header_words),
+            dwell_ms=self.settings.numbers.dwell_unit == "ms",
+            concave_corners=False,
+            subprograms=self.settings.subprograms is not None,
+            ignored=self._ignored,
+        )
+
+    @property
+    def _header_words(self) -> set[str]:
+        return {word for line in self.settings.lines.header for word in words_of(line)}
+
+    @property
+    def _ignored(self) -> tuple[str, ...]:
+        """Words that move nothing: the height control's, where they are no other switch too."""
+        switches = self.settings.switches
+        others = {canonical(word) for name, word in switches if word and not name.startswith("height")}
+        height = _words(switches.height_on) + _words(switches.height_off)
+        return tuple(word for word in height if word not in others)
+
+    def dialect_for(self, data: CutData) -> Dialect:
+        """Return the dialect with the kerf of some cutting data in the offset register."""
+        if self.settings.compensation is None:
+            return self.dialect
+        return replace(self.dialect, compensation_radius_mm=data.kerf / 2.0)
+
+    def lines(self, place: str, fields: Mapping[str, str]) -> list[str]:
+        """Return the lines that stand at a place of the program.
+
+        Parameters
+        ----------
+        place : str
+            "header", "raise_torch", "lower_torch", "cut_start", "cut_end", "mark_start",
+            "mark_end" or "footer".
+        fields : mapping
+            Fields by name, as text in the control's units; empty where there is nothing to
+            say (a dwell of no length, a switch that the control does not have).
+        """
+        filled = (template.render(fields) for template in self._templates[place])
+        return [line for line in filled if line is not None]
+
+    def comment(self, text: str) -> list[str]:
+        """Return comment lines that say a text, none where comments are off."""
+        if self.settings.comments.style == "none":
+            return []
+        return [f"({comment_text(text)[: self.settings.limits.line_length - 2]})"]
+
+    def block(self, words: list[str]) -> str:
+        """Return one block from its words, in order: G, X, Y, I, J, R, F."""
+        return (" " if self.settings.words.spaces else "").join(words)
+
+    @cached_property
+    def _templates(self) -> dict[str, list[Template]]:
+        return {
+            place: [
+                Template.parse(line, PROGRAM_FIELDS | CUT_FIELDS) for line in self.settings.lines.at(place)
+            ]
+            for place in PLACES
+        }
+
+    def checked(self, line: str) -> str:
+        """Return a finished line.
+
+        Raises
+        ------
+        ProgramError
+            It is longer than the control can hold.
+        """
+        limit = self.settings.limits.line_length
+        if len(line) > limit:
+            raise ProgramError(
+                f"the line {line[:40]!r}… has {len(line)} characters, the control holds {limit}",
+                where=self.source,
+                remedy="raise limits.line_length, or write fewer decimals",
+            )
+        return line
+
+
+def comment_text(text: str) -> str:
+    """Return a text that may stand in a comment: printable ASCII without round brackets.
+
+    NISTIR 6556, 3.3.4: no comment stands inside another, and ``(MSG,`` is a message to the
+    operator rather than a comment.
+    """
+    plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("×", "x"))
+    plain = plain.encode("ascii", "ignore").decode().translate(str.maketrans("()", "[]"))
+    plain = re.sub(r"[^ -~]+", " ", plain).strip()
+    return re.sub(r"(?i)^msg\s*,", "msg:", plain)
+
+
+def _words(word: str) -> tuple[str, ...]:
+    return (canonical(word),) if word else ()

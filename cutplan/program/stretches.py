@@ -1,0 +1,131 @@
+"""A torch path taken apart where its feed or the height control changes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutplan.cutting import Cut, LeadChoice
+from cutplan.geometry import Path, area, direction_at, length, subpath, vertex_lengths
+from cutplan.process import CutData
+from cutplan.program.moves import Side
+from cutplan.program.postfile import HeightControl
+
+__all__ = ["Stretch", "contour_of", "scrap_side", "stretches"]
+
+# Changes closer together than this, mm, are one.
+_SAME_PLACE_MM = 1e-3
+Spans = list[tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A piece of the torch path with one feed factor, the height control on or off throughout."""
+
+    path: Path
+    factor: float
+    height_control: bool
+    role: str
+
+
+def contour_of(lead: LeadChoice) -> Path:
+    """Return the closed loop between lead-in and lead-out."""
+    total = length(lead.path)
+    loop = subpath(lead.path, lead.lead_in_length, total - lead.lead_out_length)
+    return Path(loop.vertices[:-1], closed=True)
+
+
+def scrap_side(cut: Cut, lead: LeadChoice) -> Side:
+    """Return the side of the travel on which the part is not; "on" for marks."""
+    if cut.kind == "mark":
+        return "on"
+    inside_is_left = area(contour_of(lead)) > 0.0
+    return "left" if inside_is_left == (cut.kind == "hole") else "right"
+
+
+def stretches(cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl | None) -> list[Stretch]:
+    """Return the path of a cut in order, split where anything changes.
+
+    Parameters
+    ----------
+    cut : Cut
+    lead : LeadChoice
+    data : CutData
+    control : HeightControl or None
+        When the height control is off; None where the program does not switch it.
+    """
+    total = length(lead.path)
+    lead_in, lead_out = lead.lead_in_length, total - lead.lead_out_length
+    off = [] if control is None else _height_off(cut, lead, data, control, total)
+    places = [0.0, lead_in, lead_out, total]
+    places += [place for span in lead.spans for place in (span.start, span.end)]
+    places += [place for span in off for place in span]
+    stations = _distinct(places, total)
+    pieces: list[Stretch] = []
+    for s0, s1 in zip(stations, stations[1:], strict=False):
+        middle = 0.5 * (s0 + s1)
+        slow = [span.factor for span in lead.spans if span.start <= middle <= span.end]
+        role = "lead-in" if middle < lead_in else "lead-out" if middle > lead_out else "contour"
+        pieces.append(
+            Stretch(
+                path=subpath(lead.path, s0, s1),
+                factor=min(slow, default=1.0),
+                height_control=control is not None and not any(a <= middle <= b for a, b in off),
+                role="mark" if cut.kind == "mark" else role,
+            )
+        )
+    return pieces
+
+
+def _distinct(places: list[float], total: float) -> list[float]:
+    stations = [0.0]
+    for place in sorted(places):
+        if stations[-1] + _SAME_PLACE_MM < place < total - _SAME_PLACE_MM:
+            stations.append(place)
+    return [*stations, total]
+
+
+def _height_off(cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl, total: float) -> Spans:
+    """Return where the height control is off, as merged spans along the path."""
+    if cut.kind == "mark":
+        return [(0.0, total)]
+    if control.off_in_small_holes and cut.kind == "hole" and _diameter(cut) <= data.rules.small_hole:
+        return [(0.0, total)]
+    spans: Spans = []
+    if control.off_in_slow_spans:
+        spans += [(span.start, span.end) for span in lead.spans if span.factor < 1.0]
+    if control.corner_mm > 0.0:
+        spans += [
+            (max(0.0, s - control.corner_mm), min(total, s + control.corner_mm))
+            for s in _corners(lead.path, math.radians(control.corner_deg))
+        ]
+    return _merged_spans(spans, control.least_run_mm, total)
+
+
+def _merged_spans(spans: Spans, least_run: float, total: float) -> Spans:
+    """Join spans that leave less than `least_run` between them, or before and after them."""
+    merged: Spans = []
+    for start, end in sorted(spans):
+        start = 0.0 if start < least_run else start
+        end = total if end > total - least_run else end
+        if merged and start - merged[-1][1] <= least_run:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
+        else:
+            merged.append((start, end))
+    return merged
+
+
+def _diameter(cut: Cut) -> float:
+    """Diameter of the circle with the contour's area, mm."""
+    return 2.0 * math.sqrt(abs(area(cut.contour)) / math.pi)
+
+
+def _corners(path: Path, least_turn: float) -> list[float]:
+    """Arc-lengths at which an open path turns by more than an angle, rad."""
+    stations = vertex_lengths(path)[1:-1]
+    before = direction_at(path, stations - 1e-6)
+    after = direction_at(path, stations)
+    turn = np.arccos(np.clip((before * after).sum(axis=1), -1.0, 1.0))
+    return [float(s) for s in stations[turn > least_turn]]

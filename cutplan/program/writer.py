@@ -1,0 +1,270 @@
+"""Ordered cuts into program text: what is said, in which order, on one sheet's program.
+
+The words are the post-processor's; rounding is left to `moves`, motion words to `blocks`,
+whole files to `assembly`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from cutplan.errors import ProgramError
+from cutplan.geometry import Path
+from cutplan.machine import Machine
+from cutplan.nesting import NestedPlate
+from cutplan.process import CutData
+from cutplan.program.assembly import CutText, assemble
+from cutplan.program.blocks import Blocks, Line
+from cutplan.program.digest import stamp
+from cutplan.program.model import Program
+from cutplan.program.moves import rounded_moves
+from cutplan.program.notes import CONTOUR_NAMES, cut_fields, header_notes, program_fields
+from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.stretches import Stretch, scrap_side, stretches
+from cutplan.sequencing import Order, Step
+
+__all__ = ["program_lines", "write_program"]
+
+_PLACES = {
+    "header": "sets the modes that the program runs in",
+    "raise_torch": "lifts the torch to travel height",
+    "lower_torch": "brings the torch down to pierce height",
+    "cut_start": "lights the torch and pierces",
+    "cut_end": "puts the torch out",
+    "mark_start": "brings the marker down",
+    "mark_end": "lifts the marker",
+    "footer": "ends the program",
+}
+
+
+def write_program(
+    order: Order,
+    sheet: NestedPlate,
+    data: CutData,
+    machine: Machine,
+    post: PostProcessor,
+    *,
+    name: str,
+    header: Sequence[str] | None = None,
+    plan: str | None = None,
+    torch_spacing: float | None = None,
+) -> Program:
+    """Return the program that runs the cuts of a sheet in their order.
+
+    Parameters
+    ----------
+    order : Order
+    sheet : NestedPlate
+    data : CutData
+    machine : Machine
+    post : PostProcessor
+    name : str
+        Name of the program, for its head and its file.
+    header : sequence of str, optional
+        Further remarks for the head of the program.
+    plan : str, optional
+        Digest of the plan's inputs, to stand in the head.
+    torch_spacing : float, optional
+        Distance of the machine's torches, mm, where they cut side by side.
+
+    Raises
+    ------
+    ProgramError
+        The cuts cannot be said in the post-processor's form; the message says which.
+    """
+    files = program_lines(
+        order, sheet, data, machine, post, name=name, header=header, torch_spacing=torch_spacing
+    )
+    programs = []
+    for k, lines in enumerate(files, start=1):
+        text = "".join(f"{line.text}\n" for line in lines)
+        title = name if len(files) == 1 else f"{name}-{k}"
+        programs.append(Program(title, stamp(text, plan), post.name, post.settings.extension))
+    first = programs[0]
+    return Program(first.name, first.text, first.postprocessor, first.extension, tuple(programs[1:]))
+
+
+def program_lines(
+    order: Order,
+    sheet: NestedPlate,
+    data: CutData,
+    machine: Machine,
+    post: PostProcessor,
+    *,
+    name: str,
+    header: Sequence[str] | None = None,
+    torch_spacing: float | None = None,
+) -> list[list[Line]]:
+    """Return the lines of each file with what they are for, not yet stamped.
+
+    Parameters and errors are those of `write_program`.
+    """
+    fields = program_fields(order, sheet, data, machine, post, name=name, torch_spacing=torch_spacing)
+    teller = _Teller(order, data, machine, post, fields)
+
+    def head(k: int, n: int) -> list[Line]:
+        here = {**fields, "file": str(k), "files": str(n)}
+        return teller.head(here, [*header_notes(order, sheet, data, post, here), *(header or ())])
+
+    cuts = [teller.cut(step, n) for n, step in enumerate(order.steps, start=1)]
+    return assemble(head, cuts, teller.foot(), post, name)
+
+
+class _Teller:
+    """Tells the cuts of one order in the words of a post-processor."""
+
+    def __init__(
+        self, order: Order, data: CutData, machine: Machine, post: PostProcessor, fields: dict[str, str]
+    ) -> None:
+        self._order = order
+        self._data = data
+        self._machine = machine
+        self._post = post
+        self._settings = post.settings
+        self._fields = fields
+        self._blocks = Blocks(post)
+
+    def head(self, fields: dict[str, str], notes: Sequence[str]) -> list[Line]:
+        """Return the head of a file: remarks come after a % and an O line."""
+        lines = [Line(text, _PLACES["header"]) for text in self._post.lines("header", fields)]
+        first = next((k for k, line in enumerate(lines) if line.text[:1] not in "%Oo"), len(lines))
+        if not self._settings.comments.notes:
+            return lines
+        remarks = [Line(text, "tells the operator") for note in notes for text in self._post.comment(note)]
+        return [*lines[:first], *remarks, *lines[first:]]
+
+    def foot(self) -> list[Line]:
+        """Return the end of a file: the way home and the last lines."""
+        self._blocks.lose_place()
+        lines = list(self._said("raise_torch", self._fields))
+        if self._settings.return_home:
+            lines += self._rapids([self._machine.start], "rapid home")
+        return [*lines, *self._said("footer", self._fields)]
+
+    def cut(self, step: Step, n: int) -> CutText:
+        """Return the lines of one cut."""
+        self._check(step, n)
+        marking = step.cut.kind == "mark"
+        start_place, end_place = ("mark_start", "mark_end") if marking else ("cut_start", "cut_end")
+        fields = {**self._fields, **cut_fields(step, n, self._data, self._post)}
+        pierce = (float(step.lead.path.start[0]), float(step.lead.path.start[1]))
+        way = [(float(x), float(y)) for x, y in step.travel.points[1:-1]]
+        travel = self._travel(step, n, [*way, pierce], fields, lift=step.travel.raised or n == 1)
+        from_home = travel if n == 1 else self._travel(step, n, [pierce], fields, lift=True)
+        start = list(self._said(start_place, fields))
+        self._blocks.forget()
+        pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control)
+        moves = list(self._moves(step, pieces, self._blocks, pierce, fields))
+        relative: list[Line] = []
+        if self._settings.subprograms is not None:
+            relative = list(self._moves(step, pieces, Blocks(self._post, relative=True), pierce, fields))
+        text = CutText(
+            travel=tuple(travel),
+            from_home=tuple(from_home),
+            start=tuple(start),
+            moves=tuple(moves),
+            end=tuple(self._said(end_place, fields)),
+            relative=tuple(relative),
+        )
+        return _deletable(text) if marking and self._settings.block_delete.marks else text
+
+    def _check(self, step: Step, n: int) -> None:
+        if step.cut.kind == "mark" and not self._settings.switches.marker_on:
+            raise ProgramError(
+                f"cut {n} marks {step.cut.part}, and the post-processor {self._post.name} knows no marker",
+                where=self._fields["name"],
+                remedy="give it marker_on and marker_off, or plan without marks",
+            )
+
+    def _travel(
+        self, step: Step, n: int, way: Sequence[tuple[float, float]], fields: dict[str, str], *, lift: bool
+    ) -> list[Line]:
+        self._blocks.lose_place()
+        cut = step.cut
+        lines: list[Line] = []
+        if self._settings.comments.cuts:
+            remark = (
+                f"cut {n} of {len(self._order.steps)}: {cut.part} copy {cut.copy}, {CONTOUR_NAMES[cut.kind]}"
+            )
+            lines += [Line(text, "names the cut that follows") for text in self._post.comment(remark)]
+        if lift:
+            lines += self._said("raise_torch", fields)
+        lines += self._rapids(
+            way, "rapid to the start of the mark" if cut.kind == "mark" else "rapid to the pierce"
+        )
+        if cut.kind != "mark":
+            lines += self._said("lower_torch", fields)
+        return [lines[0]._replace(begins_cut=True), *lines[1:]]
+
+    def _rapids(self, way: Sequence[tuple[float, float]], why: str) -> Iterator[Line]:
+        numbers = self._post.numbers
+        for place in way:
+            text = self._blocks.rapid(numbers.steps(place[0]), numbers.steps(place[1]))
+            if text is not None:
+                yield Line(text, why)
+
+    def _moves(
+        self,
+        step: Step,
+        pieces: Sequence[Stretch],
+        blocks: Blocks,
+        pierce: tuple[float, float],
+        fields: dict[str, str],
+    ) -> Iterator[Line]:
+        """Yield the feed moves, with the height control switched between them."""
+        numbers = self._post.numbers
+        marking = step.cut.kind == "mark"
+        feed_mm_min = self._settings.marker_feed_mm_min if marking else self._data.feed_mm_min
+        scrap = scrap_side(step.cut, step.lead)
+        origin = pierce if blocks.relative else (0.0, 0.0)
+        here = numbers.steps(pierce[0] - origin[0]), numbers.steps(pierce[1] - origin[1])
+        holding = False
+        for piece in pieces:
+            if piece.height_control != holding:
+                holding = piece.height_control
+                yield self._height_switch(holding, fields)
+            feed = numbers.feed(feed_mm_min * piece.factor)
+            path = _shifted(piece.path, origin)
+            for move in rounded_moves(path, here, numbers, self._settings.arcs, scrap):
+                yield Line(blocks.feed_move(move, feed), _reason(piece, move.arc is not None))
+                here = (move.x, move.y)
+        if holding:
+            yield self._height_switch(False, fields)
+
+    def _height_switch(self, on: bool, fields: dict[str, str]) -> Line:
+        if on:
+            return Line(fields["height_on"], "height control on, where the arc voltage is steady")
+        return Line(fields["height_off"], "height control off, where the torch slows down or ends")
+
+    def _said(self, place: str, fields: dict[str, str]) -> Iterator[Line]:
+        for text in self._post.lines(place, fields):
+            yield Line(text, _PLACES[place])
+
+
+def _shifted(path: Path, origin: tuple[float, float]) -> Path:
+    return path if origin == (0.0, 0.0) else Path(path.vertices - [*origin, 0.0], closed=path.closed)
+
+
+def _reason(piece: Stretch, is_arc: bool) -> str:
+    shape = "arc" if is_arc else "line"
+    slower = f", at {100.0 * piece.factor:.0f} percent of the feed" if piece.factor != 1.0 else ""
+    return f"{shape} of the {piece.role}{slower}"
+
+
+def _deletable(text: CutText) -> CutText:
+    """Return a cut whose blocks all begin with a slash; remarks stay."""
+
+    def slashed(lines: Sequence[Line]) -> tuple[Line, ...]:
+        return tuple(
+            line if line.text.startswith(("(", "/")) else line._replace(text=f"/{line.text}")
+            for line in lines
+        )
+
+    return CutText(
+        travel=slashed(text.travel),
+        from_home=slashed(text.from_home),
+        start=slashed(text.start),
+        moves=slashed(text.moves),
+        end=slashed(text.end),
+        relative=slashed(text.relative),
+    )
