@@ -1,0 +1,299 @@
+"""The inventory of plates and remnants: every change one transaction, with its history.
+
+A row is one piece of plate.  It is in the rack until a plan reserves it, reserved until the
+operator confirms the cut or the plan is dropped, and then cut or scrapped; what is left of a
+cut plate comes back as a remnant, a piece of its own that knows its parent.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path as FilePath
+from typing import Any
+
+import platformdirs
+
+from cutplan.errors import StockError
+from cutplan.geometry import Path
+from cutplan.stock.piece import PartMark, Piece, checked_piece
+from cutplan.stock.schema import connect, guarded
+
+__all__ = ["Inventory", "PartMark", "Piece", "default_inventory"]
+
+COLUMNS = (
+    "label", "length_mm", "width_mm", "outline", "thickness_mm", "grade", "material", "heat",
+    "certificate", "location", "price_per_kg", "state", "plan", "parent", "area_mm2",
+)  # fmt: skip
+
+
+def default_inventory() -> FilePath:
+    """Return where the inventory is kept: ``$CUTPLAN_STOCK``, or the user's data folder."""
+    named = os.environ.get("CUTPLAN_STOCK")
+    return FilePath(named) if named else FilePath(platformdirs.user_data_dir("cutplan")) / "stock.db"
+
+
+class Inventory:
+    """An open inventory; use it as a context manager.
+
+    Parameters
+    ----------
+    file : Path, optional
+        Database; made where missing.
+    """
+
+    def __init__(self, file: FilePath | None = None) -> None:
+        self.file = file or default_inventory()
+        self._connection = connect(self.file)
+
+    def __enter__(self) -> Inventory:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the database."""
+        self._connection.close()
+
+    def add(self, pieces: Sequence[Piece], event: str = "received") -> None:
+        """Add pieces, all or none.
+
+        Raises
+        ------
+        StockError
+            If a label is there already, or a size or outline is wrong.
+        """
+        checked = [checked_piece(piece) for piece in pieces]
+        with self._writing() as db:
+            for piece in checked:
+                self._insert(db, piece, event)
+
+    def pieces(self, *, thickness_mm: float | None = None, grade: str | None = None,
+               state: str | None = None) -> tuple[Piece, ...]:  # fmt: skip
+        """Return pieces by thickness, grade and state, remnants first, then small before large."""
+        wanted = {"thickness_mm": thickness_mm, "grade": grade, "state": state}
+        given = {key: value for key, value in wanted.items() if value is not None}
+        where = " AND ".join(f"item.{key} = ?" for key in given) or "1"
+        query = f"{_SELECT} WHERE {where} ORDER BY item.parent IS NULL, item.area_mm2, item.label"
+        return tuple(_piece(row) for row in self._read(query, tuple(given.values())))
+
+    def piece(self, label: str) -> Piece:
+        """Return one piece.
+
+        Raises
+        ------
+        StockError
+            If there is none of that label.
+        """
+        rows = self._read(f"{_SELECT} WHERE item.label = ?", (label,))
+        if not rows:
+            raise StockError(f"no piece {label!r}", where=str(self.file), remedy="see `cutplan stock list`")
+        return _piece(rows[0])
+
+    def reserve(self, plan: str, labels: Sequence[str]) -> None:
+        """Reserve pieces for a plan, all or none.
+
+        Raises
+        ------
+        StockError
+            If one is not in the rack any more; it is named.
+        """
+        with self._writing() as db:
+            for label in labels:
+                self._move(db, label, ("in rack",), "reserved", plan, {"plan": plan})
+
+    def release(self, plan: str) -> tuple[str, ...]:
+        """Put the pieces that a plan reserved back in the rack; returns their labels."""
+        with self._writing() as db:
+            labels = self._reserved(db, plan)
+            for label in labels:
+                self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
+        return labels
+
+    def confirm_cut(
+        self,
+        plan: str,
+        label: str,
+        program: str,
+        parts: Sequence[tuple[str, str, int]] = (),
+        remnants: Sequence[Piece] = (),
+        scrap_kg: float = 0.0,
+    ) -> None:
+        """Book a reserved piece out as cut, with its parts' marks and its remnants put back.
+
+        Parameters
+        ----------
+        plan, label, program : str
+        parts : sequence of (mark, part, copy)
+        remnants : sequence of Piece
+            Their heat, grade and certificate are the cut piece's.
+        scrap_kg : float
+            What is left over and not kept.
+
+        Raises
+        ------
+        StockError
+            If the plan has not reserved the piece, or it was confirmed before.
+        """
+        kept = [checked_piece(piece) for piece in remnants]
+        with self._writing() as db:
+            row = db.execute("SELECT * FROM item WHERE label = ?", (label,)).fetchone()
+            if row is None or row["state"] != "reserved" or row["plan"] != plan:
+                state = row["state"] if row is not None else "not in the inventory"
+                raise StockError(
+                    f"piece {label!r} is {state}, not reserved by plan {plan!r}",
+                    where=str(self.file),
+                    remedy="confirm a cut once, with the plan that was run",
+                )
+            detail = {"plan": plan, "program": program, "scrap_kg": round(scrap_kg, 3)}
+            self._move(db, label, ("reserved",), "cut", plan, detail)
+            for mark, part, copy in parts:
+                values = (mark, part, copy, row["id"], program, plan)
+                db.execute(
+                    "INSERT INTO part_mark (mark, part, copy, item, program, plan) VALUES (?, ?, ?, ?, ?, ?)",
+                    values,
+                )
+            for piece in kept:
+                child = replace(
+                    piece, heat=row["heat"], certificate=row["certificate"], grade=row["grade"],
+                    material=row["material"], thickness_mm=row["thickness_mm"], parent=label,
+                )  # fmt: skip
+                self._insert(db, child, "remnant put back")
+
+    def scrap(self, label: str) -> None:
+        """Take a piece out of use.
+
+        Raises
+        ------
+        StockError
+            If it is reserved, cut or scrapped already.
+        """
+        with self._writing() as db:
+            self._move(db, label, ("in rack",), "scrapped", None, {})
+
+    def history(self, label: str) -> tuple[tuple[str, str, Mapping[str, Any]], ...]:
+        """Return what happened to a piece: time (UTC), event, detail; oldest first."""
+        self.piece(label)
+        rows = self._read(
+            "SELECT at, event, detail FROM history JOIN item ON item.id = history.item "
+            "WHERE label = ? ORDER BY history.id",
+            (label,),
+        )
+        return tuple((row["at"], row["event"], json.loads(row["detail"])) for row in rows)
+
+    def trace(self, *, mark: str | None = None, heat: str | None = None,
+              piece: str | None = None, plan: str | None = None) -> tuple[PartMark, ...]:  # fmt: skip
+        """Return marked parts by their mark (backwards), or by heat, piece or plan (forwards)."""
+        wanted = {"part_mark.mark": mark, "item.heat": heat, "item.label": piece, "part_mark.plan": plan}
+        given = {key: value for key, value in wanted.items() if value is not None}
+        where = " AND ".join(f"{key} = ?" for key in given) or "1"
+        rows = self._read(
+            "SELECT mark, part, copy, label, heat, certificate, program, part_mark.plan FROM part_mark "
+            f"JOIN item ON item.id = part_mark.item WHERE {where} ORDER BY part_mark.id",
+            tuple(given.values()),
+        )
+        return tuple(PartMark(*row) for row in rows)
+
+    def _read(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
+        try:
+            return self._connection.execute(query, values).fetchall()
+        except sqlite3.Error as problem:
+            raise guarded(problem, self.file) from None
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """Hold the only write transaction there can be; undone on any error."""
+        db = self._connection
+        try:
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.execute("COMMIT")
+            except BaseException:
+                # A full disk ends the transaction by itself.
+                if db.in_transaction:
+                    db.execute("ROLLBACK")
+                raise
+        except sqlite3.Error as problem:
+            raise guarded(problem, self.file) from None
+
+    def _insert(self, db: sqlite3.Connection, piece: Piece, event: str) -> None:
+        if db.execute("SELECT 1 FROM item WHERE label = ?", (piece.label,)).fetchone():
+            raise StockError(
+                f"piece {piece.label!r} is in the inventory already",
+                where=str(self.file),
+                remedy="give it a label of its own",
+            )
+        parent = db.execute("SELECT id FROM item WHERE label = ?", (piece.parent,)).fetchone()
+        outline = None if piece.outline is None else json.dumps(piece.outline.vertices.tolist())
+        values = (
+            piece.label, piece.length_mm, piece.width_mm, outline, piece.thickness_mm, piece.grade,
+            piece.material, piece.heat, piece.certificate, piece.location, piece.price_per_kg, piece.state,
+            piece.plan, parent["id"] if parent else None, piece.area_mm2,
+        )  # fmt: skip
+        marks = ", ".join("?" * len(COLUMNS))
+        cursor = db.execute(f"INSERT INTO item ({', '.join(COLUMNS)}) VALUES ({marks})", values)
+        _log(db, int(cursor.lastrowid or 0), event, {"state": piece.state})
+
+    def _move(
+        self,
+        db: sqlite3.Connection,
+        label: str,
+        allowed: Sequence[str],
+        state: str,
+        plan: str | None,
+        detail: Mapping[str, Any],
+    ) -> None:
+        row = db.execute("SELECT id, state, plan FROM item WHERE label = ?", (label,)).fetchone()
+        if row is None or row["state"] not in allowed:
+            now = "not in the inventory" if row is None else row["state"]
+            holder = f" by plan {row['plan']!r}" if row is not None and row["plan"] else ""
+            raise StockError(
+                f"piece {label!r} is {now}{holder}, it would have to be {' or '.join(allowed)}",
+                where=str(self.file),
+                remedy="plan again: another plan may have taken it",
+            )
+        db.execute("UPDATE item SET state = ?, plan = ? WHERE id = ?", (state, plan, row["id"]))
+        _log(db, row["id"], state, detail)
+
+    def _reserved(self, db: sqlite3.Connection, plan: str) -> tuple[str, ...]:
+        query = "SELECT label FROM item WHERE plan = ? AND state = 'reserved' ORDER BY label"
+        return tuple(row["label"] for row in db.execute(query, (plan,)))
+
+
+_SELECT = (
+    "SELECT item.*, mother.label AS mother FROM item LEFT JOIN item AS mother ON mother.id = item.parent"
+)
+
+
+def _piece(row: sqlite3.Row) -> Piece:
+    return Piece(
+        label=row["label"],
+        length_mm=row["length_mm"],
+        width_mm=row["width_mm"],
+        thickness_mm=row["thickness_mm"],
+        grade=row["grade"],
+        material=row["material"],
+        outline=None if row["outline"] is None else Path(json.loads(row["outline"])),
+        heat=row["heat"],
+        certificate=row["certificate"],
+        location=row["location"],
+        price_per_kg=row["price_per_kg"],
+        state=row["state"],
+        plan=row["plan"],
+        parent=row["mother"],
+    )
+
+
+def _log(db: sqlite3.Connection, item: int, event: str, detail: Mapping[str, Any]) -> None:
+    at = datetime.now(UTC).isoformat(timespec="seconds")
+    db.execute(
+        "INSERT INTO history (at, item, event, detail) VALUES (?, ?, ?, ?)",
+        (at, item, event, json.dumps(detail)),
+    )

@@ -1,0 +1,120 @@
+"""A piece of plate in the inventory, and the checks on what may be added."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from cutplan.errors import StockError
+from cutplan.geometry import Path, area, bounds, is_simple, polygon
+from cutplan.stock.grades import DENSITY_KG_M3
+from cutplan.stock.model import MATERIALS, Plate
+
+__all__ = ["PartMark", "Piece", "checked_piece"]
+
+LARGEST_MM = 50_000.0
+"""No rolling mill delivers more; a larger figure is a slip of the unit."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One plate or remnant in the inventory.
+
+    Attributes
+    ----------
+    label : str
+        Its name in the shop, unique.
+    length_mm, width_mm : float
+        Size, or the outline's bounding box.
+    thickness_mm : float
+    grade, material : str
+    outline : Path or None
+        Contour of a remnant; None for a rectangle.
+    heat, certificate, location : str or None
+    price_per_kg : float or None
+    state : {"in rack", "reserved", "cut", "scrapped"}
+    plan : str or None
+        Plan that reserved or cut it.
+    parent : str or None
+        Label of the plate that a remnant was cut from.
+    """
+
+    label: str
+    length_mm: float
+    width_mm: float
+    thickness_mm: float
+    grade: str
+    material: str
+    outline: Path | None = None
+    heat: str | None = None
+    certificate: str | None = None
+    location: str | None = None
+    price_per_kg: float | None = None
+    state: str = "in rack"
+    plan: str | None = None
+    parent: str | None = None
+
+    @property
+    def contour(self) -> Path:
+        """Outline, lower left corner of its box at the origin."""
+        if self.outline is not None:
+            return self.outline
+        length, width = self.length_mm, self.width_mm
+        return polygon([(0, 0), (length, 0), (length, width), (0, width)])
+
+    @property
+    def area_mm2(self) -> float:
+        """Area of the plate's face."""
+        return self.length_mm * self.width_mm if self.outline is None else abs(area(self.outline))
+
+    def as_plate(self) -> Plate:
+        """Return the piece as nesting takes it."""
+        return Plate(
+            id=self.label,
+            outline=self.contour,
+            thickness=self.thickness_mm,
+            grade=self.grade,
+            material=self.material,
+            heat=self.heat,
+            price_per_kg=self.price_per_kg,
+            density_kg_m3=DENSITY_KG_M3[self.material],
+            is_remnant=self.parent is not None or self.outline is not None,
+        )
+
+
+@dataclass(frozen=True)
+class PartMark:
+    """Where a marked part came from."""
+
+    mark: str
+    part: str
+    copy: int
+    piece: str
+    heat: str | None
+    certificate: str | None
+    program: str
+    plan: str
+
+
+def checked_piece(piece: Piece) -> Piece:
+    """Return the piece with its box taken from its outline, or refuse it."""
+    where = f"piece {piece.label!r}"
+    if not piece.label.strip():
+        raise StockError("a piece has no label", remedy="give each piece a label")
+    if piece.outline is not None:
+        if not piece.outline.closed or not is_simple(piece.outline) or area(piece.outline) <= 0.0:
+            raise StockError(
+                "the outline is open, crosses itself or runs clockwise",
+                where=where,
+                remedy="mend the outline",
+            )
+        x0, y0, x1, y1 = bounds(piece.outline)
+        piece = replace(piece, length_mm=x1 - x0, width_mm=y1 - y0)
+    for name in ("length_mm", "width_mm", "thickness_mm"):
+        value = getattr(piece, name)
+        if not 0.0 < value < LARGEST_MM:
+            raise StockError(f"{name} {value:g} is no size of a plate", where=where, remedy="give it in mm")
+    if piece.price_per_kg is not None and not 0.0 <= piece.price_per_kg < float("inf"):
+        raise StockError(f"price_per_kg {piece.price_per_kg:g} is no price", where=where)
+    if piece.material not in MATERIALS:
+        raise StockError(f"unknown material {piece.material!r}", where=where, remedy=f"one of {MATERIALS}")
+    return piece

@@ -1,0 +1,129 @@
+"""The inventory's database: its tables, and the steps from an older schema to this one."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from cutplan.errors import StockError
+
+__all__ = ["SCHEMA_VERSION", "connect", "guarded"]
+
+BUSY_S = 5.0
+"""How long a planner waits for another one to finish writing."""
+
+# Each step brings the database from the version of its place in the list to the next.
+MIGRATIONS = (
+    """
+    CREATE TABLE item (
+        id INTEGER PRIMARY KEY,
+        label TEXT NOT NULL UNIQUE,
+        length_mm REAL NOT NULL CHECK (length_mm > 0),
+        width_mm REAL NOT NULL CHECK (width_mm > 0),
+        outline TEXT,
+        thickness_mm REAL NOT NULL CHECK (thickness_mm > 0),
+        grade TEXT NOT NULL,
+        material TEXT NOT NULL,
+        heat TEXT,
+        location TEXT,
+        price_per_kg REAL,
+        state TEXT NOT NULL CHECK (state IN ('in rack', 'reserved', 'cut', 'scrapped')),
+        plan TEXT
+    );
+    CREATE INDEX item_offer ON item (thickness_mm, grade, state);
+    CREATE INDEX item_plan ON item (plan);
+    CREATE TABLE history (
+        id INTEGER PRIMARY KEY,
+        at TEXT NOT NULL,
+        item INTEGER NOT NULL REFERENCES item (id),
+        event TEXT NOT NULL,
+        detail TEXT NOT NULL
+    );
+    CREATE INDEX history_item ON history (item);
+    """,
+    """
+    ALTER TABLE item ADD COLUMN certificate TEXT;
+    ALTER TABLE item ADD COLUMN parent INTEGER REFERENCES item (id);
+    ALTER TABLE item ADD COLUMN area_mm2 REAL NOT NULL DEFAULT 0;
+    UPDATE item SET area_mm2 = length_mm * width_mm;
+    CREATE TABLE part_mark (
+        id INTEGER PRIMARY KEY,
+        mark TEXT NOT NULL,
+        part TEXT NOT NULL,
+        copy INTEGER NOT NULL,
+        item INTEGER NOT NULL REFERENCES item (id),
+        program TEXT NOT NULL,
+        plan TEXT NOT NULL,
+        UNIQUE (plan, mark)
+    );
+    CREATE INDEX part_mark_mark ON part_mark (mark);
+    CREATE INDEX part_mark_item ON part_mark (item);
+    """,
+)
+SCHEMA_VERSION = len(MIGRATIONS)
+
+
+def connect(file: Path) -> sqlite3.Connection:
+    """Open an inventory, made or brought up to date where needed.
+
+    Raises
+    ------
+    StockError
+        If the file cannot be opened, is no inventory, or was written by a newer version.
+    """
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(file, timeout=BUSY_S, isolation_level=None)
+        connection.row_factory = sqlite3.Row
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA synchronous = FULL")
+        _migrate(connection, file)
+    except (sqlite3.Error, OSError) as problem:
+        raise guarded(problem, file) from None
+    return connection
+
+
+def _migrate(connection: sqlite3.Connection, file: Path) -> None:
+    if _version(connection) == SCHEMA_VERSION:
+        return
+    # Taken before the version is read again: another process may be migrating too.
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        version = _version(connection)
+        if version > SCHEMA_VERSION:
+            raise StockError(
+                f"was written by a newer version (schema {version}, this one knows {SCHEMA_VERSION})",
+                where=str(file),
+                remedy="update cutplan",
+            )
+        foreign = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchone()
+        if version == 0 and foreign:
+            raise StockError("is a database of something else", where=str(file), remedy="give another path")
+        for script in MIGRATIONS[version:]:
+            for statement in filter(str.strip, script.split(";")):
+                connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+        connection.execute("COMMIT")
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+
+
+def _version(connection: sqlite3.Connection) -> int:
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def guarded(problem: Exception, file: Path) -> StockError:
+    """Return what a database error means to the person at the desk; nothing was changed."""
+    text = str(problem)
+    if "locked" in text or "busy" in text:
+        remedy = "another planner is writing; try again"
+    elif "full" in text:
+        remedy = "free some space on that disk"
+    elif "not a database" in text or "malformed" in text:
+        remedy = "this is no readable inventory; restore a copy, or give another path"
+    elif "readonly" in text or "unable to open" in text or isinstance(problem, OSError):
+        remedy = "check the path and its permissions"
+    else:
+        remedy = "nothing was changed"
+    return StockError(f"the inventory answers: {text}", where=str(file), remedy=remedy)
