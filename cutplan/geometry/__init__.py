@@ -3,6 +3,7 @@
 from cutplan.geometry.along import direction_at, normal_at, point_at, start_at, subpath, vertex_lengths
 from cutplan.geometry.chords import chord_points, to_polygon
 from cutplan.geometry.measures import area, bounds, centroid, is_counter_clockwise, length, oriented
+from cutplan.geometry.offset import offset
 from cutplan.geometry.path import (
     FloatArray,
     Path,
@@ -47,6 +48,7 @@ __all__ = [
     "length",
     "nearest",
     "normal_at",
+    "offset",
     "oriented",
     "path_distance",
     "place",

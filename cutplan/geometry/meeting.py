@@ -104,8 +104,9 @@ def add_inner(
 def meet(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray) -> int:
     """Find where segment i of table `a` meets segment j of table `b`.
 
-    Ends that lie on the other segment within the tolerance come first and hold the exact
-    fractions 0 and 1; coincident stretches are given by their ends.
+    Crossings within both come first, then ends that lie on the other segment within the
+    tolerance, with the exact fractions 0 and 1.  Coincident stretches are given by their
+    ends.
 
     Parameters
     ----------
@@ -117,64 +118,74 @@ def meet(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: F
     int
         Number of rows filled.
     """
-    count = touch_ends(a, i, b, j, tolerance, hits, 0, False)
-    count = touch_ends(b, j, a, i, tolerance, hits, count, True)
     if a[i, R] == 0.0 and b[j, R] == 0.0:
-        return meet_lines(a, i, b, j, tolerance, hits, count)
-    if a[i, R] > 0.0 and b[j, R] > 0.0:
-        return meet_arcs(a, i, b, j, tolerance, hits, count)
-    line, k, arc, m = a, i, b, j
-    if a[i, R] > 0.0:
-        line, k, arc, m = b, j, a, i
-    dx = (line[k, X1] - line[k, X0]) / line[k, LENGTH]
-    dy = (line[k, Y1] - line[k, Y0]) / line[k, LENGTH]
-    px, py = arc[m, CX] - line[k, X0], arc[m, CY] - line[k, Y0]
-    off = px * dy - py * dx
-    along = px * dx + py * dy
-    if abs(off) > arc[m, R] + tolerance:
-        return count
-    reach = math.sqrt(max((arc[m, R] - off) * (arc[m, R] + off), 0.0))
-    for sign in (-1.0, 1.0):
-        s = along + sign * reach
-        x, y = line[k, X0] + s * dx, line[k, Y0] + s * dy
-        count = add_inner(a, i, b, j, x, y, tolerance, hits, count)
-    return count
+        count = meet_lines(a, i, b, j, hits)
+        if count > 0:
+            return count
+    elif a[i, R] > 0.0 and b[j, R] > 0.0:
+        count = meet_arcs(a, i, b, j, tolerance, hits)
+    elif a[i, R] > 0.0:
+        count = meet_line_and_arc(b, j, a, i, tolerance, hits)
+        for k in range(count):
+            hits[k, 2], hits[k, 3] = hits[k, 3], hits[k, 2]
+    else:
+        count = meet_line_and_arc(a, i, b, j, tolerance, hits)
+    count = touch_ends(a, i, b, j, tolerance, hits, count, False)
+    return touch_ends(b, j, a, i, tolerance, hits, count, True)
 
 
 @njit
-def meet_lines(
-    a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray, count: int
-) -> int:
-    """Append the crossing of two lines that is at no end of either."""
-    if count > 0:
-        return count
+def meet_lines(a: FloatArray, i: int, b: FloatArray, j: int, hits: FloatArray) -> int:
+    """Find the crossing of two lines within both."""
     ax, ay = a[i, X1] - a[i, X0], a[i, Y1] - a[i, Y0]
     bx, by = b[j, X1] - b[j, X0], b[j, Y1] - b[j, Y0]
     px, py = b[j, X0] - a[i, X0], b[j, Y0] - a[i, Y0]
     cross = ax * by - ay * bx
     if cross == 0.0:
-        return count
+        return 0
     ta = (px * by - py * bx) / cross
     tb = (px * ay - py * ax) / cross
-    if 0.0 < ta < 1.0 and 0.0 < tb < 1.0:
-        count = add_hit(hits, count, a[i, X0] + ta * ax, a[i, Y0] + ta * ay, ta, tb, tolerance)
+    if ta <= 0.0 or ta >= 1.0 or tb <= 0.0 or tb >= 1.0:
+        return 0
+    return add_hit(hits, 0, a[i, X0] + ta * ax, a[i, Y0] + ta * ay, ta, tb, 0.0)
+
+
+@njit
+def meet_line_and_arc(
+    line: FloatArray, i: int, arc: FloatArray, j: int, tolerance: float, hits: FloatArray
+) -> int:
+    """Find the crossings of a line and an arc within both."""
+    dx = (line[i, X1] - line[i, X0]) / line[i, LENGTH]
+    dy = (line[i, Y1] - line[i, Y0]) / line[i, LENGTH]
+    px, py = arc[j, CX] - line[i, X0], arc[j, CY] - line[i, Y0]
+    off = px * dy - py * dx
+    if abs(off) > arc[j, R] + tolerance:
+        return 0
+    along = px * dx + py * dy
+    reach = math.sqrt(max((arc[j, R] - off) * (arc[j, R] + off), 0.0))
+    count = 0
+    for sign in (-1.0, 1.0):
+        s = along + sign * reach
+        if 0.0 < s < line[i, LENGTH]:
+            count = add_inner(
+                line, i, arc, j, line[i, X0] + s * dx, line[i, Y0] + s * dy, tolerance, hits, count
+            )
     return count
 
 
 @njit
-def meet_arcs(
-    a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray, count: int
-) -> int:
-    """Append the crossings of two arcs that are at no end of either."""
+def meet_arcs(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray) -> int:
+    """Find the crossings of two arcs within both."""
     dx, dy = b[j, CX] - a[i, CX], b[j, CY] - a[i, CY]
     ra, rb = a[i, R], b[j, R]
     apart = math.hypot(dx, dy)
     if apart <= tolerance or apart > ra + rb + tolerance or apart < abs(ra - rb) - tolerance:
-        return count
+        return 0
     dx, dy = dx / apart, dy / apart
     along = 0.5 * (apart + (ra - rb) * (ra + rb) / apart)
     along = min(max(along, -ra), ra)
     reach = math.sqrt(max((ra - along) * (ra + along), 0.0))
+    count = 0
     for sign in (-1.0, 1.0):
         x = a[i, CX] + along * dx - sign * reach * dy
         y = a[i, CY] + along * dy + sign * reach * dx
