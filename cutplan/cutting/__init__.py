@@ -1,5 +1,6 @@
 """Contours as the torch runs them: kerf offset, leads, feeds."""
 
+from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.model import (
     Contour,
     CornerStyle,
@@ -9,6 +10,8 @@ from cutplan.cutting.model import (
     LeadChoice,
     SheetCuts,
 )
+from cutplan.cutting.rules import check_part
+from cutplan.cutting.sheet import make_cuts
 
 __all__ = [
     "Contour",
@@ -18,4 +21,7 @@ __all__ = [
     "FeedSpan",
     "LeadChoice",
     "SheetCuts",
+    "check_part",
+    "gaps_for",
+    "make_cuts",
 ]

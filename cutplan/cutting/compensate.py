@@ -1,0 +1,226 @@
+"""From a finished edge to the torch contour, and what of the edge the kerf cannot reach.
+
+Terminology
+-----------
+reach : the edge that the kerf really leaves when the torch runs the torch contour.
+loss : a stretch of the finished edge that the reach does not touch: metal stays on it.
+
+A round jet leaves a fillet in every re-entrant corner; only losses beyond that are worth a word.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutplan.cutting.model import CornerStyle
+from cutplan.cutting.torch import TorchContour, common_circle, end_directions, style_corners
+from cutplan.geometry import (
+    FloatArray,
+    Path,
+    area,
+    chord_points,
+    direction_at,
+    distance,
+    length,
+    offset,
+    oriented,
+    point_at,
+    to_polygon,
+)
+
+__all__ = ["Compensation", "Loss", "compensate", "inscribed_circle"]
+
+# Metal thinner than this left on an edge is no loss, mm.
+LEAST_LOSS = 0.05
+# Area by which the reach may differ from the edge and its fillets before it is looked at, mm².
+AREA_ROUNDING = 0.01
+# Steps in which an edge is searched for losses, as a share of half the kerf.
+SEARCH_STEP = 0.125
+# How closely the middle of a hole is found, mm.
+MIDDLE_TOLERANCE = 0.02
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Metal that stays on a finished edge.
+
+    Attributes
+    ----------
+    kind : {"corner", "slot", "neck"}
+        In a re-entrant corner, in a slot narrower than the kerf, or in a neck between two
+        parts of a hole.
+    place : tuple of float
+        Deepest place, drawing coordinates.
+    width : float
+        Width of the slot or neck there, mm.
+    depth : float
+        Thickest metal left, mm.
+    """
+
+    kind: Literal["corner", "slot", "neck"]
+    place: tuple[float, float]
+    width: float
+    depth: float
+
+
+@dataclass(frozen=True, eq=False)
+class Compensation:
+    """The torch contour of a finished edge, None where the kerf has no room, and its losses."""
+
+    torch: TorchContour | None
+    losses: tuple[Loss, ...] = ()
+
+
+def compensate(
+    finished: Path,
+    kerf: float,
+    *,
+    hole: int | None,
+    part_on_right: bool,
+    corners: CornerStyle = "round",
+) -> Compensation:
+    """Return the torch contour of an outer contour or a hole.
+
+    Parameters
+    ----------
+    finished : Path
+        Closed contour, either direction.
+    kerf : float
+        Full width of the cut, mm.
+    hole : int or None
+        Index of the hole; None for an outer contour.
+    part_on_right : bool
+        Whether the part is to lie on the right of the travel: outsides run clockwise then,
+        and holes counter-clockwise.
+    corners : {"round", "loop", "plain"}
+        How sharp corners of an outer contour are run.
+    """
+    radius = 0.5 * kerf
+    is_hole = hole is not None
+    edge = oriented(finished)
+    ways = offset(edge, -radius if is_hole else radius)
+    if not ways:
+        return Compensation(None)
+    back = [offset(oriented(way), radius if is_hole else -radius) for way in (ways if is_hole else ways[:1])]
+    reach = [contour for contours in back for contour in contours]
+    losses = _losses(edge if is_hole else oriented(edge, False), reach, radius)
+    if is_hole and len(ways) > 1 and not any(loss.kind == "neck" for loss in losses):
+        losses += (_barely_closed(edge, ways),)
+    travel = oriented(ways[0], counter_clockwise=part_on_right == is_hole)
+    if not is_hole:
+        travel = style_corners(travel, radius, part_on_right, corners)
+    torch = TorchContour(
+        kind="hole" if is_hole else "outer",
+        hole=hole,
+        finished=finished,
+        path=travel,
+        scrap_left=part_on_right,
+        kerf=kerf,
+        inscribed=inscribed_circle(finished) if is_hole else (0.0, 0.0, math.inf),
+    )
+    return Compensation(torch, losses)
+
+
+def inscribed_circle(contour: Path) -> tuple[float, float, float]:
+    """Return x, y and radius of the largest circle inside a contour, mm, to `MIDDLE_TOLERANCE`."""
+    whole = common_circle(contour)
+    if whole is not None:
+        return whole
+    import shapely
+
+    view = to_polygon(contour, tolerance=MIDDLE_TOLERANCE, side="inside")
+    spoke = shapely.maximum_inscribed_circle(view, tolerance=MIDDLE_TOLERANCE)
+    middle = shapely.get_coordinates(spoke)[0]
+    return float(middle[0]), float(middle[1]), float(distance(contour, middle[None, :])[0])
+
+
+def _losses(edge: Path, reach: list[Path], radius: float) -> tuple[Loss, ...]:
+    """Return the losses of an edge that has its scrap on the left."""
+    missing = abs(abs(area(edge)) - sum(abs(area(contour)) for contour in reach))
+    if missing - _fillet_area(edge, radius) <= AREA_ROUNDING and len(reach) == 1:
+        return ()
+    steps = max(int(length(edge) / (SEARCH_STEP * radius)), 8)
+    at = np.union1d(
+        np.cumsum(edge.segments.length)[:-1], np.linspace(0.0, length(edge), steps, endpoint=False)
+    )
+    points = point_at(edge, at)
+    depth = np.min([distance(contour, points) for contour in reach], axis=0)
+    runs = _runs(depth > LEAST_LOSS)
+    told = [(points[run], _loss(edge, at[run], points[run], depth[run], radius)) for run in runs]
+    losses = [(wall, loss) for wall, loss in told if loss is not None]
+    if len(reach) == 1:
+        return tuple(loss for _, loss in losses)
+    walls = [wall for wall, loss in losses if loss.kind == "slot"]
+    return (*(loss for _, loss in losses if loss.kind != "slot"), *_necks(walls, radius))
+
+
+def _loss(edge: Path, at: FloatArray, points: FloatArray, depth: FloatArray, radius: float) -> Loss | None:
+    """Return what one run of unreached points is, None where it is an ordinary fillet."""
+    deepest = int(np.argmax(depth))
+    place = float(points[deepest, 0]), float(points[deepest, 1])
+    worst = float(depth[deepest])
+    first, last = direction_at(edge, at[[0, -1]])
+    turn = abs(math.atan2(first[0] * last[1] - first[1] * last[0], float(np.dot(first, last))))
+    width = float(np.hypot(*(points[0] - points[-1])))
+    # A corner whose sides go straight on to their meeting point is never deeper than this.
+    corner_depth = radius * (1.0 / math.cos(0.5 * turn) - 1.0) if turn < 0.99 * math.pi else 0.0
+    if worst <= corner_depth + LEAST_LOSS:
+        return Loss("corner", place, width, worst) if worst > radius else None
+    return Loss("slot", place, width, worst)
+
+
+def _necks(walls: list[FloatArray], radius: float) -> list[Loss]:
+    """Return the necks between the parts of a hole from the points of their walls."""
+    necks = []
+    for one, other in itertools.combinations(walls, 2):
+        between = np.hypot(*(one[:, None, :] - other[None, :, :]).transpose(2, 0, 1))
+        i, j = np.unravel_index(np.argmin(between), between.shape)
+        width = float(between[i, j])
+        if width < 2.0 * radius:
+            middle = 0.5 * (one[i] + other[j])
+            necks.append(Loss("neck", (float(middle[0]), float(middle[1])), width, width))
+    return necks
+
+
+def _barely_closed(edge: Path, ways: list[Path]) -> Loss:
+    """Return the neck where two parts of a hole's torch contour come nearest each other."""
+    one, other = (chord_points(way, MIDDLE_TOLERANCE) for way in ways[:2])
+    between = np.hypot(*(one[:, None, :] - other[None, :, :]).transpose(2, 0, 1))
+    i, j = np.unravel_index(np.argmin(between), between.shape)
+    middle = 0.5 * (one[i] + other[j])
+    width = 2.0 * float(distance(edge, middle[None, :])[0])
+    return Loss("neck", (float(middle[0]), float(middle[1])), width, width)
+
+
+def _fillet_area(edge: Path, radius: float) -> float:
+    """Return the metal that the round jet leaves in re-entrant corners and tight re-entrant arcs.
+
+    A corner turning by φ keeps r²·(tan(φ/2) − φ/2), an arc of radius ρ (r² − ρ²) times the same.
+    """
+    begin, finish = end_directions(edge)
+    before = np.roll(finish, 1, axis=0)
+    turn = np.arctan2(before[:, 0] * begin[:, 1] - before[:, 1] * begin[:, 0], np.sum(before * begin, axis=1))
+    segments = edge.segments
+    # The scrap is on the left: left turns are re-entrant ones of the metal.
+    corners = np.clip(turn, 0.0, 0.95 * math.pi)
+    tight = (segments.sweep > 0.0) & (segments.radius < radius)
+    arcs = np.clip(segments.sweep[tight], 0.0, 0.95 * math.pi)
+    share = 1.0 - (segments.radius[tight] / radius) ** 2
+    shape = np.tan(0.5 * corners) - 0.5 * corners
+    return float(radius**2 * (shape.sum() + (share * (np.tan(0.5 * arcs) - 0.5 * arcs)).sum()))
+
+
+def _runs(lost: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Return the index runs of True round a closed contour; all of it is one run."""
+    if lost.all():
+        return [np.arange(len(lost))]
+    start = int(np.argmin(lost))
+    order = np.roll(np.arange(len(lost)), -start)
+    marks = np.flatnonzero(np.diff(np.concatenate([[0], lost[order].astype(np.int8), [0]])))
+    return [order[a:b] for a, b in marks.reshape(-1, 2)]

@@ -1,0 +1,182 @@
+"""What every copy of a part shares: its torch contours with leads, marks and findings.
+
+All of it is in drawing coordinates; placing it on a sheet is left to `sheet`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutplan.cutting.compensate import compensate
+from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans
+from cutplan.cutting.leads import Lead, candidate_leads
+from cutplan.cutting.model import CornerStyle, CuttingOptions, FeedSpan
+from cutplan.cutting.rules import drill_mark, hole_fate, loss_findings
+from cutplan.cutting.torch import TorchContour, restart
+from cutplan.drawing import Finding, Part
+from cutplan.geometry import FloatArray, Path, length, point_at, subpath
+from cutplan.process import CutData
+
+__all__ = ["LEAD_POINTS", "ContourPlan", "LeadField", "PartPlan", "lead_field", "plan_part"]
+
+# Points at which a lead is looked at for other parts near it; between them a quarter arc
+# of a usual lead stands out by less than the margin of metal kept.
+LEAD_POINTS = 13
+
+
+@dataclass(frozen=True, eq=False)
+class LeadField:
+    """Leads of one contour with the points at which other parts are looked for.
+
+    Attributes
+    ----------
+    leads : list of Lead
+        By station and preference.
+    approaches : ndarray, shape (n, LEAD_POINTS, 2)
+        Along each lead's approach, the pierce first.
+    departures : ndarray, shape (m, LEAD_POINTS, 2)
+        Along the departures, one for each station that has one.
+    leaving : ndarray, shape (n,)
+        Row of `departures` for each lead, −1 where it has none.
+    """
+
+    leads: list[Lead]
+    approaches: FloatArray
+    departures: FloatArray
+    leaving: NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class ContourPlan:
+    """A torch contour with the leads that suit its own part."""
+
+    torch: TorchContour
+    data: CutData
+    options: CuttingOptions
+    _paths: dict[tuple[Lead, bool], Path] = field(default_factory=dict, init=False, repr=False)
+    _spans: dict[tuple[Lead, bool], tuple[FeedSpan, ...]] = field(
+        default_factory=dict, init=False, repr=False
+    )
+
+    @cached_property
+    def full_field(self) -> LeadField:
+        """Leads with the full pierce clearance."""
+        return lead_field(candidate_leads(self.torch, self.data, self.options))
+
+    @cached_property
+    def reduced_field(self) -> LeadField:
+        """Leads for tight places: more stations, pierces nearer the edges."""
+        return lead_field(candidate_leads(self.torch, self.data, self.options, reduced=True))
+
+    @cached_property
+    def spans(self) -> tuple[FeedSpan, ...]:
+        """Slower stretches of the torch contour."""
+        return contour_spans(self.torch, self.data.rules)
+
+    def path(self, lead: Lead, *, depart: bool) -> Path:
+        """Return the whole torch path of a lead, with its lead-out or without."""
+        key = lead, depart
+        if key not in self._paths:
+            self._paths[key] = self._whole_path(lead, depart)
+        return self._paths[key]
+
+    def _whole_path(self, lead: Lead, depart: bool) -> Path:
+        loop = restart(self.torch.path, lead.at)
+        rows = [lead.approach.vertices[:-1], loop.vertices]
+        end = loop.vertices[0, :2]
+        if lead.overburn > 0.0:
+            burn = subpath(loop, 0.0, lead.overburn)
+            rows.append(burn.vertices[:-1])
+            end = burn.end
+        if depart and lead.departure is not None:
+            rows.append(lead.departure.vertices[:-1])
+            end = lead.departure.end
+        return Path(np.vstack([*rows, [[end[0], end[1], 0.0]]]), closed=False)
+
+    def feed_spans(self, lead: Lead, *, depart: bool) -> tuple[FeedSpan, ...]:
+        """Return the feed spans along a lead's whole torch path."""
+        key = lead, depart
+        if key not in self._spans:
+            self._spans[key] = self._whole_spans(lead, depart)
+        return self._spans[key]
+
+    def _whole_spans(self, lead: Lead, depart: bool) -> tuple[FeedSpan, ...]:
+        rules, contour = self.data.rules, self.torch.length
+        if is_small_hole(self.torch, rules) and rules.small_hole_feed < 1.0:
+            total = lead.lead_in + contour + lead.overburn + (lead.lead_out if depart else 0.0)
+            return (FeedSpan(0.0, total, rules.small_hole_feed),)
+        return path_spans(self.spans, contour, at=lead.at, lead_in=lead.lead_in, overburn=lead.overburn)
+
+
+@dataclass(frozen=True, eq=False)
+class PartPlan:
+    """What to do with one part.
+
+    Attributes
+    ----------
+    contours : tuple of ContourPlan
+        Holes, then the outside; those that cannot be cut are missing.
+    drills : tuple of (int, Path)
+        Holes to mark for drilling, with the mark.
+    findings : tuple of Finding
+        Places in drawing coordinates.
+    """
+
+    contours: tuple[ContourPlan, ...]
+    drills: tuple[tuple[int, Path], ...]
+    findings: tuple[Finding, ...]
+
+
+def plan_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: bool) -> PartPlan:
+    """Return the torch contours of a part, for copies that lie as drawn or turned over.
+
+    Parameters
+    ----------
+    part : Part
+    data : CutData
+    options : CuttingOptions
+    mirrored : bool
+        Turning the part over turns the direction of travel round as well.
+    """
+    part_on_right = (data.rules.square_side != "left") != mirrored
+    contours: list[ContourPlan] = []
+    drills: list[tuple[int, Path]] = []
+    findings: list[Finding] = []
+    for index, contour in [*enumerate(part.holes), (None, part.outer)]:
+        style: CornerStyle = options.corners if index is None else "round"
+        made = compensate(contour, data.kerf, hole=index, part_on_right=part_on_right, corners=style)
+        if index is not None:
+            fate, told = hole_fate(part.name, index, contour, made, data, options)
+            findings += told
+            if fate == "mark":
+                drills.append((index, drill_mark(contour)))
+            if fate != "cut":
+                continue
+        told = loss_findings(part.name, index, made, data)
+        findings += told
+        if made.torch is not None and not any(finding.kind == "refused" for finding in told):
+            contours.append(ContourPlan(made.torch, data, options))
+    return PartPlan(tuple(contours), tuple(drills), tuple(findings))
+
+
+def lead_field(leads: list[Lead]) -> LeadField:
+    """Return leads with the points at which other parts are looked for."""
+    stations = {lead.station: lead.departure for lead in leads if lead.departure is not None}
+    row = {station: i for i, station in enumerate(stations)}
+    return LeadField(
+        leads,
+        _along([lead.approach for lead in leads]),
+        _along([way for way in stations.values() if way is not None]),
+        np.array([row.get(lead.station, -1) for lead in leads], dtype=np.int64),
+    )
+
+
+def _along(ways: list[Path]) -> FloatArray:
+    if not ways:
+        return np.zeros((0, LEAD_POINTS, 2))
+    fractions = np.linspace(0.0, 1.0, LEAD_POINTS)
+    return np.stack([point_at(way, fractions * length(way)) for way in ways])

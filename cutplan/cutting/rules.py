@@ -1,0 +1,108 @@
+"""Trade rules on one part: holes too small, slots too narrow, webs too thin for the process."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from cutplan.cutting.compensate import Compensation, compensate, inscribed_circle
+from cutplan.cutting.leads import LEAST_METAL
+from cutplan.cutting.model import CuttingOptions
+from cutplan.drawing import Finding, Part
+from cutplan.geometry import Path, polyline
+from cutplan.process import CutData
+
+__all__ = ["check_part", "drill_mark", "hole_fate", "loss_findings"]
+
+Fate = Literal["cut", "mark", "refuse"]
+
+# Arms of the cross that marks a hole for drilling: at most this long, mm, and a third of the hole.
+DRILL_MARK_ARM = 2.0
+
+
+def check_part(part: Part, data: CutData, options: CuttingOptions | None = None) -> tuple[Finding, ...]:
+    """Return what the process and thickness have against a part.
+
+    Parameters
+    ----------
+    part : Part
+    data : CutData
+    options : CuttingOptions, optional
+        Its `small_holes` decides whether a hole under the smallest is a warning or refused.
+
+    Returns
+    -------
+    tuple of Finding
+        Places in drawing coordinates; "refused" ones cannot be cut as drawn.
+    """
+    options = options or CuttingOptions()
+    findings: list[Finding] = []
+    for index, contour in [*enumerate(part.holes), (None, part.outer)]:
+        made = compensate(contour, data.kerf, hole=index, part_on_right=True)
+        fate: Fate = "cut"
+        if index is not None:
+            fate, told = hole_fate(part.name, index, contour, made, data, options)
+            findings += told
+        if fate == "cut":
+            findings += loss_findings(part.name, index, made, data)
+    return tuple(findings)
+
+
+def hole_fate(
+    name: str, index: int, contour: Path, made: Compensation, data: CutData, options: CuttingOptions
+) -> tuple[Fate, list[Finding]]:
+    """Return what becomes of a hole, and why if it is not simply cut."""
+    x, y, radius = made.torch.inscribed if made.torch else inscribed_circle(contour)
+    width, rules = 2.0 * radius, data.rules
+    called = f"hole {index + 1} of '{name}', {width:.2f} mm wide,"
+    if data.thickness > rules.edge_start_above:
+        told = (
+            f"{called} would need a pierce, and {data.thickness:g} mm plate is above the "
+            f"{rules.edge_start_above:g} mm that {data.setting} pierces: drill a start hole"
+        )
+        return "refuse", [Finding("refused", told, (x, y))]
+    needed = data.kerf + 2.0 * LEAST_METAL
+    if made.torch is None or width < needed:
+        if options.small_holes == "refuse":
+            told = f"{called} has no room for a kerf and a start (at least {needed:.2f} mm): drill it"
+            return "refuse", [Finding("refused", told, (x, y))]
+        told = f"{called} has no room for a kerf and a start: its centre is marked for drilling"
+        return "mark", [Finding("warning", told, (x, y))]
+    if width >= rules.smallest_hole:
+        return "cut", []
+    limit = f"is under the {rules.smallest_hole:.2f} mm worth cutting in {data.thickness:g} mm plate"
+    if options.small_holes == "refuse":
+        return "refuse", [Finding("refused", f"{called} {limit}: drill it, or allow small holes", (x, y))]
+    if options.small_holes == "mark":
+        return "mark", [Finding("warning", f"{called} {limit}: its centre is marked for drilling", (x, y))]
+    return "cut", [
+        Finding("warning", f"{called} {limit}: expect a tapered hole, or mark it for drilling", (x, y))
+    ]
+
+
+def loss_findings(name: str, index: int | None, made: Compensation, data: CutData) -> list[Finding]:
+    """Return what the kerf cannot reach of a contour."""
+    called = f"the outside of '{name}'" if index is None else f"hole {index + 1} of '{name}'"
+    findings = []
+    for loss in made.losses:
+        kept = f"for the {data.kerf:.2f} mm kerf: {loss.depth:.2f} mm of metal stay in it"
+        if loss.kind == "corner":
+            findings.append(Finding("warning", f"a corner of {called} is too sharp {kept}", loss.place))
+        elif loss.kind == "slot" and loss.depth <= 0.5 * data.kerf:
+            findings.append(Finding("warning", f"a nick in {called} is too narrow {kept}", loss.place))
+        else:
+            told = (
+                f"a {loss.kind} in {called} is {loss.width:.2f} mm wide, narrower than the "
+                f"{data.kerf:.2f} mm kerf: widen it, or take a setting with a smaller kerf"
+            )
+            findings.append(Finding("refused", told, loss.place))
+    return findings
+
+
+def drill_mark(contour: Path) -> Path:
+    """Return a small cross at a hole's middle, in one stroke."""
+    x, y, radius = inscribed_circle(contour)
+    arm = min(DRILL_MARK_ARM, radius / 1.5)
+    steps = arm * np.array([[-1, 0], [1, 0], [0, 0], [0, 1], [0, -1]])
+    return polyline(steps + np.array([x, y]))

@@ -1,0 +1,135 @@
+"""What lies in the way on a sheet: finished parts, keep-outs and the plate's edge.
+
+Views are chorded so that they never understate the metal or overstate the plate; they only
+decide which leads are clear, and give no coordinates to a program.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from cutplan.drawing import Part
+from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
+from cutplan.nesting import NestedPlate
+
+__all__ = ["KEEPOUT", "NOTHING", "PLATE_EDGE", "Scrap", "points_of", "strings"]
+
+# How far the views may err, mm, always to the safe side.
+VIEW_TOLERANCE = 0.005
+# Stand for the plate's edge and for keep-outs where an obstacle is named by its placement.
+PLATE_EDGE, KEEPOUT, NOTHING = -1, -2, -3
+
+
+class Scrap:
+    """The obstacles of one sheet, ready for many questions.
+
+    Parameters
+    ----------
+    sheet : NestedPlate
+    """
+
+    def __init__(self, sheet: NestedPlate) -> None:
+        self._views: dict[int, shapely.Polygon] = {}
+        self.metal: list[shapely.Polygon] = [self._view(p.part, p.pose) for p in sheet.placements]
+        keepouts = [to_polygon(k, tolerance=VIEW_TOLERANCE, side="outside") for k in sheet.plate.keepouts]
+        self._owner = np.array([*range(len(self.metal)), *([KEEPOUT] * len(keepouts))], dtype=np.int64)
+        self._tree = shapely.STRtree([*self.metal, *keepouts])
+        self._plate = to_polygon(sheet.plate.outline, tolerance=VIEW_TOLERANCE, side="inside")
+        self.edge = self._plate.boundary
+        shapely.prepare(self.edge)
+
+    def _view(self, part: Part, pose: Pose) -> shapely.Polygon:
+        view = self._views.get(id(part))
+        if view is None:
+            view = to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE, side="outside")
+            self._views[id(part)] = view
+        return shapely.transform(view, lambda points: place_points(points, pose))
+
+    def near(
+        self,
+        geometries: NDArray[np.object_],
+        owners: NDArray[np.int64],
+        clearance: float,
+        *,
+        edge_clearance: float | None = None,
+    ) -> NDArray[np.int64]:
+        """Return what comes nearer than a clearance to each geometry, `NOTHING` where nothing does.
+
+        Parameters
+        ----------
+        geometries : ndarray of shapely geometries, shape (n,)
+            Places in scrap beside the placement that owns them.
+        owners : ndarray, shape (n,)
+            Placements whose own metal does not count.
+        clearance : float
+            mm, to other parts and keep-outs.
+        edge_clearance : float, optional
+            mm, to the plate's edge; not looked at by default.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            Index of a placement in the way, `KEEPOUT`, `PLATE_EDGE` or `NOTHING`.
+        """
+        found = np.full(len(geometries), NOTHING, dtype=np.int64)
+        if not len(geometries):
+            return found
+        which, obstacle = self._tree.query(geometries, predicate="dwithin", distance=clearance)
+        other = self._owner[obstacle]
+        strange = other != owners[which]
+        found[which[strange]] = other[strange]
+        if edge_clearance is not None:
+            over = shapely.dwithin(self.edge, geometries, edge_clearance)
+            found[over] = PLATE_EDGE
+        return found
+
+    def off_plate(self, margin: float) -> NDArray[np.bool_]:
+        """Return which placements come nearer than a margin to the plate's edge or lie beyond it."""
+        metal = np.array(self.metal, dtype=np.object_)
+        return np.asarray(
+            shapely.dwithin(self.edge, metal, margin) | ~shapely.intersects(self._plate, metal),
+            dtype=np.bool_,
+        )
+
+    def close_pairs(self, margin: float) -> list[tuple[int, int, float]]:
+        """Return pairs of placements nearer each other than a margin, mm, with their distance."""
+        metal = np.array(self.metal, dtype=np.object_)
+        one, other = self._tree.query(metal, predicate="dwithin", distance=margin)
+        pairs = (self._owner[other] > one) & (self._owner[other] >= 0)
+        one, other = one[pairs], other[pairs]
+        apart = shapely.distance(metal[one], metal[other])
+        return [(int(i), int(j), float(d)) for i, j, d in zip(one, other, apart, strict=True)]
+
+    def middle(self, index: int) -> tuple[float, float]:
+        """Return a place on a placement's metal."""
+        point = self.metal[index].representative_point()
+        return float(point.x), float(point.y)
+
+    def hosts(self) -> list[int | None]:
+        """Return, for each placement, the placement in whose hole it lies; the tightest hole counts."""
+        rims, owners = [], []
+        for index, metal in enumerate(self.metal):
+            rims += [shapely.Polygon(ring) for ring in metal.interiors]
+            owners += [index] * len(metal.interiors)
+        hosts: list[int | None] = [None] * len(self.metal)
+        if not rims:
+            return hosts
+        tree = shapely.STRtree(rims)
+        inner, outer = tree.query(np.array(self.metal, dtype=np.object_), predicate="within")
+        for which in np.argsort(-shapely.area(np.array(rims, dtype=np.object_))[outer], kind="stable"):
+            hosts[int(inner[which])] = owners[outer[which]]
+        return hosts
+
+
+def strings(points: FloatArray) -> NDArray[np.object_]:
+    """Return shapely lines for points of shape (n, k, 2)."""
+    lines: NDArray[np.object_] = shapely.linestrings(points)
+    return lines
+
+
+def points_of(points: FloatArray) -> NDArray[np.object_]:
+    """Return shapely points for points of shape (n, 2)."""
+    made: NDArray[np.object_] = shapely.points(points)
+    return made

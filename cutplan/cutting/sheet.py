@@ -1,0 +1,255 @@
+"""Every cut of a nested sheet, each with the starts that its neighbours leave room for."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cutplan.cutting.gaps import gaps_for
+from cutplan.cutting.leads import LEAST_METAL
+from cutplan.cutting.marks import mark_choices
+from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
+from cutplan.cutting.plans import ContourPlan, PartPlan, lead_field, plan_part
+from cutplan.drawing import Finding
+from cutplan.geometry import Path, Pose, chord_points, place, place_points
+from cutplan.nesting import NestedPlate
+from cutplan.process import CutData
+
+if TYPE_CHECKING:
+    from cutplan.cutting.scrap import Scrap
+    from cutplan.cutting.starts import Job, Starts
+
+__all__ = ["make_cuts"]
+
+# A contour with fewer starts than this is offered poorer ones as well.
+FEWEST_CHOICES = 3
+# Parts may be this much nearer than the kerf before they are refused, mm: rounding and views.
+KERF_ROUNDING = 0.02
+# Chords of a torch contour that is looked at for other parts near its loops, mm.
+CONTOUR_TOLERANCE = 0.02
+
+
+def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None = None) -> SheetCuts:
+    """Return every cut of a sheet with the starts it could have.
+
+    Parameters
+    ----------
+    sheet : NestedPlate
+    data : CutData
+    options : CuttingOptions, optional
+
+    Returns
+    -------
+    SheetCuts
+        By placement: marks, holes, outside.  Torch paths are the exact offset of the drawn
+        contours by half the kerf, with the part on the side of the travel that has the
+        square edge.  Leads lie in scrap only.  A contour that cannot be cut, or finds no
+        start, is missing and has a finding that says why.
+
+    Notes
+    -----
+    Copies share all work that does not depend on where they lie.
+    """
+    # Shapely is loaded only where a sheet is really planned.
+    from cutplan.cutting.scrap import Scrap
+
+    options = options or CuttingOptions()
+    scrap = Scrap(sheet)
+    plans = _plans(sheet, data, options, scrap)
+    found = _starts(sheet, data, plans, scrap)
+    hosts = scrap.hosts()
+    over_edge = data.thickness > data.rules.edge_start_above
+    findings = [*_place_findings(sheet, data, scrap), *_part_findings(sheet, plans)]
+    cuts = []
+    for index, (placement, plan) in enumerate(zip(sheet.placements, plans, strict=True)):
+        name, copy, host = placement.part.name, placement.copy, hosts[index]
+        lines: list[tuple[int | None, Path]] = [(None, mark) for mark in placement.part.marks]
+        for hole, line in [*lines, *plan.drills]:
+            placed = place(line, placement.pose)
+            cuts.append(Cut(name, copy, "mark", placed, mark_choices(placed), index, host, hole))
+        for job, starts in found[index]:
+            torch = job.plan.torch
+            choices = _choices(job, starts, options.candidates, over_edge=over_edge)
+            if choices:
+                contour = place(torch.finished, job.pose)
+                cuts.append(Cut(name, copy, torch.kind, contour, choices, index, host, torch.hole))
+            else:
+                findings.append(_no_start(job, starts, sheet, data, over_edge=over_edge))
+    return SheetCuts(tuple(cuts), tuple(findings))
+
+
+def _plans(sheet: NestedPlate, data: CutData, options: CuttingOptions, scrap: Scrap) -> list[PartPlan]:
+    """Return the plan of each placement; equal ones are shared."""
+    round_only = replace(options, corners="round")
+    made: dict[tuple[int, bool, bool], PartPlan] = {}
+
+    def plan_of(index: int, styled: bool) -> PartPlan:
+        placement = sheet.placements[index]
+        mirrored = placement.pose.mirrored
+        key = id(placement.part), mirrored, styled
+        if key not in made:
+            chosen = options if styled else round_only
+            made[key] = plan_part(placement.part, data, chosen, mirrored=mirrored)
+        return made[key]
+
+    plans = [plan_of(index, options.corners != "round") for index in range(len(sheet.placements))]
+    if options.corners == "round":
+        return plans
+    crowded = _crowded(sheet, plans, data, scrap)
+    return [plan_of(index, False) if index in crowded else plan for index, plan in enumerate(plans)]
+
+
+def _crowded(sheet: NestedPlate, plans: list[PartPlan], data: CutData, scrap: Scrap) -> set[int]:
+    """Return the placements whose outside, with its loops or plain corners, comes too near something."""
+    import shapely
+
+    from cutplan.cutting.scrap import NOTHING
+
+    outsides = [
+        (index, place(plan.contours[-1].torch.path, sheet.placements[index].pose))
+        for index, plan in enumerate(plans)
+        if plan.contours and plan.contours[-1].torch.kind == "outer"
+    ]
+    rings = np.array(
+        [shapely.LinearRing(chord_points(path, CONTOUR_TOLERANCE)) for _, path in outsides], dtype=np.object_
+    )
+    owners = np.array([index for index, _ in outsides], dtype=np.int64)
+    margin = 0.5 * data.kerf + LEAST_METAL
+    in_way = scrap.near(rings, owners, margin, edge_clearance=margin)
+    return set(owners[in_way != NOTHING].tolist())
+
+
+def _starts(
+    sheet: NestedPlate, data: CutData, plans: list[PartPlan], scrap: Scrap
+) -> list[list[tuple[Job, Starts]]]:
+    """Return, for each placement, its contours with their clear starts."""
+    from cutplan.cutting.starts import clear_starts
+
+    over_edge = data.thickness > data.rules.edge_start_above
+    jobs = [
+        _job(index, contour, sheet, scrap, over_edge)
+        for index, plan in enumerate(plans)
+        for contour in plan.contours
+    ]
+    found = clear_starts(jobs, scrap, data, over_edge=over_edge)
+    short = [i for i, starts in enumerate(found) if len(starts.clear) < FEWEST_CHOICES and not over_edge]
+    poorer = [replace(jobs[i], leads=jobs[i].plan.reduced_field) for i in short]
+    for i, more in zip(short, clear_starts(poorer, scrap, data, reduced=True), strict=True):
+        found[i].clear += more.clear
+        found[i].blocked_by += more.blocked_by
+    grouped: list[list[tuple[Job, Starts]]] = [[] for _ in plans]
+    for job, starts in zip(jobs, found, strict=True):
+        grouped[job.placement].append((job, starts))
+    return grouped
+
+
+def _job(index: int, contour: ContourPlan, sheet: NestedPlate, scrap: Scrap, over_edge: bool) -> Job:
+    from cutplan.cutting.starts import Job
+
+    pose = sheet.placements[index].pose
+    if not over_edge:
+        return Job(index, contour, contour.full_field, pose)
+    from cutplan.cutting.edge import edge_leads, placed_plan
+
+    plan = placed_plan(contour, pose)
+    return Job(index, plan, lead_field(edge_leads(plan, scrap.edge)), Pose())
+
+
+def _choices(job: Job, starts: Starts, most: int, *, over_edge: bool) -> tuple[LeadChoice, ...]:
+    """Return the clear starts of a contour as whole paths on the plate, in the order of travel."""
+    best = sorted(starts.clear, key=lambda start: (start.penalty_s, start.lead.at))[:most]
+    choices = []
+    for start in sorted(best, key=lambda start: start.lead.at):
+        lead = start.lead
+        path = place(job.plan.path(lead, depart=start.depart), job.pose)
+        choices.append(
+            LeadChoice(
+                path=path,
+                pierce=(float(path.start[0]), float(path.start[1])),
+                end=(float(path.end[0]), float(path.end[1])),
+                lead_in_length=lead.lead_in,
+                lead_out_length=lead.overburn + (lead.lead_out if start.depart else 0.0),
+                spans=job.plan.feed_spans(lead, depart=start.depart),
+                edge_start=over_edge,
+                penalty_s=start.penalty_s,
+            )
+        )
+    return tuple(choices)
+
+
+def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Finding]:
+    """Return which parts lie nearer each other than the kerf, or too near the plate's edge."""
+    findings = []
+    for one, other, apart in scrap.close_pairs(data.kerf - KERF_ROUNDING):
+        a, b = sheet.placements[one], sheet.placements[other]
+        told = (
+            f"'{a.part.name}' copy {a.copy} and '{b.part.name}' copy {b.copy} are {apart:.2f} mm apart, "
+            f"less than the {data.kerf:.2f} mm kerf; {gaps_for(data).gap:.1f} mm would do"
+        )
+        findings.append(Finding("refused", told, scrap.middle(one)))
+    for index in np.flatnonzero(scrap.off_plate(0.5 * data.kerf - KERF_ROUNDING)).tolist():
+        a = sheet.placements[index]
+        told = (
+            f"'{a.part.name}' copy {a.copy} lies nearer the plate's edge than half the {data.kerf:.2f} mm "
+            f"kerf; {gaps_for(data).edge:.1f} mm would do"
+        )
+        findings.append(Finding("refused", told, scrap.middle(index)))
+    return findings
+
+
+def _part_findings(sheet: NestedPlate, plans: list[PartPlan]) -> list[Finding]:
+    """Return what is wrong with each part, once, at the place of its first copy."""
+    findings = []
+    told: set[int] = set()
+    for placement, plan in zip(sheet.placements, plans, strict=True):
+        if id(placement.part) in told:
+            continue
+        told.add(id(placement.part))
+        for finding in plan.findings:
+            if finding.place is not None:
+                x, y = place_points([finding.place], placement.pose)[0]
+                finding = replace(finding, place=(float(x), float(y)))
+            findings.append(finding)
+    return findings
+
+
+def _no_start(job: Job, starts: Starts, sheet: NestedPlate, data: CutData, *, over_edge: bool) -> Finding:
+    """Return why a contour has no start, where, and which gap would do."""
+    placement, torch = sheet.placements[job.placement], job.plan.torch
+    called = "the outside" if torch.hole is None else f"hole {torch.hole + 1}"
+    x, y = place_points([torch.path.start], job.pose)[0]
+    what = f"no start fits {called} of '{placement.part.name}' copy {placement.copy}: "
+    gaps = gaps_for(data)
+    if over_edge:
+        what += (
+            f"{data.thickness:g} mm plate is too thick to pierce, and no straight way from the plate's "
+            "edge reaches it clear of other parts; move it to the edge or drill a start hole"
+        )
+    elif starts.blocked_by:
+        what += (
+            f"{_obstacles(starts.blocked_by, sheet)} too near; {gaps.gap:.1f} mm between parts and "
+            f"{gaps.edge:.1f} mm to the plate's edge would do"
+        )
+    else:
+        what += "its own edges leave no room for a lead; take a setting with a smaller kerf or drill it"
+    return Finding("refused", what, (float(x), float(y)))
+
+
+def _obstacles(obstacles: list[int], sheet: NestedPlate) -> str:
+    """Return obstacles in words, those most often met first."""
+    from cutplan.cutting.scrap import KEEPOUT, PLATE_EDGE
+
+    counts = Counter(obstacles)
+    words = []
+    for obstacle in sorted(counts, key=lambda o: (-counts[o], o))[:3]:
+        if obstacle == PLATE_EDGE:
+            words.append("the plate's edge")
+        elif obstacle == KEEPOUT:
+            words.append("a keep-out")
+        else:
+            other = sheet.placements[obstacle]
+            words.append(f"'{other.part.name}' copy {other.copy}")
+    return " and ".join(words) + (" are" if len(words) > 1 else " is")
