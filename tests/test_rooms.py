@@ -13,7 +13,7 @@ FLOW = [
     "program", "verification", "estimating", "forming", "report",
 ]  # fmt: skip
 # Modules beside the rooms that any room may use.
-FOUNDATION = {"errors", "compiled", "files", "machine", "__version__"}
+FOUNDATION = {"errors", "compiled", "files", "machine", "tables", "__version__"}
 
 
 def imported_from_package(module: Path) -> set[str]:
