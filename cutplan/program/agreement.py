@@ -106,6 +106,8 @@ def _check_modes(post: PostFile) -> None:
     if control is not None:
         if post.arcs.form not in ("incremental", "absolute"):
             raise ValueError(f"compensation: the control cannot offset arcs of the form {post.arcs.form}")
+        if post.arcs.full_circles:
+            raise ValueError("arcs.full_circles: cannot be had together with compensation")
         for key, word in (("left", "G41"), ("right", "G42"), ("off", "G40")):
             if word not in words_of(getattr(control, key)):
                 raise ValueError(f"compensation.{key}: needs {word}")

@@ -15,6 +15,8 @@ __all__ = ["CutText", "assemble"]
 
 # Room kept for the digests in the head, in lines and in bytes.
 _STAMP_LINES, _STAMP_BYTES = 2, 180
+# Lines round the moves of a subprogram: O, G91, G90, M99.
+_SUBPROGRAM_FRAME = 4
 # Blocks that may have an N word: not %, O lines or comments alone.
 _NUMBERED = re.compile(r"/?[^%(O/]")
 
@@ -148,7 +150,9 @@ def _subprogram_numbers(cuts: Sequence[CutText], post: PostProcessor) -> dict[tu
     if settings is None:
         return {}
     counts = Counter(_texts(cut.relative) for cut in cuts if cut.relative)
-    repeated = [key for key, count in counts.items() if count >= settings.at_least]
+    repeated = [
+        key for key, count in counts.items() if count * len(key) > count + len(key) + _SUBPROGRAM_FRAME
+    ]
     return {key: settings.first + k for k, key in enumerate(repeated)}
 
 

@@ -95,20 +95,20 @@ def rounded_moves(path: Path, start: Steps, numbers: NumberFormat, arcs: Arcs, s
     """
     moves: list[Move] = []
     here = start
-    for run in _merged(path):
+    for run in _merged(path, math.inf if arcs.full_circles else math.radians(arcs.sweep_deg)):
         for place, sweep in _pieces(run, arcs, scrap):
             there = numbers.steps(place[0]), numbers.steps(place[1])
             whole = abs(sweep) >= 2.0 * math.pi - _FULL_TURN_SLACK
             if there == here and not whole:
                 continue
-            arc = _full_circle(run, here, sweep, numbers) if whole else _arc(here, there, sweep, numbers)
+            arc = _arc(run, here, there, sweep, numbers) if sweep else None
             moves.append(Move(*there, arc))
             here = there
     return moves
 
 
-def _merged(path: Path) -> list[_Run]:
-    """Return a path's segments with neighbouring arcs of one circle joined."""
+def _merged(path: Path, widest: float) -> list[_Run]:
+    """Return a path's segments, neighbouring arcs of one circle joined up to a widest turn, rad."""
     rows = path.segments
     runs: list[_Run] = []
     for start, end, sweep, centre in zip(
@@ -119,6 +119,7 @@ def _merged(path: Path) -> list[_Run]:
         if (
             last is not None
             and sweep * last.sweep > 0.0
+            and abs(sweep + last.sweep) <= widest + _FULL_TURN_SLACK
             and math.dist(centre, last.centre) <= _SAME_CENTRE_MM
         ):
             runs[-1] = _Run(last.start, run.end, last.sweep + sweep, last.centre)
@@ -172,46 +173,44 @@ def _chords(run: _Run, tolerance: float, scrap: Side) -> Iterator[tuple[float, f
     yield run.end
 
 
-def _arc(here: Steps, there: Steps, sweep: float, numbers: NumberFormat) -> Arc | None:
-    """Return an arc between rounded ends; None where it is as good as a line."""
-    if sweep == 0.0:
-        return None
-    bulge = math.tan(sweep / 4.0)
+def _arc(run: _Run, here: Steps, there: Steps, sweep: float, numbers: NumberFormat) -> Arc | None:
+    """Return an arc between rounded ends; None where it is as good as a line.
+
+    The centre is the true one where the rounded ends suit it, or else solved anew from them.
+    """
     dx, dy = there[0] - here[0], there[1] - here[1]
     chord = math.hypot(dx, dy)
-    if abs(bulge) * chord / 2.0 < 0.5:
+    bulge = math.tan(min(abs(sweep), math.pi) / 4.0)
+    if here != there and bulge * chord / 2.0 < 0.5:
         return None
-    along = (1.0 - bulge * bulge) / (4.0 * bulge)
-    centre = here[0] + 0.5 * dx - along * dy, here[1] + 0.5 * dy + along * dx
-    radius = chord * (1.0 + bulge * bulge) / (4.0 * abs(bulge))
-    return _solved(here, there, sweep, centre, radius, numbers)
-
-
-def _full_circle(run: _Run, here: Steps, sweep: float, numbers: NumberFormat) -> Arc:
-    scale = 10**numbers.decimals / numbers.unit_mm
-    centre = run.centre[0] * scale, run.centre[1] * scale
-    return _solved(here, here, sweep, centre, run.radius * scale, numbers)
-
-
-def _solved(
-    here: Steps, there: Steps, sweep: float, centre: tuple[float, float], radius: float, numbers: NumberFormat
-) -> Arc:
-    """Return the arc with the centre on its grid for which the two radii agree best."""
     finer = 10 ** (numbers.centre_decimals - numbers.decimals)
-    fx, fy = centre[0] * finer, centre[1] * finer
-    ax, ay, bx, by = (value * finer for value in (*here, *there))
-    best: tuple[float, float, int, int] | None = None
-    for cx, cy in itertools.product((math.floor(fx), math.ceil(fx)), (math.floor(fy), math.ceil(fy))):
-        mismatch = abs(math.hypot(ax - cx, ay - cy) - math.hypot(bx - cx, by - cy))
-        found = (mismatch, math.hypot(fx - cx, fy - cy), cx, cy)
-        best = found if best is None or found < best else best
-    assert best is not None
-    allowed = RADIUS_TOLERANCE_IN if numbers.inch else RADIUS_TOLERANCE_MM
-    if best[0] > allowed * 10**numbers.centre_decimals:
+    ends = (here[0] * finer, here[1] * finer), (there[0] * finer, there[1] * finer)
+    scale = 10**numbers.decimals / numbers.unit_mm
+    allowed = (RADIUS_TOLERANCE_IN if numbers.inch else RADIUS_TOLERANCE_MM) * 10**numbers.centre_decimals
+    centre = round(run.centre[0] * scale * finer), round(run.centre[1] * scale * finer)
+    radius = run.radius * scale
+    if _mismatch(ends, centre) > 0.5 * allowed:
+        along = math.copysign((1.0 - bulge * bulge) / (4.0 * bulge), sweep)
+        solved = here[0] + 0.5 * dx - along * dy, here[1] + 0.5 * dy + along * dx
+        centre = _best_on_grid(ends, (solved[0] * finer, solved[1] * finer))
+        radius = chord * (1.0 + bulge * bulge) / (4.0 * bulge)
+    mismatch = _mismatch(ends, centre)
+    if mismatch > allowed:
         raise ProgramError(
-            f"an arc's two radii differ by {best[0] / 10**numbers.centre_decimals:.4f} after rounding",
+            f"an arc's two radii differ by {mismatch / 10**numbers.centre_decimals:.4f} after rounding",
             place=(here[0] * numbers.step_mm, here[1] * numbers.step_mm),
             remedy="give the post-processor more numbers.centre_decimals",
         )
-    cx, cy = best[2], best[3]
-    return Arc(sweep, (cx - round(ax), cy - round(ay)), (cx, cy), round(radius))
+    return Arc(sweep, (centre[0] - ends[0][0], centre[1] - ends[0][1]), centre, round(radius))
+
+
+def _mismatch(ends: tuple[Steps, Steps], centre: Steps) -> float:
+    """Return how far the radii at the two ends differ."""
+    return abs(math.dist(ends[0], centre) - math.dist(ends[1], centre))
+
+
+def _best_on_grid(ends: tuple[Steps, Steps], centre: tuple[float, float]) -> Steps:
+    """Return the whole steps about a centre for which the radii agree best."""
+    x, y = centre
+    around = itertools.product((math.floor(x), math.ceil(x)), (math.floor(y), math.ceil(y)))
+    return min(around, key=lambda place: (_mismatch(ends, place), math.dist(place, centre)))

@@ -49,13 +49,17 @@ class NumberFormat:
         return MM_PER_INCH if self.inch else 1.0
 
     @property
+    def _scale(self) -> float:
+        return float(10**self.decimals) / self.unit_mm
+
+    @property
     def step_mm(self) -> float:
         """Smallest difference of coordinates that can be written, mm."""
         return float(self.unit_mm / 10**self.decimals)
 
     def steps(self, length_mm: float) -> int:
         """Return a coordinate in whole steps of the format."""
-        return int(round(length_mm / self.unit_mm * 10**self.decimals))
+        return round(length_mm * self._scale)
 
     def coordinate(self, steps: int) -> str:
         """Return the text of a coordinate in whole steps."""

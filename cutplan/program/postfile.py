@@ -12,7 +12,7 @@ from pydantic import AfterValidator, Field, StringConstraints, model_validator
 from cutplan.files import FileModel
 from cutplan.program.agreement import check_agreement
 from cutplan.program.numbers import NumberFormat
-from cutplan.program.template import CUT_FIELDS, PROGRAM_FIELDS, Template, canonical
+from cutplan.program.template import CUT_FIELDS, OFFSET_FIELDS, PROGRAM_FIELDS, Template, canonical
 
 __all__ = ["PostFile"]
 
@@ -32,8 +32,16 @@ def _cut_line(text: str) -> str:
 
 
 MWord = Annotated[str, StringConstraints(pattern=r"^(M[0-9]{1,3})?$")]
+
+
+def _offset_line(text: str) -> str:
+    Template.parse(text, OFFSET_FIELDS)
+    return text
+
+
 ProgramLine = Annotated[str, AfterValidator(_program_line)]
 CutLine = Annotated[str, AfterValidator(_cut_line)]
+OffsetLine = Annotated[str, AfterValidator(_offset_line)]
 
 
 class Switches(FileModel):
@@ -166,21 +174,20 @@ class HeightControl(FileModel):
 class Compensation(FileModel):
     """The control offsets by the kerf; without this table the paths are offset already."""
 
-    left: ProgramLine = "G41 D1"
-    right: ProgramLine = "G42 D1"
-    off: ProgramLine = "G40"
+    left: OffsetLine = "G41 D1"
+    right: OffsetLine = "G42 D1"
+    off: OffsetLine = "G40"
     corner_reserve_mm: float = Field(default=0.02, ge=0.005, le=1.0)
 
 
 class Subprograms(FileModel):
     """Cuts that are repeated are written once, from O… to M99, and run by M98 P….
 
-    The standard has no subprograms; this form is common practice.  Without this table every
+    One is made where it saves lines.  The standard has no subprograms; this form is common practice.  Without this table every
     cut is written out.
     """
 
     first: int = Field(default=1001, ge=1, le=99999)
-    at_least: int = Field(default=2, ge=2)
 
 
 class BlockDelete(FileModel):

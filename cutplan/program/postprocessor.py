@@ -18,7 +18,7 @@ from cutplan.program.agreement import PLACES
 from cutplan.program.dialect import Dialect
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import PostFile
-from cutplan.program.template import CUT_FIELDS, PROGRAM_FIELDS, Template, canonical, words_of
+from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 
 __all__ = ["PostProcessor", "comment_text"]
 
@@ -106,7 +106,8 @@ class PostProcessor:
         ----------
         place : str
             "header", "raise_torch", "lower_torch", "cut_start", "cut_end", "mark_start",
-            "mark_end" or "footer".
+            "mark_end" or "footer"; "offset_left", "offset_right" and "offset_off" where the
+            control offsets by the kerf.
         fields : mapping
             Fields by name, as text in the control's units; empty where there is nothing to
             say (a dwell of no length, a switch that the control does not have).
@@ -126,12 +127,12 @@ class PostProcessor:
 
     @cached_property
     def _templates(self) -> dict[str, list[Template]]:
-        return {
-            place: [
-                Template.parse(line, PROGRAM_FIELDS | CUT_FIELDS) for line in self.settings.lines.at(place)
-            ]
-            for place in PLACES
-        }
+        texts = {place: self.settings.lines.at(place) for place in PLACES}
+        control = self.settings.compensation
+        if control is not None:
+            texts |= {"offset_left": (control.left,), "offset_right": (control.right,)}
+            texts |= {"offset_off": (control.off,)}
+        return {place: [Template.parse(line, CUT_FIELDS) for line in lines] for place, lines in texts.items()}
 
     def checked(self, line: str) -> str:
         """Return a finished line.
@@ -154,11 +155,11 @@ class PostProcessor:
 def comment_text(text: str) -> str:
     """Return a text that may stand in a comment: printable ASCII without round brackets.
 
-    NISTIR 6556, 3.3.4: no comment stands inside another, and ``(MSG,`` is a message to the
+    Semicolons go too: some controls take the rest of the line behind one for a comment.  NISTIR 6556, 3.3.4: no comment stands inside another, and ``(MSG,`` is a message to the
     operator rather than a comment.
     """
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("×", "x"))
-    plain = plain.encode("ascii", "ignore").decode().translate(str.maketrans("()", "[]"))
+    plain = plain.encode("ascii", "ignore").decode().translate(str.maketrans("();", "[],"))
     plain = re.sub(r"[^ -~]+", " ", plain).strip()
     return re.sub(r"(?i)^msg\s*,", "msg:", plain)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -64,7 +65,7 @@ def stretches(cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl 
     places += [place for span in off for place in span]
     stations = _distinct(places, total)
     pieces: list[Stretch] = []
-    for s0, s1 in zip(stations, stations[1:], strict=False):
+    for s0, s1 in itertools.pairwise(stations):
         middle = 0.5 * (s0 + s1)
         slow = [span.factor for span in lead.spans if span.start <= middle <= span.end]
         role = "lead-in" if middle < lead_in else "lead-out" if middle > lead_out else "contour"

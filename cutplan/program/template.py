@@ -16,7 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["CUT_FIELDS", "PROGRAM_FIELDS", "FieldKind", "Template", "canonical", "words_of"]
+__all__ = ["CUT_FIELDS", "OFFSET_FIELDS", "PROGRAM_FIELDS", "FieldKind", "Template", "canonical", "words_of"]
 
 FieldKind = Literal["text", "length", "time", "feed", "count", "switch"]
 
@@ -60,6 +60,7 @@ CUT_FIELDS: dict[str, FieldKind] = PROGRAM_FIELDS | {
     "cut_height": "length",
     "height_feed": "feed",
 }
+OFFSET_FIELDS: dict[str, FieldKind] = {"kerf": "length", "kerf_radius": "length"}
 
 _WORD = re.compile(r"[A-Z][-+]?[0-9.]+")
 _FIELD = re.compile(r"\{([^{}]*)\}")

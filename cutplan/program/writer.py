@@ -15,6 +15,7 @@ from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
 from cutplan.program.assembly import CutText, assemble
 from cutplan.program.blocks import Blocks, Line
+from cutplan.program.compensation import programmed_stretches
 from cutplan.program.digest import stamp
 from cutplan.program.model import Program
 from cutplan.program.moves import rounded_moves
@@ -33,6 +34,9 @@ _PLACES = {
     "cut_end": "puts the torch out",
     "mark_start": "brings the marker down",
     "mark_end": "lifts the marker",
+    "offset_left": "the control offsets to the left of the programmed contour by its register",
+    "offset_right": "the control offsets to the right of the programmed contour by its register",
+    "offset_off": "the control's offset ends",
     "footer": "ends the program",
 }
 
@@ -153,8 +157,8 @@ class _Teller:
         from_home = travel if n == 1 else self._travel(step, n, [pierce], fields, lift=True)
         start = list(self._said(start_place, fields))
         self._blocks.forget()
-        pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control)
-        moves = list(self._moves(step, pieces, self._blocks, pierce, fields))
+        pieces = self._pieces(step)
+        moves = self._offset(step, list(self._moves(step, pieces, self._blocks, pierce, fields)), fields)
         relative: list[Line] = []
         if self._settings.subprograms is not None:
             relative = list(self._moves(step, pieces, Blocks(self._post, relative=True), pierce, fields))
@@ -167,6 +171,22 @@ class _Teller:
             relative=tuple(relative),
         )
         return _deletable(text) if marking and self._settings.block_delete.marks else text
+
+    def _pieces(self, step: Step) -> list[Stretch]:
+        """Return what is programmed, in order: the torch path, or what the control offsets to it."""
+        pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control)
+        control = self._settings.compensation
+        side = scrap_side(step.cut, step.lead)
+        if control is None or side == "on":
+            return pieces
+        return programmed_stretches(pieces, side, self._data.kerf / 2.0, control.corner_reserve_mm)
+
+    def _offset(self, step: Step, moves: list[Line], fields: dict[str, str]) -> list[Line]:
+        """Return the moves with the control's offset switched on before and off behind them."""
+        side = scrap_side(step.cut, step.lead)
+        if self._settings.compensation is None or side == "on":
+            return moves
+        return [*self._said(f"offset_{side}", fields), *moves, *self._said("offset_off", fields)]
 
     def _check(self, step: Step, n: int) -> None:
         if step.cut.kind == "mark" and not self._settings.switches.marker_on:

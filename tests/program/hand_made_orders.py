@@ -28,12 +28,13 @@ RULES = Rules(
 )
 PLASMA = CutData(
     process="plasma", material="mild steel", thickness=10, setting="130 A oxygen", source="by hand",
-    kerf=KERF, feed_mm_min=1800, pierce_height=6, cut_height=3, pierce_s=0.6, preheat_s=0, gases=(), rules=RULES,
+    kerf=KERF, feed_mm_min=1800, pierce_height=6, cut_height=3, pierce_s=0.6, preheat_s=0, gases=(),
+    rules=RULES,
 )  # fmt: skip
 OXYFUEL = CutData(
     process="oxyfuel", material="mild steel", thickness=40, setting="tip 3 propane", source="by hand",
-    kerf=KERF, feed_mm_min=320, pierce_height=12, cut_height=9, pierce_s=2, preheat_s=45, gases=(), rules=RULES,
-    edge_preheat_s=20,
+    kerf=KERF, feed_mm_min=320, pierce_height=12, cut_height=9, pierce_s=2, preheat_s=45, gases=(),
+    rules=RULES, edge_preheat_s=20,
 )  # fmt: skip
 MACHINE = Machine(marker=True)
 
@@ -58,8 +59,9 @@ def square_cut(part: str, copy: int, corner: tuple[float, float], side: float, *
     r = KERF / 2
     quarter = math.tan(math.pi / 8)
     rows = [
-        [x - r, y, 0.0], [x - r, y + side, -quarter], [x, y + side + r, 0.0], [x + side, y + side + r, -quarter],
-        [x + side + r, y + side, 0.0], [x + side + r, y, -quarter], [x + side, y - r, 0.0], [x, y - r, -quarter],
+        [x - r, y, 0.0], [x - r, y + side, -quarter], [x, y + side + r, 0.0],
+        [x + side, y + side + r, -quarter], [x + side + r, y + side, 0.0], [x + side + r, y, -quarter],
+        [x + side, y - r, 0.0], [x, y - r, -quarter],
     ]  # fmt: skip
     opened = Path(np.array([*rows, rows[0]]), closed=False)
     lead_in = polyline([(x - r, y - RULES.lead_in - r), (x - r, y)])
