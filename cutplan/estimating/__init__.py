@@ -1,9 +1,46 @@
 """Time, gas, power, consumables and cost of a proved program."""
 
-from cutplan.estimating.model import (
-    Estimate,
+from cutplan.estimating.activities import part_lines
+from cutplan.estimating.calibration import FACTOR_GROUPS, Calibration, calibrate
+from cutplan.estimating.comparison import (
+    DEFAULT_ALTERNATIVES,
+    Alternative,
+    Compared,
+    Work,
+    compare,
+    retimed,
 )
+from cutplan.estimating.estimate import estimate, shared_between
+from cutplan.estimating.model import (
+    ACTIVITIES,
+    Estimate,
+    EstimateOptions,
+    PartEstimate,
+)
+from cutplan.estimating.prices import Prices, load_prices
+from cutplan.estimating.resources import CYLINDER_M3, acetylene_manifold
+from cutplan.estimating.totals import add_estimates
 
 __all__ = [
+    "ACTIVITIES",
+    "CYLINDER_M3",
+    "DEFAULT_ALTERNATIVES",
+    "FACTOR_GROUPS",
+    "Alternative",
+    "Calibration",
+    "Compared",
     "Estimate",
+    "EstimateOptions",
+    "PartEstimate",
+    "Prices",
+    "Work",
+    "acetylene_manifold",
+    "add_estimates",
+    "calibrate",
+    "compare",
+    "estimate",
+    "load_prices",
+    "part_lines",
+    "retimed",
+    "shared_between",
 ]

@@ -21,6 +21,7 @@ from cutplan.process.library import AUTO_PLASMA_LIMIT_MM, Library, load_cutting_
 from cutplan.process.model import (
     CutData,
     GasFlow,
+    GasName,
     Process,
     Rules,
 )
@@ -33,6 +34,7 @@ __all__ = [
     "CutData",
     "CuttingTable",
     "GasFlow",
+    "GasName",
     "Library",
     "PreheatAdvice",
     "Process",

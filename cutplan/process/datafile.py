@@ -22,6 +22,7 @@ from cutplan.errors import DataError
 from cutplan.files import FileModel, read_toml, validate
 from cutplan.geometry import FloatArray
 from cutplan.process.gases import FUELS
+from cutplan.process.model import GasName
 from cutplan.process.rules import RULE_NAMES
 from cutplan.process.table import CuttingTable
 
@@ -57,15 +58,13 @@ STEP_ALWAYS_ALLOWED_MM = 3.0
 # The acetylene limit of the Compressed Gas Association's practice: 15 psig (from memory).
 ACETYLENE_LIMIT_BAR = 1.03
 
-Gas = Literal["oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas"]
-
 
 class Gases(FileModel):
     """Kinds of gas by role: plasma takes `cut` and `shield`, oxy-fuel `cut` and `fuel`."""
 
-    cut: Gas
-    shield: Gas | None = None
-    fuel: Gas | None = None
+    cut: GasName
+    shield: GasName | None = None
+    fuel: GasName | None = None
 
 
 class TableRows(FileModel):

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["CutData", "GasFlow", "Process", "Rules"]
+__all__ = ["CutData", "GasFlow", "GasName", "Process", "Rules"]
 
 Process = Literal["plasma", "oxyfuel"]
+GasName = Literal["oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas"]
 
 
 @dataclass(frozen=True)

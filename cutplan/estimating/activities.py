@@ -1,0 +1,256 @@
+"""What every row of a program is for, how long it takes, and whose it is.
+
+A program without heights leaves them to the control: then each start of the torch costs the
+machine's lowering time and each end its raising time.  What the program leaves to the control
+altogether (pierce or preheat dwells, feeds) comes from the cutting data.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutplan.errors import DataError
+from cutplan.estimating.kinematics import block_lengths, block_times
+from cutplan.estimating.model import ACTIVITIES, EstimateOptions
+from cutplan.geometry import FloatArray
+from cutplan.machine import Machine
+from cutplan.process import CutData
+from cutplan.program import DWELL, RAPID, SWITCH, Motions
+
+__all__ = ["Usage", "owners", "part_lines", "usage_by_owner"]
+
+CUTTING, PIERCING, PREHEATING, TRAVEL, RAISING, MARKING, HANDLING = range(len(ACTIVITIES))
+HOME = -1
+"""Owner of rows that no part owns: the way home."""
+
+
+@dataclass(frozen=True, eq=False)
+class Usage:
+    """What one torch does over a program, or over a part's share of it.
+
+    Attributes
+    ----------
+    seconds : ndarray, shape (len(ACTIVITIES),)
+    flame_s : float
+        Time that preheat flames burn.
+    ignition_s : float
+        Part of the piercing or preheating in which nothing stands yet: no power, no wear.
+    starts : int
+    cut_length_mm : float
+    """
+
+    seconds: FloatArray
+    flame_s: float
+    ignition_s: float
+    starts: int
+    cut_length_mm: float
+
+
+def part_lines(motions: Motions, names: Sequence[str]) -> dict[int, str]:
+    """Return the part of each start of torch or marker, by program line.
+
+    Parameters
+    ----------
+    motions : Motions
+    names : sequence of str
+        Part of each cut or mark, in the order of the program.
+
+    Raises
+    ------
+    DataError
+        If there are not as many names as starts.
+    """
+    starts = np.flatnonzero(_begins(motions.torch) | _begins(motions.marker))
+    if len(starts) != len(names):
+        raise DataError(
+            f"the program starts {len(starts)} times, but {len(names)} parts are named",
+            remedy="name the part of every cut and mark, in order",
+        )
+    return {int(motions.line[row]): name for row, name in zip(starts, names, strict=True)}
+
+
+def owners(motions: Motions, lines: Mapping[int, str]) -> tuple[NDArray[np.intp], list[str]]:
+    """Return who owns each row, as an index into the names, or HOME.
+
+    A lit row belongs to the part with the last line at or before its own; what lies between
+    cuts belongs to the cut that it leads to, but for the switch that ends a cut.
+    """
+    names = sorted(set(lines.values()))
+    marks = np.array(sorted(lines), dtype=np.int64)
+    of_mark = np.array([names.index(lines[int(mark)]) for mark in marks], dtype=np.intp)
+    at = np.searchsorted(marks, motions.line, side="right") - 1
+    lit = motions.torch | motions.marker
+    owner = np.full(len(motions), HOME, dtype=np.intp)
+    owner[lit] = np.where(at[lit] >= 0, of_mark[np.maximum(at[lit], 0)], HOME) if len(marks) else HOME
+    rows = np.arange(len(motions))
+    following = np.minimum.accumulate(np.where(lit, rows, len(rows))[::-1])[::-1]
+    leads = following < len(rows)
+    owner[leads] = owner[following[leads]]
+    ended = np.flatnonzero(_ends(motions.torch) | _ends(motions.marker))
+    owner[ended] = owner[ended - 1]
+    return owner, names
+
+
+def usage_by_owner(
+    motions: Motions,
+    data: CutData,
+    machine: Machine,
+    options: EstimateOptions,
+    owner: NDArray[np.intp] | None = None,
+    count: int = 0,
+) -> tuple[list[Usage], tuple[str, ...]]:
+    """Return the usage of each of `count` owners, then of HOME, and notes on what was assumed.
+
+    Parameters
+    ----------
+    owner : ndarray of int, shape (n,), optional
+        From `owners`; without it everything falls to HOME.
+    """
+    ledger, notes = _ledger(motions, data, machine, options)
+    owner = np.full(len(motions), HOME, dtype=np.intp) if owner is None else owner
+    result = []
+    for who in [*range(count), HOME]:
+        mine = owner == who
+        result.append(
+            Usage(
+                seconds=ledger.seconds[mine].sum(axis=0),
+                flame_s=float(ledger.flame_s[mine].sum()),
+                ignition_s=float(ledger.ignition_s[mine].sum()),
+                starts=int(np.count_nonzero(ledger.starts[mine])),
+                cut_length_mm=float(ledger.cut_length[mine].sum()),
+            )
+        )
+    return result, notes
+
+
+@dataclass(frozen=True, eq=False)
+class _Ledger:
+    """Per row: seconds by activity (n, 7), flame and ignition seconds, starts, length cut."""
+
+    seconds: FloatArray
+    flame_s: FloatArray
+    ignition_s: FloatArray
+    starts: NDArray[np.bool_]
+    cut_length: FloatArray
+
+
+def _begins(state: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    return np.asarray(state & ~np.concatenate([[False], state[:-1]]))
+
+
+def _ends(state: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    return np.asarray(~state & np.concatenate([[False], state[:-1]]))
+
+
+def _ledger(
+    motions: Motions, data: CutData, machine: Machine, options: EstimateOptions
+) -> tuple[_Ledger, tuple[str, ...]]:
+    lengths = block_lengths(motions)
+    moving = block_times(
+        motions,
+        _speeds(motions, data, machine, options),
+        machine.acceleration_mm_s2,
+        machine.corner_deviation_mm,
+    )
+    seconds = np.zeros((len(motions), len(ACTIVITIES)))
+    rows = np.arange(len(motions))
+    dwell = np.where(motions.kind == DWELL, motions.dwell_s, 0.0)
+    seconds[rows, _activities(motions, data)] = moving + dwell
+    starts, ends = _begins(motions.torch), _ends(motions.torch)
+    ignition = np.zeros(len(motions))
+    notes = _switching(motions, data, machine, options, seconds, ignition)
+    notes += _left_to_control(motions, data, seconds, starts)
+    cutting = motions.torch & (motions.kind != DWELL) & (motions.kind != SWITCH)
+    flame, flame_notes = _flame_seconds(motions, data, seconds, ends)
+    ledger = _Ledger(seconds, flame, ignition, starts, np.where(cutting, lengths, 0.0))
+    return ledger, tuple(notes + flame_notes)
+
+
+def _speeds(motions: Motions, data: CutData, machine: Machine, options: EstimateOptions) -> FloatArray:
+    by_control = np.where(motions.marker, options.marker_feed_mm_min, data.feed_mm_min)
+    feed = np.where(np.isnan(motions.feed_mm_min), by_control, motions.feed_mm_min)
+    # No feed is faster than the machine runs.
+    feed = np.minimum(feed, machine.rapid_mm_min)
+    return np.asarray(np.where(motions.kind == RAPID, machine.rapid_mm_min, feed) / 60.0)
+
+
+def _activities(motions: Motions, data: CutData) -> NDArray[np.intp]:
+    """Return the activity of each row, by what is lit and whether it moves."""
+    step = np.abs(motions.end - motions.start)
+    upright = (step[:, 2] > 0.0) & (step[:, :2].max(axis=1, initial=0.0) == 0.0) & (motions.turns == 0.0)
+    waits = motions.kind == DWELL
+    unlit_wait = PREHEATING if data.process == "oxyfuel" else HANDLING
+    return np.select(
+        [waits & motions.torch, motions.marker, waits, motions.torch, upright],
+        [PIERCING, MARKING, unlit_wait, CUTTING, RAISING],
+        default=TRAVEL,
+    ).astype(np.intp)
+
+
+def _switching(
+    motions: Motions,
+    data: CutData,
+    machine: Machine,
+    options: EstimateOptions,
+    seconds: FloatArray,
+    ignition: FloatArray,
+) -> list[str]:
+    """Add what switching torch and marker costs beyond the program's own rows."""
+    starts, ends = _begins(motions.torch), _ends(motions.torch)
+    notes = []
+    if np.any(motions.start[:, 2] != motions.end[:, 2]):
+        notes.append("raising and lowering as the program's own heights; the search for the surface left out")
+    else:
+        seconds[starts, RAISING] += machine.lower_s
+        seconds[ends, RAISING] += machine.raise_s
+    switched = _begins(motions.marker) | _ends(motions.marker)
+    seconds[switched, MARKING] += options.marker_switch_s
+    if data.process == "plasma":
+        ignition[starts] = machine.ignition_s
+        seconds[starts, PIERCING] += machine.ignition_s
+    elif starts.any():
+        first = int(np.argmax(starts))
+        ignition[first] = machine.ignition_s
+        seconds[first, PREHEATING] += machine.ignition_s
+    return notes
+
+
+def _left_to_control(
+    motions: Motions, data: CutData, seconds: FloatArray, starts: NDArray[np.bool_]
+) -> list[str]:
+    """Add pierce and preheat dwells from the data where the program has none at all."""
+    notes: list[str] = []
+    if not starts.any():
+        return notes
+    dwells = motions.kind == DWELL
+    if data.pierce_s > 0.0 and not np.any(dwells & motions.torch):
+        seconds[starts, PIERCING] += data.pierce_s
+        notes.append("the program leaves piercing to the control: pierce times from the cutting data")
+    if data.preheat_s > 0.0 and not np.any(dwells & ~motions.torch & ~motions.marker):
+        seconds[starts, PREHEATING] += data.preheat_s
+        notes.append("the program leaves preheating to the control: preheat times from the cutting data")
+    return notes
+
+
+def _flame_seconds(
+    motions: Motions, data: CutData, seconds: FloatArray, ends: NDArray[np.bool_]
+) -> tuple[FloatArray, list[str]]:
+    """Return the seconds that preheat flames burn in each row.
+
+    Where the program does not switch them they burn from the first preheat to the end of the
+    last cut, between the cuts too (common practice).
+    """
+    if data.process != "oxyfuel":
+        return np.zeros(len(motions)), []
+    total = np.asarray(seconds.sum(axis=1))
+    if motions.flame.any():
+        return np.where(motions.flame, total, 0.0), []
+    wanted = np.flatnonzero(motions.torch | (seconds[:, PREHEATING] > 0.0) | ends)
+    burning = np.zeros(len(motions), dtype=bool)
+    if len(wanted):
+        burning[wanted[0] : wanted[-1] + 1] = True
+    return np.where(burning, total, 0.0), ["preheat flames burn on between the cuts"]

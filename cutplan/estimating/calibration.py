@@ -1,0 +1,209 @@
+"""Fitting the machine's factors to measured times, and saying how well they fit.
+
+Least squares on the relative error: each measured program is a row, each factor multiplies
+the estimated seconds of a group of activities (C. F. Gauss; standard errors as in any
+textbook on regression).
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from cutplan.errors import DataError
+from cutplan.estimating.model import ACTIVITIES, Estimate
+from cutplan.geometry import FloatArray
+
+__all__ = ["FACTOR_GROUPS", "Calibration", "calibrate"]
+
+FACTOR_GROUPS: Mapping[str, tuple[str, ...]] = {
+    "cutting": ("cutting", "marking"),
+    "standing": ("piercing", "preheating"),
+    "moving": ("travel", "raising"),
+    "all": ("cutting", "marking", "piercing", "preheating", "travel", "raising"),
+}
+"""Activities that one factor stands for; handling is never calibrated."""
+DEFAULT_FACTORS = ("cutting", "standing", "moving")
+# Above this condition number the measurements do not tell the factors apart.
+WORST_CONDITION = 1e4
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """Factors on the estimated times of a machine.
+
+    Attributes
+    ----------
+    factors : mapping
+        By group of activities; 1 leaves the estimate as it is.
+    errors : mapping
+        Standard error of each factor; nan where there are no rows to spare.
+    rows : int
+        Measured programs.
+    scatter : float
+        Relative standard deviation of the measured times about the fitted ones; nan with no
+        more rows than factors.
+    scatter_before : float
+        The same about the estimates without factors.
+    r_squared : float
+        Share of the spread between the programs' times that the fit explains.
+    """
+
+    factors: Mapping[str, float]
+    errors: Mapping[str, float]
+    rows: int
+    scatter: float
+    scatter_before: float
+    r_squared: float
+
+    def by_activity(self) -> list[float]:
+        """Return the factor of each activity, in the order of `ACTIVITIES`."""
+        factor = dict.fromkeys(ACTIVITIES, 1.0)
+        for group, value in self.factors.items():
+            factor |= dict.fromkeys(FACTOR_GROUPS[group], value)
+        return [factor[name] for name in ACTIVITIES]
+
+    def summary(self) -> str:
+        """Return a sentence on the factors and how well they fit."""
+        parts = [
+            f"{group} × {value:.3f}"
+            + ("" if math.isnan(self.errors[group]) else f" (± {self.errors[group]:.3f})")
+            for group, value in self.factors.items()
+        ]
+        if math.isnan(self.scatter):
+            return f"{', '.join(parts)}; {self.rows} programs for as many factors say nothing of the fit"
+        return (
+            f"{', '.join(parts)}; measured times scatter by {self.scatter:.1%} about the fit "
+            f"({self.scatter_before:.1%} before), R² {self.r_squared:.3f}, from {self.rows} programs"
+        )
+
+
+def calibrate(
+    file: str | Path,
+    estimates: Mapping[str, Estimate],
+    factors: Sequence[str] = DEFAULT_FACTORS,
+) -> Calibration:
+    """Fit factors to measured times.
+
+    Parameters
+    ----------
+    file : str or Path
+        CSV with the columns ``program`` and ``minutes``, a row a measured run.
+    estimates : mapping
+        Estimate of each program by name, made without calibration.
+    factors : sequence of str
+        Groups to fit, of `FACTOR_GROUPS`; each activity in one group at most.
+
+    Raises
+    ------
+    DataError
+        If the file is missing or wrong (with its line), names a program without estimate, has
+        fewer rows than factors, or its rows do not tell the factors apart.
+    """
+    path = Path(file)
+    _refuse_wrong_factors(factors)
+    programs, measured = _read(path)
+    for line, program in programs:
+        if program not in estimates:
+            raise DataError(
+                f"no program {program!r} among the estimates",
+                where=f"{path}, line {line}",
+                remedy=f"programs: {', '.join(sorted(estimates))}",
+            )
+    if len(programs) < len(factors):
+        raise DataError(
+            f"{len(programs)} measured rows for {len(factors)} factors",
+            where=str(path),
+            remedy="measure more programs, or fit fewer factors",
+        )
+    parts = np.array([[_seconds(estimates[program], group) for group in factors] for _, program in programs])
+    rest = np.array([_rest(estimates[program], factors) for _, program in programs])
+    return _fit(path, factors, parts, measured - rest, measured)
+
+
+def _seconds(estimate: Estimate, group: str) -> float:
+    return sum(estimate.time_s.get(activity, 0.0) for activity in FACTOR_GROUPS[group])
+
+
+def _rest(estimate: Estimate, factors: Sequence[str]) -> float:
+    return estimate.time_s["total"] - sum(_seconds(estimate, group) for group in factors)
+
+
+def _refuse_wrong_factors(factors: Sequence[str]) -> None:
+    for group in factors:
+        if group not in FACTOR_GROUPS:
+            raise DataError(f"unknown factor {group!r}", remedy=f"use {', '.join(FACTOR_GROUPS)}")
+    activities = [activity for group in factors for activity in FACTOR_GROUPS[group]]
+    if not factors or len(set(activities)) < len(activities):
+        raise DataError("each activity must stand under one factor", remedy="name the factors once each")
+
+
+def _read(path: Path) -> tuple[list[tuple[int, str]], FloatArray]:
+    """Return (line, program) of each row, and the measured seconds."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise DataError("no such file", where=str(path), remedy="check the path") from None
+    except (OSError, UnicodeDecodeError):
+        raise DataError("cannot be read as text", where=str(path)) from None
+    reader = csv.DictReader(text.splitlines())
+    if not reader.fieldnames or not {"program", "minutes"} <= {name.strip() for name in reader.fieldnames}:
+        raise DataError(
+            "the first line must name the columns", where=f"{path}, line 1", remedy="write program,minutes"
+        )
+    reader.fieldnames = [name.strip() for name in reader.fieldnames]
+    programs: list[tuple[int, str]] = []
+    seconds: list[float] = []
+    for row in reader:
+        where = f"{path}, line {reader.line_num}"
+        try:
+            minutes = float(row["minutes"] or "")
+        except ValueError:
+            raise DataError(f"{row['minutes']!r} is no time in minutes", where=where) from None
+        if not (math.isfinite(minutes) and minutes > 0.0):
+            raise DataError(f"a measured time must lie above 0 minutes, got {minutes:g}", where=where)
+        programs.append((reader.line_num, (row["program"] or "").strip()))
+        seconds.append(minutes * 60.0)
+    return programs, np.array(seconds)
+
+
+def _fit(
+    path: Path, groups: Sequence[str], parts: FloatArray, wanted: FloatArray, measured: FloatArray
+) -> Calibration:
+    # Dividing by the measured time makes a long program weigh no more than a short one.
+    rows, right = parts / measured[:, None], wanted / measured
+    if np.any(rows.max(axis=0) == 0.0) or np.linalg.cond(rows) > WORST_CONDITION:
+        raise DataError(
+            f"the measured programs do not tell {', '.join(groups)} apart",
+            where=str(path),
+            remedy="measure programs that differ more, or fit fewer factors",
+        )
+    solution = np.linalg.lstsq(rows, right, rcond=None)[0]
+    for group, value in zip(groups, solution, strict=True):
+        if not value > 0.0:
+            raise DataError(
+                f"the fit asks for a factor of {value:.2f} on {group}, which cannot be",
+                where=str(path),
+                remedy="check the measured times, or fit fewer factors",
+            )
+    misses = rows @ solution - right
+    spare = len(right) - len(groups)
+    # Without rows to spare the fit is exact and says nothing of the scatter.
+    scatter = math.sqrt(float(misses @ misses) / spare) if spare else math.nan
+    covariance = np.linalg.inv(rows.T @ rows) * scatter**2
+    before = rows.sum(axis=1) - right
+    errors_s = misses * measured
+    spread = float(np.sum((measured - measured.mean()) ** 2))
+    return Calibration(
+        factors=dict(zip(groups, map(float, solution), strict=True)),
+        errors=dict(zip(groups, map(float, np.sqrt(np.diag(covariance))), strict=True)),
+        rows=len(right),
+        scatter=scatter,
+        scatter_before=math.sqrt(float(before @ before) / len(right)),
+        r_squared=1.0 - float(errors_s @ errors_s) / spread if spread > 0.0 else math.nan,
+    )

@@ -1,0 +1,124 @@
+"""The shop's prices, read from a TOML file and held to one currency."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from cutplan.errors import DataError
+
+__all__ = ["Prices", "load_prices"]
+
+_PRICE = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([A-Za-z€$£¥]{1,4})?\s*")
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What things cost, all in one currency.
+
+    Attributes
+    ----------
+    currency : str
+    machine_per_hour, labour_per_hour : float
+    power_per_kwh : float
+    plate_per_kg : mapping
+        By grade; "default" for all others.
+    scrap_credit_per_kg : float
+        Paid back for skeleton and slugs.
+    gas_per_m3 : mapping
+        By gas, at 15 °C and 1.013 bar.
+    consumable_set : mapping
+        Set of electrode and nozzle under "plasma", tip under "oxyfuel".
+    source : str
+        File they were read from.
+    """
+
+    currency: str
+    machine_per_hour: float
+    labour_per_hour: float
+    power_per_kwh: float
+    plate_per_kg: Mapping[str, float] = field(default_factory=dict)
+    scrap_credit_per_kg: float = 0.0
+    gas_per_m3: Mapping[str, float] = field(default_factory=dict)
+    consumable_set: Mapping[str, float] = field(default_factory=dict)
+    source: str = "prices"
+
+    def gas(self, gas: str) -> float:
+        """Return the price of a gas, or say that it is missing."""
+        return self._of(self.gas_per_m3, gas, "gas_per_m3")
+
+    def consumables(self, process: str) -> float:
+        """Return the price of a set for a process, or say that it is missing."""
+        return self._of(self.consumable_set, process, "consumable_set")
+
+    def plate(self, grade: str) -> float:
+        """Return the price of plate of a grade, or say that it is missing."""
+        if grade not in self.plate_per_kg and "default" in self.plate_per_kg:
+            return self.plate_per_kg["default"]
+        return self._of(self.plate_per_kg, grade, "plate_per_kg")
+
+    def _of(self, table: Mapping[str, float], key: str, name: str) -> float:
+        if key not in table:
+            raise DataError(
+                f"no price for {key}",
+                where=f"{self.source}, [{name}]",
+                remedy=f'add "{key}" = … under [{name}]',
+            )
+        return table[key]
+
+
+def load_prices(file: str | Path) -> Prices:
+    """Read a price file.
+
+    Prices are numbers in the file's `currency`, or strings that repeat it ("1.15 EUR").
+
+    Raises
+    ------
+    DataError
+        Naming the file and the key: missing, unknown, negative, no number, or in another
+        currency than the rest.
+    """
+    from cutplan.estimating.pricefile import PriceFile
+    from cutplan.files import read_toml, validate
+
+    path = Path(file)
+    model = validate(PriceFile, read_toml(path, DataError), str(path), DataError)
+
+    def price(key: str, value: float | str) -> float:
+        return _price(key, value, model.currency, str(path))
+
+    def table(key: str) -> dict[str, float]:
+        values: Mapping[str, float | str] = getattr(model, key)
+        return {name: price(f"{key}, {name}", value) for name, value in values.items()}
+
+    return Prices(
+        currency=model.currency,
+        machine_per_hour=price("machine_per_hour", model.machine_per_hour),
+        labour_per_hour=price("labour_per_hour", model.labour_per_hour),
+        power_per_kwh=price("power_per_kwh", model.power_per_kwh),
+        plate_per_kg=table("plate_per_kg"),
+        scrap_credit_per_kg=price("scrap_credit_per_kg", model.scrap_credit_per_kg),
+        gas_per_m3=table("gas_per_m3"),
+        consumable_set=table("consumable_set"),
+        source=str(path),
+    )
+
+
+def _price(key: str, value: float | str, currency: str, source: str) -> float:
+    where = f"{source}, {key}"
+    if isinstance(value, str):
+        match = _PRICE.fullmatch(value)
+        if match is None:
+            raise DataError(f"{value!r} is no price", where=where, remedy='write 1.15 or "1.15 EUR"')
+        if match[2] is not None and match[2].upper() != currency.upper():
+            raise DataError(
+                f"a price in {match[2]} in a file whose currency is {currency}",
+                where=where,
+                remedy="convert it: all prices of an estimate must be in one currency",
+            )
+        value = float(match[1])
+    if value < 0.0:
+        raise DataError(f"a price must not be negative, got {value:g}", where=where, remedy="give 0 or more")
+    return float(value)
