@@ -14,6 +14,7 @@ from cutplan.program.model import (
     Program,
 )
 from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.reader import read_program
 from cutplan.program.writer import write_program
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "find_postprocessor",
     "is_untouched",
     "list_postprocessors",
+    "read_program",
     "stamp",
     "write_program",
 ]
