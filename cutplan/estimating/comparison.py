@@ -24,6 +24,20 @@ from cutplan.stock import Plate
 
 __all__ = ["DEFAULT_ALTERNATIVES", "Alternative", "Compared", "Work", "compare", "retimed"]
 
+# Of `Motions`, what has an entry a row.
+ROW_COLUMNS = (
+    "kind",
+    "start",
+    "end",
+    "centre",
+    "turns",
+    "feed_mm_min",
+    "dwell_s",
+    "torch",
+    "marker",
+    "flame",
+    "line",
+)
 NAMES = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
 
 
@@ -171,10 +185,10 @@ def _with_preheats(motions: Motions, data: CutData) -> Motions:
     # Each start's row is doubled, and the first of the two becomes the dwell before it.
     rows = np.insert(np.arange(len(motions)), starts, starts)
     new = starts + np.arange(len(starts))
-    columns = {name: getattr(motions, name)[rows] for name in motions.__dataclass_fields__}
+    columns = {name: getattr(motions, name)[rows] for name in ROW_COLUMNS}
     columns["kind"][new] = DWELL
     columns["end"][new] = columns["start"][new]
     columns["turns"][new] = 0.0
     columns["dwell_s"][new] = np.where(pierced, data.preheat_s, data.edge_preheat_s)
     columns["torch"][new] = False
-    return Motions(**columns)
+    return replace(motions, **columns)

@@ -1,0 +1,146 @@
+"""The estimated time against a simulation of the same program in fine steps of time.
+
+The simulator below shares no code with the estimator: it knows headings and curvature, moves
+a torch along the path by a millisecond at a time, and brakes when it must.
+"""
+
+import math
+import random
+from collections.abc import Callable
+
+import pytest
+
+from cutplan.estimating import estimate
+from cutplan.machine import Machine
+from cutplan.process import CutData
+from cutplan.program import ARC_CCW, ARC_CW, DWELL, RAPID, SWITCH, Motions
+
+STEP_S = 0.001
+Reader = Callable[[str], Motions]
+
+
+class Leg:
+    """A stretch of the path: its length, top speed, and heading at both ends."""
+
+    def __init__(self, motions: Motions, row: int, machine: Machine) -> None:
+        (x0, y0, _), (x1, y1, _) = motions.start[row], motions.end[row]
+        rapid = motions.kind[row] == RAPID
+        self.top = (machine.rapid_mm_min if rapid else float(motions.feed_mm_min[row])) / 60
+        if motions.kind[row] in (ARC_CW, ARC_CCW):
+            cx, cy = motions.centre[row]
+            turn = float(motions.turns[row])
+            radius = math.hypot(x0 - cx, y0 - cy)
+            self.length = radius * abs(turn)
+            self.top = min(self.top, math.sqrt(machine.acceleration_mm_s2 * radius))
+            side = math.copysign(math.pi / 2, turn)
+            self.heading_in = math.atan2(y0 - cy, x0 - cx) + side
+            self.heading_out = math.atan2(y1 - cy, x1 - cx) + side
+        else:
+            self.length = math.hypot(x1 - x0, y1 - y0)
+            self.heading_in = self.heading_out = math.atan2(y1 - y0, x1 - x0)
+
+
+def corner_speed(before: Leg, after: Leg, machine: Machine) -> float:
+    turn = abs(math.remainder(after.heading_in - before.heading_out, 2 * math.pi))
+    top = min(before.top, after.top)
+    if turn < 1e-7:
+        return top
+    if turn > math.pi - 1e-7:
+        return 0.0
+    radius = machine.corner_deviation_mm / (1 / math.cos(turn / 2) - 1)
+    radius = min(radius, min(before.length, after.length) / 2 / math.tan(turn / 2))
+    return min(top, math.sqrt(machine.acceleration_mm_s2 * radius))
+
+
+def drive(legs: list[Leg], machine: Machine) -> float:
+    """Return the seconds from rest to rest along the legs, stepped in time."""
+    a = machine.acceleration_mm_s2
+    ends, gates = [], []
+    distance = 0.0
+    for i, leg in enumerate(legs):
+        distance += leg.length
+        ends.append(distance)
+        gates.append(corner_speed(leg, legs[i + 1], machine) if i + 1 < len(legs) else 0.0)
+    here, speed, elapsed, current = 0.0, 0.0, 0.0, 0
+    while True:
+        wanted = min(speed + a * STEP_S, legs[current].top)
+        reach = here + wanted**2 / (2 * a) + wanted * STEP_S
+        k = current
+        while k < len(legs) and ends[k] <= reach:
+            room = max(ends[k] - here - wanted * STEP_S / 2, 0.0)
+            wanted = min(wanted, math.sqrt(gates[k] ** 2 + 2 * a * room))
+            k += 1
+        if wanted < 1e-3 * a * STEP_S:
+            wanted = 1e-3 * a * STEP_S
+        here += (speed + wanted) / 2 * STEP_S
+        speed = wanted
+        elapsed += STEP_S
+        while here >= ends[current]:
+            current += 1
+            if current == len(legs):
+                return elapsed
+        if ends[-1] - here < 1e-4:
+            return elapsed
+
+
+def simulated(motions: Motions, machine: Machine, ignition_s: float) -> float:
+    """Return the seconds of a whole plasma program without heights."""
+    total, chain, lit = 0.0, [], False
+    for row in range(len(motions)):
+        kind = motions.kind[row]
+        if kind in (DWELL, SWITCH):
+            total += drive(chain, machine) if chain else 0.0
+            chain = []
+        if kind == DWELL:
+            total += float(motions.dwell_s[row])
+        elif kind == SWITCH and bool(motions.torch[row]) != lit:
+            lit = bool(motions.torch[row])
+            total += machine.lower_s + ignition_s if lit else machine.raise_s
+        elif kind != SWITCH:
+            leg = Leg(motions, row, machine)
+            chain += [leg] if leg.length > 1e-9 else []
+    return total + (drive(chain, machine) if chain else 0.0)
+
+
+def believable_program(seed: int) -> str:
+    """Parts with corners, radii, holes, slots and a chorded curve, cut one after another."""
+    rng = random.Random(seed)
+    blocks = []
+    for i in range(14):
+        x, y = 200 * (i % 5) + rng.uniform(0, 40), 180 * (i // 5) + rng.uniform(0, 30)
+        blocks += [f"G0 X{x:.3f} Y{y:.3f}", "M3", "G4 P0.5", "F2400"]
+        kind = i % 4
+        if kind == 0:
+            r = rng.uniform(3, 20)
+            blocks += [f"G1 X{x + r:.3f} F1440", f"G2 X{x + r:.3f} Y{y:.3f} I{r:.3f} J0"]
+        elif kind == 1:
+            w, h, r = 120.0, 80.0, rng.uniform(2, 15)
+            blocks += [
+                f"G1 X{x + w - r:.3f}", f"G3 X{x + w:.3f} Y{y + r:.3f} I0 J{r:.3f}", f"G1 Y{y + h:.3f}",
+                f"G1 X{x:.3f}", f"G1 Y{y:.3f}",
+            ]  # fmt: skip
+        elif kind == 2:
+            for t in range(1, 61):
+                u = t / 60 * 2 * math.pi
+                blocks.append(f"G1 X{x + 30 * (1 - math.cos(u)):.3f} Y{y + 50 * math.sin(u):.3f}")
+        else:
+            blocks += [
+                f"G1 X{x + 60:.3f}", f"G3 X{x + 60:.3f} Y{y + 12:.3f} I0 J6", f"G1 X{x:.3f}",
+                f"G3 X{x:.3f} Y{y:.3f} I0 J-6",
+            ]  # fmt: skip
+        blocks.append("M5")
+    return "\n".join(blocks)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_estimated_time_lies_within_one_percent_of_the_simulation(
+    motions_of: Reader, plasma: CutData, machine: Machine, seed: int
+) -> None:
+    motions = motions_of(believable_program(seed))
+    expected = simulated(motions, machine, machine.ignition_s)
+    found = estimate(motions, plasma, machine).time_s["total"]
+    assert found == pytest.approx(expected, rel=0.01)
+    # The moves alone agree as well, so that dwells do not hide an error.
+    still = machine.lower_s + machine.raise_s + machine.ignition_s + 0.5
+    starts = estimate(motions, plasma, machine).pierces
+    assert found - starts * still == pytest.approx(expected - starts * still, rel=0.01)
