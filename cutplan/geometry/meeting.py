@@ -210,6 +210,11 @@ def at_shared_vertex(
 ) -> bool:
     """Return whether a meeting of neighbours is only the vertex that they share."""
     last = len(a) - 1
+    # Two curves that leave a vertex the same way, one of radius r, part by s² / 2r.
+    radius = max(a[i, R], a[j, R])
+    if a[i, R] > 0.0 and a[j, R] > 0.0:
+        radius = min(a[i, R], a[j, R])
+    reach = 10.0 * tolerance + 2.0 * math.sqrt(radius * tolerance)
     for k in range(2):
         before, after = (i, j) if k == 0 else (j, i)
         if after != before + 1 and not (closed and before == last and after == 0):
@@ -217,7 +222,7 @@ def at_shared_vertex(
         vx, vy = a[before, X1], a[before, Y1]
         if abs(vx - a[after, X0]) > tolerance or abs(vy - a[after, Y0]) > tolerance:
             continue
-        if math.hypot(x - vx, y - vy) <= 10.0 * tolerance:
+        if math.hypot(x - vx, y - vy) <= reach:
             return True
     return False
 
@@ -226,9 +231,10 @@ def at_shared_vertex(
 def crossing_hits(
     a: FloatArray,
     boxes_a: FloatArray,
+    tree_a: FloatArray,
     b: FloatArray,
     boxes_b: FloatArray,
-    tree: FloatArray,
+    tree_b: FloatArray,
     same: bool,
     closed: bool,
     tolerance: float,
@@ -240,10 +246,8 @@ def crossing_hits(
     a, b : ndarray, shape (n, 12), (m, 12)
         Tables; with `same` they are one, and each pair is looked at once, the vertex that
         neighbours share left out (where `closed`, the last and the first are neighbours too).
-    boxes_a, boxes_b : ndarray
-        Boxes of the segments.
-    tree : ndarray
-        Tree over `boxes_b`.
+    boxes_a, boxes_b, tree_a, tree_b : ndarray
+        Boxes of the segments, and the trees over them.
 
     Returns
     -------
@@ -256,23 +260,24 @@ def crossing_hits(
     pairs = np.empty((len(places), 2), dtype=np.int64)
     found = 0
     hits = np.empty((8, 4))
-    stack = np.empty(STACK, dtype=np.int64)
-    leaves = len(tree) // 2
-    for i in range(len(a)):
-        stack[0] = 1
-        top = 1
-        while top > 0:
-            top -= 1
-            node = stack[top]
-            if boxes_apart(boxes_a, i, tree, node, tolerance):
-                continue
-            if node < leaves:
-                stack[top] = 2 * node
-                stack[top + 1] = 2 * node + 1
-                top += 2
-                continue
-            begin = (node - leaves) * LEAF
-            stop = min(begin + LEAF, len(b))
+    stack = np.empty((4 * STACK, 2), dtype=np.int64)
+    leaves_a, leaves_b = len(tree_a) // 2, len(tree_b) // 2
+    stack[0, 0], stack[0, 1] = 1, 1
+    top = 1
+    while top > 0:
+        top -= 1
+        p, q = stack[top, 0], stack[top, 1]
+        if boxes_apart(tree_a, p, tree_b, q, tolerance):
+            continue
+        if p < leaves_a or q < leaves_b:
+            for u in range(2 * p, 2 * p + 2) if p < leaves_a else range(p, p + 1):
+                for v in range(2 * q, 2 * q + 2) if q < leaves_b else range(q, q + 1):
+                    if not same or u <= v:
+                        stack[top, 0], stack[top, 1] = u, v
+                        top += 1
+            continue
+        begin, stop = (q - leaves_b) * LEAF, min((q - leaves_b + 1) * LEAF, len(b))
+        for i in range((p - leaves_a) * LEAF, min((p - leaves_a + 1) * LEAF, len(a))):
             for j in range(max(begin, i + 1) if same else begin, stop):
                 if boxes_apart(boxes_a, i, boxes_b, j, tolerance):
                     continue

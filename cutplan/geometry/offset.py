@@ -10,22 +10,24 @@ from cutplan.errors import GeometryError
 from cutplan.geometry.index import SegmentIndex
 from cutplan.geometry.measures import area, length, oriented, require_closed
 from cutplan.geometry.path import FloatArray, Path
-from cutplan.geometry.proximity import COINCIDENT, self_crossings
+from cutplan.geometry.proximity import self_crossings
 
 if TYPE_CHECKING:
     from cutplan.geometry.loops import IntArray, Pieces
 
 __all__ = ["offset"]
 
+# Nearer than this, mm, raw curves touch and their ends are one: the one tolerance by which
+# all coincidences are decided, a tenth of the accuracy promised.
+TOUCH = 1e-7
 # A piece whose distance from the contour is right to this, mm, is beyond doubt; coordinates
 # and radii add their own rounding (four units in the last place).
 _SURE = 1e-9
 _ROUNDING = 4.0 * np.finfo(np.float64).eps
 # Arcs that rise less than this over their chord, mm, are lines.
-_FLAT = 0.1 * COINCIDENT
-# Where exact touches leave a knot that does not close, the distance gives way by so much,
-# mm: a tenth of the accuracy promised.
-_NUDGES = (0.0, 1e-7, -1e-7, 3e-7, -3e-7)
+_FLAT = 0.1 * TOUCH
+# Where exact touches leave a knot that does not close, the distance gives way by so much, mm.
+_NUDGES = (0.0, TOUCH, -TOUCH, 3.0 * TOUCH, -3.0 * TOUCH)
 
 
 def offset(path: Path, distance: float) -> list[Path]:
@@ -68,7 +70,7 @@ def offset(path: Path, distance: float) -> list[Path]:
             remedy="mend the contour there",
         )
     source = oriented(path)
-    if abs(distance) <= COINCIDENT:
+    if abs(distance) <= TOUCH:
         return [source]
     table = _source_table(source)
     for nudge in _NUDGES:
@@ -90,38 +92,37 @@ def _source_table(path: Path) -> FloatArray:
         vertices = np.array(path.vertices)
         vertices[flat, 2] = 0.0
         path = Path(vertices)
-    return SegmentIndex.of(path, shortest=COINCIDENT).table
+    return SegmentIndex.of(path, shortest=TOUCH).table
 
 
 def _offset_table(table: FloatArray, distance: float) -> list[Path] | None:
     """Offset a counter-clockwise contour; None where the pieces do not close."""
     from cutplan.geometry import kernels, loops, meeting, raw_offset
 
-    raw = raw_offset.raw_curves(table, distance, COINCIDENT)
+    raw = raw_offset.raw_curves(table, distance, TOUCH)
     if len(raw) == 0:
         return []
     boxes = kernels.segment_boxes(raw)
-    places, pairs = meeting.crossing_hits(
-        raw, boxes, raw, boxes, kernels.build_tree(boxes), True, True, COINCIDENT
-    )
+    raw_tree = kernels.build_tree(boxes)
+    places, pairs = meeting.crossing_hits(raw, boxes, raw_tree, raw, boxes, raw_tree, True, True, TOUCH)
     sure = _SURE + _ROUNDING * float(np.abs(raw[:, :7]).max())
     tree = kernels.build_tree(kernels.segment_boxes(table))
     labels, ends = raw_offset.cut_and_keep(
-        raw, places, pairs, table, tree, abs(distance), COINCIDENT, min(sure, 0.5 * COINCIDENT)
+        raw, places, pairs, table, tree, abs(distance), TOUCH, min(sure, 0.5 * TOUCH)
     )
     if len(labels) == 0:
         return []
     # Cuts may stand off by the tolerance from both curves that they cut.
-    nodes = raw_offset.cluster(np.concatenate([ends[:, 2:4], ends[:, 4:6]]), 3.0 * COINCIDENT)
+    nodes = raw_offset.cluster(np.concatenate([ends[:, 2:4], ends[:, 4:6]]), 3.0 * TOUCH)
     tail, head = nodes[: len(ends)], nodes[len(ends) :]
     pieces = loops.Pieces(tail, head, labels[:, 1] == 1, raw, labels[:, 0], ends[:, 0], ends[:, 1])
-    chains = loops.chain(pieces, 3.0 * COINCIDENT)
+    chains = loops.chain(pieces, 3.0 * TOUCH)
     if chains is None:
         return None
     contours = [_contour(pieces, chain, ends) for chain in chains]
     sized = [(area(contour), contour) for contour in contours if contour is not None]
     # What encloses less than its own border's inaccuracy is a touch, not a contour.
-    sized = [(size, contour) for size, contour in sized if abs(size) > COINCIDENT * length(contour)]
+    sized = [(size, contour) for size, contour in sized if abs(size) > TOUCH * length(contour)]
     return [contour for _, contour in sorted(sized, key=lambda item: -abs(item[0]))]
 
 

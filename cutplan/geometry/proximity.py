@@ -27,7 +27,7 @@ __all__ = [
 
 # Places nearer to each other than this, mm, are one place: far below what a machine resolves
 # (1e-3 mm) and far above the rounding of coordinates of some metres (1e-12 mm).
-COINCIDENT = 1e-7
+COINCIDENT = 1e-9
 
 
 def contains(path: Path, points: ArrayLike) -> NDArray[np.bool_]:
@@ -134,7 +134,9 @@ def _least_distance(a: Path, b: Path, limit: float) -> float:
 def _hits(a: SegmentIndex, b: SegmentIndex, *, same: bool, closed: bool = False) -> FloatArray:
     from cutplan.geometry import meeting
 
-    places, _ = meeting.crossing_hits(a.table, a.boxes, b.table, b.boxes, b.tree, same, closed, COINCIDENT)
+    places, _ = meeting.crossing_hits(
+        a.table, a.boxes, a.tree, b.table, b.boxes, b.tree, same, closed, COINCIDENT
+    )
     return np.asarray(places[:, :2])
 
 
