@@ -40,6 +40,8 @@ __all__ = ["Compensation", "Loss", "compensate", "inscribed_circle"]
 LEAST_LOSS = 0.05
 # Area by which the reach may differ from the edge and its fillets before it is looked at, mm².
 AREA_ROUNDING = 0.01
+# Where the sides of a corner are arcs, it may be this much deeper than between straight sides.
+CURVED_CORNER = 1.25
 # Steps in which an edge is searched for losses, as a share of half the kerf.
 SEARCH_STEP = 0.125
 # How closely the middle of a hole is found, mm.
@@ -170,7 +172,7 @@ def _loss(edge: Path, at: FloatArray, points: FloatArray, depth: FloatArray, rad
     width = float(np.hypot(*(points[0] - points[-1])))
     # A corner whose sides go straight on to their meeting point is never deeper than this.
     corner_depth = radius * (1.0 / math.cos(0.5 * turn) - 1.0) if turn < 0.99 * math.pi else 0.0
-    if worst <= corner_depth + LEAST_LOSS:
+    if worst <= CURVED_CORNER * corner_depth + LEAST_LOSS:
         return Loss("corner", place, width, worst) if worst > radius else None
     return Loss("slot", place, width, worst)
 

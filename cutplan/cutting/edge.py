@@ -11,8 +11,9 @@ import shapely
 from cutplan.cutting.leads import Draft, Lead, finished_leads
 from cutplan.cutting.plans import ContourPlan
 from cutplan.cutting.stations import Station, choose_stations
+from cutplan.cutting.strokes import straight, stroke_lengths
 from cutplan.cutting.torch import TorchContour
-from cutplan.geometry import FloatArray, Path, Pose, length, place, polyline
+from cutplan.geometry import FloatArray, Pose, place
 
 __all__ = ["edge_leads", "placed_plan"]
 
@@ -52,7 +53,9 @@ def edge_leads(plan: ContourPlan, edge: shapely.Geometry) -> list[Lead]:
     drafts: list[Draft] = []
     for index, station in enumerate(choose_stations(torch, 4 * plan.options.candidates, extremes=True)):
         ways = [_from_edge(station, way, edge, torch) for way in _ways_out(station)]
-        drafts += [Draft(index, station, way) for way in sorted(filter(None, ways), key=length)]
+        met = [way for way in ways if way is not None]
+        met.sort(key=lambda stroke: float(stroke_lengths(stroke[None])[0]))
+        drafts += [Draft(index, station, way) for way in met]
     return finished_leads(torch, plan.data, drafts, torch.radius)
 
 
@@ -63,7 +66,9 @@ def _ways_out(station: Station) -> list[FloatArray]:
     return [station.scrap, -station.tangent, *outward]
 
 
-def _from_edge(station: Station, way: FloatArray, edge: shapely.Geometry, torch: TorchContour) -> Path | None:
+def _from_edge(
+    station: Station, way: FloatArray, edge: shapely.Geometry, torch: TorchContour
+) -> FloatArray | None:
     """Return the straight lead from outside the first edge met, None where none is met."""
     x0, y0, x1, y1 = edge.bounds
     far = math.hypot(x1 - x0, y1 - y0)
@@ -72,4 +77,4 @@ def _from_edge(station: Station, way: FloatArray, edge: shapely.Geometry, torch:
     if not len(hits):
         return None
     reach = float(np.min((hits - station.point) @ way))
-    return polyline([station.point + (reach + torch.radius + RUN_UP) * way, station.point])
+    return straight(station.point + (reach + torch.radius + RUN_UP) * way, station.point)

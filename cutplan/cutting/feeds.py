@@ -11,7 +11,7 @@ from cutplan.cutting.model import FeedSpan
 from cutplan.cutting.torch import TorchContour
 from cutplan.process import Rules
 
-__all__ = ["contour_spans", "is_small_hole", "path_spans"]
+__all__ = ["contour_spans", "is_small_hole", "path_spans", "slowest"]
 
 # Two arc-lengths closer than this are one, mm.
 SAME_PLACE = 1e-9
@@ -48,7 +48,7 @@ def contour_spans(torch: TorchContour, rules: Rules) -> tuple[FeedSpan, ...]:
         for start, end, factor in slow
         for turn in (-torch.length, 0.0, torch.length)
     ]
-    return _slowest([span for span in wrapped if span[1] - span[0] > SAME_PLACE])
+    return slowest([span for span in wrapped if span[1] - span[0] > SAME_PLACE])
 
 
 def path_spans(
@@ -76,8 +76,8 @@ def path_spans(
     return _joined([span for span in moved if span[1] - span[0] > SAME_PLACE])
 
 
-def _slowest(spans: list[tuple[float, float, float]]) -> tuple[FeedSpan, ...]:
-    """Return disjoint spans with the least factor wherever several overlap."""
+def slowest(spans: list[tuple[float, float, float]]) -> tuple[FeedSpan, ...]:
+    """Return disjoint spans with the least factor wherever several of start, end and factor overlap."""
     if not spans:
         return ()
     stops = np.unique([stop for start, end, _ in spans for stop in (start, end)])

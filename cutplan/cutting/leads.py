@@ -11,16 +11,17 @@ depth : how far into the scrap, square from the torch contour, a lead's far end 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.model import CuttingOptions
-from cutplan.cutting.stations import Station, choose_stations, station_at
-from cutplan.cutting.torch import TorchContour, common_circle
-from cutplan.geometry import FloatArray, Path, distance, length, point_at, polyline
+from cutplan.cutting.stations import Station, choose_stations, stations_at
+from cutplan.cutting.strokes import arc_in, arc_out, points_along, straight, straight_in, stroke_lengths
+from cutplan.cutting.torch import TorchContour
+from cutplan.geometry import FloatArray, distance
 from cutplan.process import CutData
 
 __all__ = [
@@ -75,9 +76,10 @@ class Lead:
         Leads of one station are alternatives, the best first.
     at : float
         Arc-length of the torch contour where the approach joins it.
-    approach : Path
-    departure : Path or None
-        Leaves the contour `overburn` past the station.
+    approach : ndarray, shape (2, 3)
+        Stroke from the pierce to the station.
+    departure : ndarray or None
+        Stroke that leaves the contour `overburn` past the station.
     overburn : float
     lead_in, lead_out : float
         Lengths of approach and departure, mm.
@@ -86,8 +88,8 @@ class Lead:
 
     station: int
     at: float
-    approach: Path
-    departure: Path | None
+    approach: FloatArray
+    departure: FloatArray | None
     overburn: float
     lead_in: float
     lead_out: float
@@ -100,7 +102,7 @@ class Draft:
 
     index: int
     station: Station
-    approach: Path
+    approach: FloatArray
 
 
 def lead_sizes(torch: TorchContour, data: CutData) -> LeadSizes:
@@ -146,8 +148,11 @@ def candidate_leads(
     for index, station in enumerate(choose_stations(torch, count, extremes=reduced)):
         shapes = _reduced(station, torch, sizes) if reduced else _shapes(station, torch, sizes, options)
         drafts += [Draft(index, station, approach) for approach in shapes]
-    least = torch.radius + LEAST_METAL if reduced else min(sizes.clearance, torch.inscribed[2])
-    return finished_leads(torch, data, drafts, least)
+    if reduced or sizes.from_middle:
+        return finished_leads(torch, data, drafts, torch.radius + LEAST_METAL)
+    leads = finished_leads(torch, data, drafts, sizes.clearance)
+    # A torch that creeps while it pierces must be through before it comes to the part.
+    return [lead for lead in leads if lead.lead_in >= data.moving_pierce_mm - ROUNDING]
 
 
 def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], least: float) -> list[Lead]:
@@ -161,18 +166,18 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
     least : float
         Least distance from a pierce to the contour's own finished edge, mm.
     """
+    if not drafts:
+        return []
     sizes = lead_sizes(torch, data)
-    clear, pierce_distance = _keeps_off(torch, [(d.station, d.approach) for d in drafts], at_start=True)
-    stations = {draft.index: draft.station for draft in drafts}
-    departures = {index: _departure(station, torch, sizes) for index, station in stations.items()}
+    approaches = np.stack([draft.approach for draft in drafts])
+    clear, away = _keeps_off(torch, [draft.station for draft in drafts], approaches, at_start=True)
+    departures = _departures(torch, {draft.index: draft.station for draft in drafts}, sizes)
     leads = []
-    for draft, fine, away in zip(drafts, clear, pierce_distance, strict=True):
-        if not fine or away < least - 1e-6:
-            continue
-        departure = departures[draft.index]
-        lead_in = length(draft.approach)
+    for i in np.flatnonzero(clear & (away >= least - 1e-6)).tolist():
+        draft, lead_in = drafts[i], float(stroke_lengths(approaches[i : i + 1])[0])
+        departure = departures.get(draft.index)
         penalty = max(0.0, lead_in - sizes.lead_in) * 60.0 / data.feed_mm_min
-        penalty += SHORT_CLEARANCE_PENALTY_S * max(0.0, 1.0 - away / sizes.clearance)
+        penalty += SHORT_CLEARANCE_PENALTY_S * max(0.0, 1.0 - float(away[i]) / sizes.clearance)
         if torch.kind == "outer" and not draft.station.corner:
             penalty += MID_EDGE_PENALTY_S
         leads.append(
@@ -183,7 +188,7 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
                 departure=departure,
                 overburn=sizes.overburn,
                 lead_in=lead_in,
-                lead_out=length(departure) if departure is not None else 0.0,
+                lead_out=float(stroke_lengths(departure[None])[0]) if departure is not None else 0.0,
                 penalty_s=penalty,
             )
         )
@@ -192,114 +197,82 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
 
 def _shapes(
     station: Station, torch: TorchContour, sizes: LeadSizes, options: CuttingOptions
-) -> Iterator[Path]:
+) -> Iterator[FloatArray]:
     """Yield approaches that keep the full clearance, the best first."""
     depth = sizes.depth(torch.radius)
     if sizes.from_middle:
         yield _from_middle(station, torch)
-    if torch.kind == "outer" and station.corner:
-        yield polyline([station.point - max(sizes.lead_in, sizes.clearance) * station.tangent, station.point])
-    deep = max(depth, 2.0 * sizes.lead_in / math.pi)
+    if station.corner:
+        yield straight(station.point - max(sizes.lead_in, sizes.clearance) * station.tangent, station.point)
     if options.lead == "arc":
-        yield _arc_in(station, torch, deep, sizes.lead_in)
-        yield _arc_in(station, torch, depth, sizes.lead_in)
-    yield _straight_in(station, depth, max(sizes.lead_in, 1.25 * depth))
-    yield _straight_in(station, depth, depth)
+        yield arc_in(station, max(depth, 2.0 * sizes.lead_in / math.pi), sizes.lead_in)
+        yield arc_in(station, depth, sizes.lead_in)
+    yield straight_in(station, depth, max(sizes.lead_in, 1.25 * depth))
+    yield straight_in(station, depth, depth)
 
 
-def _reduced(station: Station, torch: TorchContour, sizes: LeadSizes) -> Iterator[Path]:
+def _reduced(station: Station, torch: TorchContour, sizes: LeadSizes) -> Iterator[FloatArray]:
     full = sizes.depth(torch.radius)
-    yield from (_straight_in(station, full, long * full) for long in (1.25, 1.0))
+    yield from (straight_in(station, full, long * full) for long in (1.25, 1.0))
     for share in SHORTER_DEPTHS:
         depth = max(share * full, LEAST_METAL + ROUNDING)
-        yield _arc_in(station, torch, depth, sizes.lead_in)
-        yield _straight_in(station, depth, max(0.5 * sizes.lead_in, 1.25 * depth))
-        yield _straight_in(station, depth, depth)
+        yield arc_in(station, depth, sizes.lead_in)
+        yield straight_in(station, depth, max(0.5 * sizes.lead_in, 1.25 * depth))
+        yield straight_in(station, depth, depth)
 
 
-def _from_middle(station: Station, torch: TorchContour) -> Path:
+def _from_middle(station: Station, torch: TorchContour) -> FloatArray:
     """Return a half circle from a round hole's centre, a straight line from another's middle."""
-    middle = np.array(torch.inscribed[:2])
-    if common_circle(torch.path) is None:
-        return polyline([middle, station.point])
-    bulge = 1.0 if torch.scrap_left else -1.0
-    return Path(np.array([[*middle, bulge], [*station.point, 0.0]]), closed=False)
+    x, y, _ = torch.inscribed
+    stroke = straight(np.array([x, y]), station.point)
+    if torch.is_circle:
+        stroke[0, 2] = 1.0 if station.scrap_left else -1.0
+    return stroke
 
 
-def _straight_in(station: Station, depth: float, long: float) -> Path:
-    """Return a straight approach from `depth` in the scrap, coming along with the travel."""
-    along = math.sqrt(max(long * long - depth * depth, 0.0))
-    return polyline([station.point - along * station.tangent + depth * station.scrap, station.point])
-
-
-def _arc_in(station: Station, torch: TorchContour, depth: float, long: float) -> Path:
-    """Return a tangential arc from `depth` in the scrap: a quarter, or as shallow as `long` makes it."""
-    far, bulge = _tangential(station, torch, depth, long, -1.0)
-    return Path(np.array([[*far, bulge], [*station.point, 0.0]]), closed=False)
-
-
-def _departure(station: Station, torch: TorchContour, sizes: LeadSizes) -> Path | None:
-    """Return the lead-out from where the over-burn ends, None where there is no room for one."""
+def _departures(
+    torch: TorchContour, stations: Mapping[int, Station], sizes: LeadSizes
+) -> dict[int, FloatArray]:
+    """Return the lead-outs from where the over-burn ends, by station, where there is room for one."""
     long = sizes.lead_out
     if long < LEAST_METAL or sizes.from_middle:
-        return None
-    if station.corner and torch.kind == "outer" and station.breaks:
-        way = polyline([station.point, station.point + long * station.arriving])
-        leaving = station
-    else:
-        leaving = station_at(torch, station.at + sizes.overburn) if sizes.overburn else station
-        depth = min(sizes.depth(torch.radius), 2.0 * long / math.pi)
-        far, bulge = _tangential(leaving, torch, depth, long, 1.0)
-        way = Path(np.array([[*leaving.point, bulge], [*far, 0.0]]), closed=False)
-    clear, away = _keeps_off(torch, [(leaving, way)], at_start=False)
-    return way if clear[0] and away[0] >= torch.radius + LEAST_METAL else None
-
-
-def _tangential(
-    station: Station, torch: TorchContour, depth: float, long: float, sense: float
-) -> tuple[FloatArray, float]:
-    """Return the far end and the bulge of an arc tangent to the contour at a station.
-
-    `sense` is −1 for arriving arcs and 1 for leaving ones.
-    """
-    angle = _arc_angle(depth / long)
-    radius = depth / (1.0 - math.cos(angle))
-    far = station.point + sense * radius * math.sin(angle) * station.tangent + depth * station.scrap
-    return far, math.tan(0.25 * angle) * (1.0 if torch.scrap_left else -1.0)
-
-
-def _arc_angle(ratio: float) -> float:
-    """Return the sweep, at most a quarter turn, whose depth is `ratio` of its length."""
-    if ratio >= 2.0 / math.pi:
-        return 0.5 * math.pi
-    angle = 2.0 * ratio
-    for _ in range(20):
-        # Newton on (1 − cos ψ) / ψ = ratio.
-        value = (1.0 - math.cos(angle)) / angle - ratio
-        angle -= value * angle * angle / (angle * math.sin(angle) - (1.0 - math.cos(angle)))
-    return angle
+        return {}
+    leaving = list(stations.values())
+    if sizes.overburn:
+        at = [station.at + sizes.overburn for station in leaving]
+        leaving = stations_at(torch, at, [False] * len(at))
+    depth = min(sizes.depth(torch.radius), 2.0 * long / math.pi)
+    strokes = np.stack(
+        [
+            straight(station.point, station.point + long * station.arriving)
+            if station.corner and station.breaks
+            else arc_out(station, depth, long)
+            for station in leaving
+        ]
+    )
+    clear, away = _keeps_off(torch, leaving, strokes, at_start=False)
+    fine = clear & (away >= torch.radius + LEAST_METAL)
+    return {index: stroke for index, stroke, good in zip(stations, strokes, fine, strict=True) if good}
 
 
 def _keeps_off(
-    torch: TorchContour, ways: list[tuple[Station, Path]], *, at_start: bool
+    torch: TorchContour, stations: Sequence[Station], strokes: FloatArray, *, at_start: bool
 ) -> tuple[NDArray[np.bool_], FloatArray]:
     """Return which leads stay half the kerf off the finished edge, and how far their free ends are.
 
     Parameters
     ----------
     torch : TorchContour
-    ways : list of (Station, Path)
-        Leads with the stations they join or leave at.
+    stations : sequence of Station
+        Where each joins or leaves.
+    strokes : ndarray, shape (n, 2, 3)
     at_start : bool
         Whether the free end is the first point (approaches) or the last (departures).
     """
-    if not ways:
-        return np.zeros(0, dtype=np.bool_), np.zeros(0)
-    fractions = np.linspace(0.0, 1.0, SAMPLES)
-    points = np.stack([point_at(way, fractions * length(way)) for _, way in ways])
-    away = distance(torch.finished, points.reshape(-1, 2)).reshape(len(ways), SAMPLES)
-    joins = np.array([station.point for station, _ in ways])
-    scrap = np.array([station.scrap for station, _ in ways])
+    points = points_along(strokes, SAMPLES)
+    away = distance(torch.finished, points.reshape(-1, 2)).reshape(points.shape[:2])
+    joins = np.array([station.point for station in stations])
+    scrap = np.array([station.scrap for station in stations])
     depth = np.sum((points - joins[:, None, :]) * scrap[:, None, :], axis=2)
     # Away from the join, a little more than half the kerf makes up for what lies between samples.
     needed = torch.radius - 1e-6 + np.where(depth > 5.0 * ROUNDING, 2.0 * ROUNDING, 0.0)

@@ -12,13 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.compensate import compensate
-from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans
+from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans, slowest
 from cutplan.cutting.leads import Lead, candidate_leads
 from cutplan.cutting.model import CornerStyle, CuttingOptions, FeedSpan
 from cutplan.cutting.rules import drill_mark, hole_fate, loss_findings
+from cutplan.cutting.strokes import points_along
 from cutplan.cutting.torch import TorchContour, restart
 from cutplan.drawing import Finding, Part
-from cutplan.geometry import FloatArray, Path, length, point_at, subpath
+from cutplan.geometry import FloatArray, Path, subpath
 from cutplan.process import CutData
 
 __all__ = ["LEAD_POINTS", "ContourPlan", "LeadField", "PartPlan", "lead_field", "plan_part"]
@@ -86,15 +87,15 @@ class ContourPlan:
 
     def _whole_path(self, lead: Lead, depart: bool) -> Path:
         loop = restart(self.torch.path, lead.at)
-        rows = [lead.approach.vertices[:-1], loop.vertices]
+        rows = [lead.approach[:-1], loop.vertices]
         end = loop.vertices[0, :2]
         if lead.overburn > 0.0:
             burn = subpath(loop, 0.0, lead.overburn)
             rows.append(burn.vertices[:-1])
             end = burn.end
         if depart and lead.departure is not None:
-            rows.append(lead.departure.vertices[:-1])
-            end = lead.departure.end
+            rows.append(lead.departure[:-1])
+            end = lead.departure[1, :2]
         return Path(np.vstack([*rows, [[end[0], end[1], 0.0]]]), closed=False)
 
     def feed_spans(self, lead: Lead, *, depart: bool) -> tuple[FeedSpan, ...]:
@@ -105,11 +106,13 @@ class ContourPlan:
         return self._spans[key]
 
     def _whole_spans(self, lead: Lead, depart: bool) -> tuple[FeedSpan, ...]:
-        rules, contour = self.data.rules, self.torch.length
-        if is_small_hole(self.torch, rules) and rules.small_hole_feed < 1.0:
+        data, contour = self.data, self.torch.length
+        creep = min(data.moving_pierce_mm, lead.lead_in), data.moving_pierce_feed
+        if is_small_hole(self.torch, data.rules) and data.rules.small_hole_feed < 1.0:
             total = lead.lead_in + contour + lead.overburn + (lead.lead_out if depart else 0.0)
-            return (FeedSpan(0.0, total, rules.small_hole_feed),)
-        return path_spans(self.spans, contour, at=lead.at, lead_in=lead.lead_in, overburn=lead.overburn)
+            return slowest([(0.0, total, data.rules.small_hole_feed), (0.0, *creep)])
+        spans = path_spans(self.spans, contour, at=lead.at, lead_in=lead.lead_in, overburn=lead.overburn)
+        return slowest([(0.0, *creep)]) + spans
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,16 +170,11 @@ def lead_field(leads: list[Lead]) -> LeadField:
     """Return leads with the points at which other parts are looked for."""
     stations = {lead.station: lead.departure for lead in leads if lead.departure is not None}
     row = {station: i for i, station in enumerate(stations)}
+    approaches = [lead.approach for lead in leads]
+    departures = [stroke for stroke in stations.values() if stroke is not None]
     return LeadField(
         leads,
-        _along([lead.approach for lead in leads]),
-        _along([way for way in stations.values() if way is not None]),
+        points_along(np.reshape(approaches, (-1, 2, 3)), LEAD_POINTS),
+        points_along(np.reshape(departures, (-1, 2, 3)), LEAD_POINTS),
         np.array([row.get(lead.station, -1) for lead in leads], dtype=np.int64),
     )
-
-
-def _along(ways: list[Path]) -> FloatArray:
-    if not ways:
-        return np.zeros((0, LEAD_POINTS, 2))
-    fractions = np.linspace(0.0, 1.0, LEAD_POINTS)
-    return np.stack([point_at(way, fractions * length(way)) for way in ways])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 import numpy as np
@@ -10,13 +11,15 @@ from cutplan.cutting.compensate import Compensation, compensate, inscribed_circl
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.model import CuttingOptions
 from cutplan.drawing import Finding, Part
-from cutplan.geometry import Path, polyline
+from cutplan.geometry import Path, area, polyline
 from cutplan.process import CutData
 
 __all__ = ["check_part", "drill_mark", "hole_fate", "loss_findings"]
 
 Fate = Literal["cut", "mark", "refuse"]
 
+# A hole with this many times the area of the largest circle in it is a slot, which no drill makes.
+SLOT_AREA = 2.0
 # Arms of the cross that marks a hole for drilling: at most this long, mm, and a third of the hole.
 DRILL_MARK_ARM = 2.0
 
@@ -54,31 +57,35 @@ def hole_fate(
 ) -> tuple[Fate, list[Finding]]:
     """Return what becomes of a hole, and why if it is not simply cut."""
     x, y, radius = made.torch.inscribed if made.torch else inscribed_circle(contour)
-    width, rules = 2.0 * radius, data.rules
+    width, rules, policy = 2.0 * radius, data.rules, options.small_holes
     called = f"hole {index + 1} of '{name}', {width:.2f} mm wide,"
+
+    def refuse(why: str, remedy: str) -> tuple[Fate, list[Finding]]:
+        return "refuse", [Finding("refused", f"{called} {why}", (x, y), remedy)]
+
+    def warn(fate: Fate, why: str, remedy: str) -> tuple[Fate, list[Finding]]:
+        return fate, [Finding("warning", f"{called} {why}", (x, y), remedy)]
+
     if data.thickness > rules.edge_start_above:
-        told = (
-            f"{called} would need a pierce, and {data.thickness:g} mm plate is above the "
-            f"{rules.edge_start_above:g} mm that {data.setting} pierces: drill a start hole"
-        )
-        return "refuse", [Finding("refused", told, (x, y))]
+        why = f"would need a pierce, and {data.setting} pierces no more than {rules.edge_start_above:g} mm"
+        return refuse(why, "drill a start hole")
     needed = data.kerf + 2.0 * LEAST_METAL
     if made.torch is None or width < needed:
-        if options.small_holes == "refuse":
-            told = f"{called} has no room for a kerf and a start (at least {needed:.2f} mm): drill it"
-            return "refuse", [Finding("refused", told, (x, y))]
-        told = f"{called} has no room for a kerf and a start: its centre is marked for drilling"
-        return "mark", [Finding("warning", told, (x, y))]
+        if abs(area(contour)) > SLOT_AREA * math.pi * radius * radius:
+            why = f"is a slot without room for the {data.kerf:.2f} mm kerf and a start ({needed:.2f} mm)"
+            return refuse(why, "widen it, or take a setting with a smaller kerf")
+        why = f"has no room for the {data.kerf:.2f} mm kerf and a start ({needed:.2f} mm)"
+        if policy == "refuse":
+            return refuse(why, "drill it")
+        return warn("mark", why, "its centre is marked for drilling")
     if width >= rules.smallest_hole:
         return "cut", []
-    limit = f"is under the {rules.smallest_hole:.2f} mm worth cutting in {data.thickness:g} mm plate"
-    if options.small_holes == "refuse":
-        return "refuse", [Finding("refused", f"{called} {limit}: drill it, or allow small holes", (x, y))]
-    if options.small_holes == "mark":
-        return "mark", [Finding("warning", f"{called} {limit}: its centre is marked for drilling", (x, y))]
-    return "cut", [
-        Finding("warning", f"{called} {limit}: expect a tapered hole, or mark it for drilling", (x, y))
-    ]
+    why = f"is under the {rules.smallest_hole:.2f} mm worth cutting in {data.thickness:g} mm plate"
+    if policy == "refuse":
+        return refuse(why, "drill it, or allow small holes")
+    if policy == "mark":
+        return warn("mark", why, "its centre is marked for drilling")
+    return warn("cut", why, "expect a tapered hole, or mark it for drilling")
 
 
 def loss_findings(name: str, index: int | None, made: Compensation, data: CutData) -> list[Finding]:
@@ -93,10 +100,10 @@ def loss_findings(name: str, index: int | None, made: Compensation, data: CutDat
             findings.append(Finding("warning", f"a nick in {called} is too narrow {kept}", loss.place))
         else:
             told = (
-                f"a {loss.kind} in {called} is {loss.width:.2f} mm wide, narrower than the "
-                f"{data.kerf:.2f} mm kerf: widen it, or take a setting with a smaller kerf"
+                f"a {loss.kind} in {called}, {loss.width:.2f} mm wide, is under the {data.kerf:.2f} mm kerf"
             )
-            findings.append(Finding("refused", told, loss.place))
+            remedy = "widen it, or take a setting with a smaller kerf"
+            findings.append(Finding("refused", told, loss.place, remedy))
     return findings
 
 

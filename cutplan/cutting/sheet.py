@@ -10,11 +10,11 @@ import numpy as np
 
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
-from cutplan.cutting.marks import mark_choices
+from cutplan.cutting.marks import mark_choices, marked_lines
 from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
 from cutplan.cutting.plans import ContourPlan, PartPlan, lead_field, plan_part
 from cutplan.drawing import Finding
-from cutplan.geometry import Path, Pose, chord_points, place, place_points
+from cutplan.geometry import Pose, chord_points, place, place_points
 from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
 
@@ -66,9 +66,7 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     cuts = []
     for index, (placement, plan) in enumerate(zip(sheet.placements, plans, strict=True)):
         name, copy, host = placement.part.name, placement.copy, hosts[index]
-        lines: list[tuple[int | None, Path]] = [(None, mark) for mark in placement.part.marks]
-        for hole, line in [*lines, *plan.drills]:
-            placed = place(line, placement.pose)
+        for hole, placed in marked_lines(placement, plan.drills):
             cuts.append(Cut(name, copy, "mark", placed, mark_choices(placed), index, host, hole))
         for job, starts in found[index]:
             torch = job.plan.torch
@@ -182,21 +180,24 @@ def _choices(job: Job, starts: Starts, most: int, *, over_edge: bool) -> tuple[L
 
 def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Finding]:
     """Return which parts lie nearer each other than the kerf, or too near the plate's edge."""
+    gaps = gaps_for(data)
     findings = []
     for one, other, apart in scrap.close_pairs(data.kerf - KERF_ROUNDING):
         a, b = sheet.placements[one], sheet.placements[other]
         told = (
             f"'{a.part.name}' copy {a.copy} and '{b.part.name}' copy {b.copy} are {apart:.2f} mm apart, "
-            f"less than the {data.kerf:.2f} mm kerf; {gaps_for(data).gap:.1f} mm would do"
+            f"less than the {data.kerf:.2f} mm kerf"
         )
-        findings.append(Finding("refused", told, scrap.middle(one)))
+        remedy = f"{gaps.gap:.1f} mm between parts would do"
+        findings.append(Finding("refused", told, scrap.middle(one), remedy))
     for index in np.flatnonzero(scrap.off_plate(0.5 * data.kerf - KERF_ROUNDING)).tolist():
         a = sheet.placements[index]
         told = (
             f"'{a.part.name}' copy {a.copy} lies nearer the plate's edge than half the {data.kerf:.2f} mm "
-            f"kerf; {gaps_for(data).edge:.1f} mm would do"
+            "kerf"
         )
-        findings.append(Finding("refused", told, scrap.middle(index)))
+        remedy = f"{gaps.edge:.1f} mm to the plate's edge would do"
+        findings.append(Finding("refused", told, scrap.middle(index), remedy))
     return findings
 
 
@@ -221,21 +222,21 @@ def _no_start(job: Job, starts: Starts, sheet: NestedPlate, data: CutData, *, ov
     placement, torch = sheet.placements[job.placement], job.plan.torch
     called = "the outside" if torch.hole is None else f"hole {torch.hole + 1}"
     x, y = place_points([torch.path.start], job.pose)[0]
-    what = f"no start fits {called} of '{placement.part.name}' copy {placement.copy}: "
-    gaps = gaps_for(data)
+    told = f"no start fits {called} of '{placement.part.name}' copy {placement.copy}: "
     if over_edge:
-        what += (
+        told += (
             f"{data.thickness:g} mm plate is too thick to pierce, and no straight way from the plate's "
-            "edge reaches it clear of other parts; move it to the edge or drill a start hole"
+            "edge reaches it clear of other parts"
         )
+        remedy = "move it to the edge, or drill a start hole"
     elif starts.blocked_by:
-        what += (
-            f"{_obstacles(starts.blocked_by, sheet)} too near; {gaps.gap:.1f} mm between parts and "
-            f"{gaps.edge:.1f} mm to the plate's edge would do"
-        )
+        gaps = gaps_for(data)
+        told += f"{_obstacles(starts.blocked_by, sheet)} too near"
+        remedy = f"{gaps.gap:.1f} mm between parts and {gaps.edge:.1f} mm to the plate's edge would do"
     else:
-        what += "its own edges leave no room for a lead; take a setting with a smaller kerf or drill it"
-    return Finding("refused", what, (float(x), float(y)))
+        told += "its own edges leave no room for a lead"
+        remedy = "take a setting with a smaller kerf, or drill it"
+    return Finding("refused", told, (float(x), float(y)), remedy)
 
 
 def _obstacles(obstacles: list[int], sheet: NestedPlate) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from cutplan.cutting.torch import TorchContour
 from cutplan.geometry import FloatArray, direction_at, distance, point_at
 
-__all__ = ["Station", "choose_stations", "station_at"]
+__all__ = ["Station", "choose_stations", "stations_at"]
 
 # A segment at least this many kerfs long has a middle worth starting at.
 LONG_SEGMENT_KERFS = 5.0
@@ -37,6 +38,8 @@ class Station:
         Directions of travel after and before it; they differ only at a break.
     scrap : ndarray, shape (2,)
         Unit normal into the scrap.
+    scrap_left : bool
+        Whether that is the left of the travel.
     corner : bool
         At a sharp convex corner of the part.
     """
@@ -46,6 +49,7 @@ class Station:
     tangent: FloatArray
     arriving: FloatArray
     scrap: FloatArray
+    scrap_left: bool
     corner: bool = False
 
     @property
@@ -54,13 +58,15 @@ class Station:
         return bool(np.dot(self.tangent, self.arriving) < 1.0 - 1e-9)
 
 
-def station_at(torch: TorchContour, at: float, *, corner: bool = False) -> Station:
-    """Return the station at an arc-length of the torch contour."""
+def stations_at(torch: TorchContour, at: Sequence[float], corner: Sequence[bool]) -> list[Station]:
+    """Return the stations at arc-lengths of the torch contour, `corner` telling which are corners."""
+    places = np.asarray(at, dtype=np.float64)
     # Just before the place, the direction is that of the segment that ends there.
-    tangent, arriving = direction_at(torch.path, np.array([at, at - 1e-6]))
-    normal = np.array([-tangent[1], tangent[0]])
-    point = point_at(torch.path, at)[0]
-    return Station(at, point, tangent, arriving, normal if torch.scrap_left else -normal, corner)
+    directions = direction_at(torch.path, np.concatenate([places, places - 1e-6]))
+    tangents, arriving = directions[: len(places)], directions[len(places) :]
+    scrap = np.column_stack([-tangents[:, 1], tangents[:, 0]]) * (1.0 if torch.scrap_left else -1.0)
+    rows = zip(at, point_at(torch.path, places), tangents, arriving, scrap, corner, strict=True)
+    return [Station(s, p, t, a, n, torch.scrap_left, c) for s, p, t, a, n, c in rows]
 
 
 def choose_stations(torch: TorchContour, count: int, *, extremes: bool = False) -> list[Station]:
@@ -83,7 +89,7 @@ def choose_stations(torch: TorchContour, count: int, *, extremes: bool = False) 
     if extremes:
         chosen |= {at: False for at in _outermost(torch) if at not in chosen}
     places = sorted(chosen)
-    stations = [station_at(torch, at, corner=chosen[at]) for at in places]
+    stations = stations_at(torch, places, [chosen[at] for at in places])
     away = distance(torch.finished, np.array([station.point for station in stations]))
     return [
         station

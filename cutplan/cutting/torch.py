@@ -93,6 +93,11 @@ class TorchContour:
         return float(length(self.path))
 
     @cached_property
+    def is_circle(self) -> bool:
+        """Whether the torch contour is a circle."""
+        return common_circle(self.path) is not None
+
+    @cached_property
     def corners(self) -> tuple[Corner, ...]:
         """The sharp corners, in the order of travel."""
         return find_corners(self.path, self.radius, self.scrap_left)

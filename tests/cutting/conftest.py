@@ -65,9 +65,11 @@ def sweep(path: Path, kerf: float) -> Any:
     return line.buffer(0.5 * kerf, quad_segs=QUADRANT)
 
 
-def drawn(part: Part, pose: Pose) -> Any:
+def drawn(part: Part, pose: Pose, tolerance: float = FINE) -> Any:
     """Return a part as drawn, placed, as a shapely polygon."""
-    return to_polygon(place(part.outer, pose), [place(hole, pose) for hole in part.holes], tolerance=FINE)
+    return to_polygon(
+        place(part.outer, pose), [place(hole, pose) for hole in part.holes], tolerance=tolerance
+    )
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,177 @@
+"""Leads keep off every other part, the plate's edge and keep-outs, and the gap leaves room for them."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutplan.cutting import gaps_for, make_cuts
+from cutplan.drawing import Part
+from cutplan.geometry import Pose, chord_points, circle, polygon, reverse
+
+SQUARE = Part("square", polygon([[0, 0], [80, 0], [80, 80], [0, 80]]))
+RING = Part("ring", circle((0, 0), 100), (circle((0, 0), 70, clockwise=True),))
+DISC = Part("disc", circle((0, 0), 40))
+
+
+def assert_starts_in_scrap(made, sheet, data, metal_of, clearance):
+    """No lead's kerf touches a part, and every pierce keeps its clearance from all edges."""
+    metal = [metal_of(placement.part, placement.pose, 2e-3) for placement in sheet.placements]
+    inner_plate = shapely.Polygon(sheet.plate.outline.points).buffer(-0.5 * data.kerf)
+    everything = shapely.union_all(metal)
+    shapely.prepare([everything, inner_plate])
+    for index in range(len(metal)):
+        others = shapely.union_all([m for i, m in enumerate(metal) if i != index])
+        shapely.prepare(others)
+        choices = [
+            c for cut in made.cuts if cut.placement == index and cut.kind != "mark" for c in cut.choices
+        ]
+        lines = [shapely.LineString(chord_points(choice.path, 2e-3)) for choice in choices]
+        pierces = shapely.points([choice.pierce for choice in choices])
+        assert not shapely.dwithin(everything, lines, 0.5 * data.kerf - 5e-3).any()
+        assert not shapely.dwithin(everything, pierces, clearance - 1e-3).any()
+        assert not shapely.dwithin(others, lines, 0.5 * data.kerf + 0.4).any()
+        assert shapely.contains(inner_plate, lines).all()
+
+
+def slid_together(parts, gap, rng, metal_of):
+    """Place parts one after the other, each slid towards the middle until the gap holds."""
+    placed, metal = [], []
+    for part in parts:
+        turn, angle = float(rng.uniform(0, 360)), rng.uniform(0, 2 * math.pi)
+        direction = np.array([math.cos(angle), math.sin(angle)])
+        shape = metal_of(part, Pose(0, 0, turn), 2e-3)
+        far, near = 500.0, 0.0
+        others = shapely.union_all(metal)
+        shapely.prepare(others)
+        while metal and far - near > 1e-6:
+            middle = 0.5 * (far + near)
+            moved = shapely.affinity.translate(shape, *(middle * direction))
+            near, far = (middle, far) if shapely.dwithin(others, moved, gap) else (near, middle)
+        reach = far if metal else 0.0
+        placed.append((part, Pose(600 + reach * direction[0], 600 + reach * direction[1], turn)))
+        metal.append(shapely.affinity.translate(shape, *(reach * direction)))
+    return placed
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_parts_at_exactly_the_gap_all_find_a_start(seed, plasma, sheet_of, random_part, metal_of):
+    rng = np.random.default_rng(seed)
+    data = replace(plasma, kerf=float(rng.uniform(1.2, 3.5)), rules=replace(plasma.rules, part_gap=1.0))
+    gap = gaps_for(data).gap
+    parts = [random_part(seed + k) for k in range(5)]
+    sheet = sheet_of(slid_together(parts, gap, rng, metal_of), size=(1200, 1200))
+    made = make_cuts(sheet, data)
+    refused = [finding.message for finding in made.findings if finding.kind == "refused"]
+    assert not [message for message in refused if "no start" in message]
+    narrowest = min(2 * data.rules.pierce_clearance, 0.5 * data.kerf + 0.5)
+    assert_starts_in_scrap(made, sheet, data, metal_of, min(narrowest, data.rules.pierce_clearance))
+
+
+@pytest.mark.parametrize("clearance", [1.0, 3.5, 8.0])
+def test_a_full_grid_at_the_gaps_finds_full_pierce_clearance(
+    clearance, plasma, with_rules, sheet_of, metal_of
+):
+    """Parallel edges, at exactly the gap from each other and from the plate's edge."""
+    data = with_rules(plasma, pierce_clearance=clearance, part_gap=1.0, edge_gap=1.0)
+    rules = gaps_for(data)
+    steps = [rules.edge + k * (80 + rules.gap) for k in range(3)]
+    size = 2 * rules.edge + 3 * 80 + 2 * rules.gap
+    sheet = sheet_of([(SQUARE, Pose(x, y)) for x in steps for y in steps], size=(size, size))
+    made = make_cuts(sheet, data)
+    assert not made.findings
+    assert len(made.cuts) == 9
+    assert all(len(cut.choices) >= 4 for cut in made.cuts)
+    assert_starts_in_scrap(made, sheet, data, metal_of, max(clearance, 1.5))
+
+
+def test_gaps_never_fall_under_those_of_the_process(plasma, with_rules):
+    rules = gaps_for(with_rules(plasma, part_gap=25.0, edge_gap=30.0))
+    assert (rules.gap, rules.edge) == (25.0, 30.0)
+    tight = gaps_for(with_rules(plasma, part_gap=1.0, edge_gap=1.0, pierce_clearance=4.0))
+    assert 8.0 < tight.gap < 8.1
+    assert 5.5 < tight.edge < 5.6
+
+
+def test_a_part_inside_a_hole_is_known_and_both_find_starts(plasma, sheet_of, metal_of):
+    placed = [(RING, Pose(200, 200)), (DISC, Pose(195, 200)), (DISC, Pose(400, 200))]
+    sheet = sheet_of(placed)
+    made = make_cuts(sheet, plasma)
+    assert not made.findings
+    hosts = {(cut.placement, cut.inside_of) for cut in made.cuts}
+    assert hosts == {(0, None), (1, 0), (2, None)}
+    assert_starts_in_scrap(made, sheet, plasma, metal_of, 3.5)
+
+
+def test_the_tightest_hole_is_the_host(plasma, sheet_of):
+    large = Part("large", circle((0, 0), 180), (circle((0, 0), 130, clockwise=True),))
+    placed = [(DISC, Pose(300, 200)), (large, Pose(300, 200)), (RING, Pose(300, 200))]
+    made = make_cuts(sheet_of(placed), plasma)
+    assert {cut.placement: cut.inside_of for cut in made.cuts} == {0: 2, 1: None, 2: 1}
+
+
+def test_a_tight_place_gets_poorer_starts_at_a_penalty(plasma, sheet_of, metal_of):
+    """4 mm between the parts leave no pierce 3.5 mm from both, but one 2 mm from both."""
+    ring = Part("ring", circle((0, 0), 100), (circle((0, 0), 44, clockwise=True),))
+    sheet = sheet_of([(ring, Pose(200, 200)), (DISC, Pose(200, 200))])
+    made = make_cuts(sheet, plasma)
+    assert not made.findings
+    tight = [cut for cut in made.cuts if cut.placement == 1 or cut.kind == "hole"]
+    assert len(tight) == 2
+    assert all(choice.penalty_s > 0.5 for cut in tight for choice in cut.choices)
+    assert_starts_in_scrap(made, sheet, plasma, metal_of, 1.5)
+
+
+def test_where_no_start_fits_the_reason_and_the_gap_that_would_do_are_given(plasma, sheet_of):
+    ring = Part("ring", circle((0, 0), 100), (circle((0, 0), 42.5, clockwise=True),))
+    made = make_cuts(sheet_of([(ring, Pose(200, 200)), (DISC, Pose(200, 200))]), plasma)
+    refused = [finding for finding in made.findings if finding.kind == "refused"]
+    assert len(refused) == 2
+    assert "'disc' copy 2 is too near" in refused[0].message
+    assert "'ring' copy 1 is too near" in refused[1].message
+    assert "8.0 mm between parts" in refused[0].remedy
+    assert all(math.dist(finding.place, (200, 200)) < 45 for finding in refused)
+    assert {(cut.placement, cut.kind) for cut in made.cuts} == {(0, "outer")}
+
+
+def test_parts_nearer_than_the_kerf_are_refused(plasma, sheet_of):
+    made = make_cuts(sheet_of([(SQUARE, Pose(50, 50)), (SQUARE, Pose(131, 50))]), plasma)
+    assert any("1.00 mm apart, less than the 2.00 mm kerf" in finding.message for finding in made.findings)
+
+
+def test_a_part_over_the_plates_edge_is_refused(plasma, sheet_of):
+    made = make_cuts(sheet_of([(SQUARE, Pose(0.5, 50)), (SQUARE, Pose(-200, 50))]), plasma)
+    told = [finding.message for finding in made.findings if "plate's edge" in finding.message]
+    assert any("copy 1 lies nearer" in message for message in told)
+    assert any("copy 2 lies nearer" in message for message in told)
+
+
+def test_leads_keep_off_keepouts(plasma, sheet_of):
+    clamp = polygon([[90, 134], [130, 134], [130, 170], [90, 170]])
+    sheet = sheet_of([(SQUARE, Pose(50, 50))], keepouts=(clamp,))
+    free = sheet_of([(SQUARE, Pose(50, 50))])
+    zone = shapely.Polygon(clamp.points)
+
+    def nearest(sheet):
+        lines = [chord_points(c.path, 0.01) for c in make_cuts(sheet, plasma).cuts[0].choices]
+        return min(zone.distance(shapely.LineString(line)) for line in lines)
+
+    assert nearest(sheet) > 1.5 > nearest(free)
+
+
+def test_no_hole_of_a_neighbour_counts_as_free_where_a_part_lies_in_it(plasma, sheet_of, metal_of):
+    """Several parts in one large hole, close to its rim and to each other."""
+    hole = reverse(polygon([[20, 20], [380, 20], [380, 130], [20, 130]]))
+    frame = Part("frame", polygon([[0, 0], [400, 0], [400, 150], [0, 150]]), (hole,))
+    gap = gaps_for(plasma).gap
+    inside = [(SQUARE, Pose(120 + gap + k * (80 + gap), 120 + gap)) for k in range(3)]
+    sheet = sheet_of([(frame, Pose(100, 100)), *inside])
+    made = make_cuts(sheet, plasma)
+    assert not made.findings
+    assert len(made.cuts) == 5
+    assert_starts_in_scrap(made, sheet, plasma, metal_of, 3.5)
