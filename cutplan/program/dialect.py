@@ -15,6 +15,8 @@ __all__ = ["Dialect"]
 class Dialect:
     """The words of one control that the standard leaves open.
 
+    One word may work two switches: M9 puts out all that M7 and M8 put on.
+
     Attributes
     ----------
     torch_on, torch_off : tuple of str

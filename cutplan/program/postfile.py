@@ -164,6 +164,7 @@ class Heights(FileModel):
 class HeightControl(FileModel):
     """Where the writer switches the height control on and off; without this table, never."""
 
+    off_in_leads: bool = True
     off_in_slow_spans: bool = True
     off_in_small_holes: bool = True
     corner_mm: float = Field(default=0.0, ge=0.0)
@@ -183,8 +184,8 @@ class Compensation(FileModel):
 class Subprograms(FileModel):
     """Cuts that are repeated are written once, from O… to M99, and run by M98 P….
 
-    One is made where it saves lines.  The standard has no subprograms; this form is common practice.  Without this table every
-    cut is written out.
+    One is made where it saves lines.  The standard has no subprograms; this form is common
+    practice.  Without this table every cut is written out.
     """
 
     first: int = Field(default=1001, ge=1, le=99999)

@@ -155,8 +155,9 @@ class PostProcessor:
 def comment_text(text: str) -> str:
     """Return a text that may stand in a comment: printable ASCII without round brackets.
 
-    Semicolons go too: some controls take the rest of the line behind one for a comment.  NISTIR 6556, 3.3.4: no comment stands inside another, and ``(MSG,`` is a message to the
-    operator rather than a comment.
+    NISTIR 6556, 3.3.4: no comment stands inside another, and ``(MSG,`` is a message to the
+    operator rather than a comment.  Semicolons go too: some controls take the rest of the
+    line behind one for a comment.
     """
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("×", "x"))
     plain = plain.encode("ascii", "ignore").decode().translate(str.maketrans("();", "[],"))

@@ -60,7 +60,7 @@ class Switch:
 class Vocabulary:
     """The words of a dialect, ready to look up."""
 
-    switches: dict[int, Switch]
+    switches: dict[int, tuple[Switch, ...]]
     ignored_words: frozenset[tuple[str, int]]
     ignored_letters: frozenset[str]
     g_groups: dict[int, int]
@@ -72,11 +72,12 @@ class Vocabulary:
     @lru_cache(maxsize=16)
     def of(dialect: Dialect) -> Vocabulary:
         """Return the vocabulary of a dialect."""
-        switches: dict[int, Switch] = {}
+        switches: dict[int, tuple[Switch, ...]] = {}
         for what in ("torch", "marker", "flame"):
             for on, side in ((True, "on"), (False, "off")):
                 for word in getattr(dialect, f"{what}_{side}"):
-                    switches[_tenths(word)] = Switch(what, on)
+                    code = _tenths(word)
+                    switches[code] = (*switches.get(code, ()), Switch(what, on))
         ignored_letters = frozenset(word.upper() for word in dialect.ignored if len(word) == 1)
         return Vocabulary(
             switches=switches,
@@ -201,8 +202,8 @@ def _add_m(command: Command, word: Word, words: Vocabulary, groups: dict[str, in
     code = as_integer(word.value, word.column, "an M code")
     if ("M", code * 10) in words.ignored_words:
         return
-    switch = words.switches.get(code * 10)
-    group = switch.what if switch else _m_group(code, word, words)
+    switches = words.switches.get(code * 10)
+    group = switches[0].what if switches else _m_group(code, word, words)
     if group in groups:
         raise BlockError(
             f"M{groups[group]} and M{code} are of one modal group", word.column, "put them on two lines"
@@ -210,8 +211,8 @@ def _add_m(command: Command, word: Word, words: Vocabulary, groups: dict[str, in
     groups[group] = code
     if len(groups) > _MOST_M_WORDS:
         raise BlockError(f"more than {_MOST_M_WORDS} M words on the line", word.column)
-    if switch:
-        command.switches.append(switch)
+    if switches:
+        command.switches.extend(switches)
     elif group == "stopping":
         command.stop = code
     elif group == "tool change":

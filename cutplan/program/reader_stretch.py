@@ -67,12 +67,15 @@ class StretchReader:
 
 
 def _switch_slots(state: State) -> IntArray:
-    """Return for each M code the number of its switch from 1, negative for off, 0 for none."""
+    """Return for each M code the number of its switch from 1, negative for off, 0 for none.
+
+    A word that works two switches is none of the plain ones.
+    """
     slots = np.zeros(100, dtype=np.int64)
-    for tenths, switch in state.words.switches.items():
-        if tenths < 1000 and ("M", tenths) not in state.words.ignored_words:
-            number = _SWITCHES.index(switch.what) + 1
-            slots[tenths // 10] = number if switch.on else -number
+    for tenths, switches in state.words.switches.items():
+        if tenths < 1000 and len(switches) == 1 and ("M", tenths) not in state.words.ignored_words:
+            number = _SWITCHES.index(switches[0].what) + 1
+            slots[tenths // 10] = number if switches[0].on else -number
     return slots
 
 

@@ -95,6 +95,8 @@ def _height_off(cut: Cut, lead: LeadChoice, data: CutData, control: HeightContro
     if control.off_in_small_holes and cut.kind == "hole" and _diameter(cut) <= data.rules.small_hole:
         return [(0.0, total)]
     spans: Spans = []
+    if control.off_in_leads:
+        spans += [(0.0, lead.lead_in_length), (total - lead.lead_out_length, total)]
     if control.off_in_slow_spans:
         spans += [(span.start, span.end) for span in lead.spans if span.factor < 1.0]
     if control.corner_mm > 0.0:

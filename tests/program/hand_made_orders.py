@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from cutplan.cutting import Cut, FeedSpan, LeadChoice
+from cutplan.cutting import Cut, FeedSpan, LeadChoice, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, circle, join, length, place, polygon, polyline, reverse
 from cutplan.machine import Machine
@@ -124,3 +124,29 @@ def tie_plates(count: int = 2, data: CutData = PLASMA) -> tuple[Order, NestedPla
             square_cut("tie-plate", k + 1, (x, y), 80, placement=k),
         ]
     return order_of(cuts), sheet_of(placements, data)
+
+
+def bracket_part() -> Part:
+    """A bracket: sharp and round re-entrant corners, a slot, a square hole, an arc against the rest."""
+    q = math.tan(math.pi / 8)
+    rim = [
+        [0, 0, 0], [120, 0, 0], [120, 30, 0], [60, 30, 0], [60, 50, -q], [50, 60, 0], [40, 60, 0.4],
+        [20, 80, 0], [0, 80, 0],
+    ]  # fmt: skip
+    slot = [[75, 10, -1], [75, 20, 0], [105, 20, -1], [105, 10, 0]]
+    window = [(10, 10), (10, 40), (40, 40), (40, 10)]
+    return Part(
+        "bracket",
+        Path(np.array(rim, float), closed=True),
+        (Path(np.array(slot, float), closed=True), polygon(window)),
+    )
+
+
+def bracket_order(data: CutData = PLASMA) -> tuple[Order, NestedPlate]:
+    """Two brackets, one turned by 33 degrees, with the torch paths that the package makes."""
+    part = bracket_part()
+    placements = [Placement(part, 1, Pose(30, 30)), Placement(part, 2, Pose(300, 60, 33.0))]
+    sheet = sheet_of(placements, data)
+    found = make_cuts(sheet, data)
+    assert len(found.cuts) == 6, found.findings
+    return order_of(list(found.cuts)), sheet
