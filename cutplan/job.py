@@ -9,14 +9,17 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from datetime import date
 from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from cutplan.drawing.standard_plates import StandardPlate
 from cutplan.errors import JobError
 from cutplan.files import FileModel, read_toml, validate
 from cutplan.machine import Machine
+from cutplan.partlist import read_part_list
 
 __all__ = ["CuttingSection", "DrawingsSection", "Job", "NestingSection", "OrderSection", "PartEntry",
            "PlateEntry", "load_job", "parse_job"]  # fmt: skip
@@ -160,7 +163,8 @@ class PlateEntry(FileModel):
 class PartEntry(FileModel):
     """A part wanted."""
 
-    drawing: str = Field(min_length=1)
+    drawing: str | None = Field(None, min_length=1)
+    shape: StandardPlate | None = None
     quantity: int = Field(ge=1)
     thickness: float = Field(gt=0)
     grade: str = Field(min_length=1)
@@ -175,6 +179,16 @@ class PartEntry(FileModel):
     units: Literal["mm", "cm", "m", "in", "ft"] | None = None
     layers: LayerRoles | None = None
     tolerance_class: Literal[1, 2] | None = None
+    due: date | None = None
+    kit: str | None = Field(None, min_length=1, max_length=60)
+
+    @model_validator(mode="after")
+    def _has_one_source(self) -> PartEntry:
+        if (self.drawing is None) == (self.shape is None):
+            raise ValueError("a part needs a drawing, or a shape, and not both")
+        if self.shape is not None and self.name is None:
+            raise ValueError("a part made from a shape needs a name")
+        return self
 
     @field_validator("rotations")
     @classmethod
@@ -200,7 +214,7 @@ class PartEntry(FileModel):
     @property
     def label(self) -> str:
         """The part's name, or its drawing's file name without the ending."""
-        return self.name or Path(self.drawing).stem
+        return self.name or Path(self.drawing or "").stem
 
 
 class _JobFile(FileModel):
@@ -212,6 +226,7 @@ class _JobFile(FileModel):
     order: OrderSection = OrderSection()
     plate: tuple[PlateEntry, ...] = Field(min_length=1)
     part: tuple[PartEntry, ...] = Field(min_length=1)
+    parts_list: str | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: str | None = None
 
@@ -272,7 +287,8 @@ def load_job(file: str | Path) -> Job:
 
 def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     """Return the job of data as a TOML file would hold it; `file` places relative paths."""
-    model = validate(_JobFile, _with_machine_file(data, file), str(file), JobError)
+    whole = _with_part_list(_with_machine_file(data, file), file)
+    model = validate(_JobFile, whole, str(file), JobError)
     _refuse_twins([p.id for p in model.plate], "plate id", "give each [[plate]] its own id", file)
     _refuse_twins([p.label for p in model.part], "part name", "give one of them a name of its own", file)
     assert isinstance(model.machine, MachineSection)
@@ -303,6 +319,15 @@ def _with_machine_file(data: Mapping[str, Any], file: Path) -> dict[str, Any]:
     section = content.get("machine", content)
     validate(MachineSection, section, str(path), JobError)
     return {**data, "machine": section}
+
+
+def _with_part_list(data: dict[str, Any], file: Path) -> dict[str, Any]:
+    """Follow ``parts_list = "file.csv"``: its rows are parts beside the [[part]] entries."""
+    name = data.get("parts_list")
+    if not isinstance(name, str):
+        return data
+    own = data.get("part", [])
+    return {**data, "part": [*own, *read_part_list(file.parent / name)]} if isinstance(own, list) else data
 
 
 def _refuse_twins(names: Sequence[str], what: str, remedy: str, file: Path) -> None:

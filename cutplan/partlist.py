@@ -1,0 +1,97 @@
+"""Parts lists in CSV or XLSX as part entries of a job; their keys are those of ``[[part]]``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from cutplan.errors import CutplanError, InputError, JobError
+from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows
+
+__all__ = ["COLUMNS", "read_part_list"]
+
+_WORDS = {
+    "drawing": "drawing, dxf, dxf file, file, file name, drawing file, zeichnung",
+    "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl",
+    "thickness": "thickness, thk, t, plate, dicke, stärke",
+    "grade": "grade, steel, steel grade, material grade, quality, werkstoff",
+    "name": "name, part, part name, part no, part number, item, mark, teil",
+    "material": "material, material group",
+    "priority": "priority, prio",
+    "due": "due, due date, needed, needed by, delivery, termin",
+    "kit": "kit, assembly, set, baugruppe",
+}
+REQUIRED = {"drawing", "quantity", "thickness", "grade"}
+COLUMNS = tuple(
+    Column(key, tuple(words.split(", ")), required=key in REQUIRED) for key, words in _WORDS.items()
+)
+TEXT_KEYS = ("drawing", "grade", "name", "material", "kit")
+DATE_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%Y-%m-%d %H:%M:%S")
+
+
+def read_part_list(file: Path) -> list[dict[str, Any]]:
+    """Return the part entries of a list, ready to be validated.
+
+    Lengths without a unit are mm, or the unit that the heading states.
+
+    Raises
+    ------
+    JobError
+        If the list cannot be read, or a row is wrong; names the first row and counts the rest.
+    """
+    try:
+        rows = read_rows(file, COLUMNS)
+        mark = decimal_mark(row.cells.get(key, "") for row in rows for key in ("thickness", "quantity"))
+    except InputError as problem:
+        raise JobError(problem.message, where=problem.where or str(file), remedy=problem.remedy) from None
+    entries: list[dict[str, Any]] = []
+    problems: list[RowProblem] = []
+    for row in rows:
+        try:
+            entries.append(_entry(row, mark))
+        except CutplanError as problem:
+            problems.append(RowProblem(row.line, str(problem)))
+    _raise_first(problems, file)
+    return entries
+
+
+def _raise_first(problems: Sequence[RowProblem], file: Path) -> None:
+    if problems:
+        more = f" (and {len(problems) - 1} more rows)" if len(problems) > 1 else ""
+        raise JobError(f"{problems[0]}{more}", where=str(file), remedy="mend the list; nothing was planned")
+
+
+def _entry(row: Row, mark: str | None) -> dict[str, Any]:
+    entry: dict[str, Any] = {key: row.cells[key] for key in TEXT_KEYS if row.cells.get(key)}
+    for key in ("drawing", "grade"):
+        if key not in entry:
+            raise InputError(f"{key} is empty")
+    if not Path(entry["drawing"]).suffix:
+        entry["drawing"] += ".dxf"
+    entry["quantity"] = _whole(row.cells["quantity"], mark)
+    entry["thickness"] = number(
+        row.cells["thickness"], mark=mark, unit=row.units.get("thickness", ""), lengths=True
+    )
+    if row.cells.get("priority"):
+        entry["priority"] = _whole(row.cells["priority"], mark)
+    if row.cells.get("due"):
+        entry["due"] = _date(row.cells["due"])
+    return entry
+
+
+def _whole(text: str, mark: str | None) -> int:
+    value = number(text, mark=mark)
+    if value != int(value):
+        raise InputError(f"{text!r} is no whole number")
+    return int(value)
+
+
+def _date(text: str) -> date:
+    for form in DATE_FORMS:
+        try:
+            return datetime.strptime(text, form).date()
+        except ValueError:
+            continue
+    raise InputError(f"{text!r} is no date", remedy="write it as 2027-01-31 or 31.01.2027")
