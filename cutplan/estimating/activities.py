@@ -227,7 +227,8 @@ def _left_to_control(
     if not starts.any():
         return notes
     dwells = motions.kind == DWELL
-    if data.pierce_s > 0.0 and not np.any(dwells & motions.torch):
+    can_pierce = data.pierce_s > 0.0 and data.thickness <= data.rules.edge_start_above
+    if can_pierce and not np.any(dwells & motions.torch):
         seconds[starts, PIERCING] += data.pierce_s
         notes.append("the program leaves piercing to the control: pierce times from the cutting data")
     if data.preheat_s > 0.0 and not np.any(dwells & ~motions.torch & ~motions.marker):

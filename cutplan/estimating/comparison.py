@@ -24,6 +24,8 @@ from cutplan.stock import Plate
 
 __all__ = ["DEFAULT_ALTERNATIVES", "Alternative", "Compared", "Work", "compare", "retimed"]
 
+AS_PLANNED = "the cuts lie as they were planned for another process: leads and gaps would differ"
+
 # Of `Motions`, what has an entry a row.
 ROW_COLUMNS = (
     "kind",
@@ -126,22 +128,34 @@ def compare(
             results.append(Compared(alternative, None, str(problem)))
             continue
         total = add_estimates(
-            shared_between(
-                retimed(work.motions, work.data, data),
-                data,
-                machine,
-                alternative.torches,
-                plate=work.plate,
-                prices=prices,
-                part_areas=work.part_areas,
-                part_copies=work.part_copies,
-                options=options,
-            )
+            _estimated(work, data, machine, alternative.torches, prices, options)
             for work, data in zip(works, chosen, strict=True)
         )
         settings = dict.fromkeys(f"{data.setting} on {data.thickness:g} mm" for data in chosen)
         results.append(Compared(alternative, total, ", ".join(settings)))
     return tuple(results)
+
+
+def _estimated(
+    work: Work,
+    data: CutData,
+    machine: Machine,
+    torches: int,
+    prices: Prices | None,
+    options: EstimateOptions | None,
+) -> Estimate:
+    result = shared_between(
+        retimed(work.motions, work.data, data),
+        data,
+        machine,
+        torches,
+        plate=work.plate,
+        prices=prices,
+        part_areas=work.part_areas,
+        part_copies=work.part_copies,
+        options=options,
+    )
+    return result if data is work.data else replace(result, notes=(*result.notes, AS_PLANNED))
 
 
 def _data_for(planned: CutData, alternative: Alternative, library: Library) -> CutData:

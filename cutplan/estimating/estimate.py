@@ -81,8 +81,9 @@ def estimate(
         If the machine has no speed or acceleration, a torch count is not the machine's, a part
         has no area, or a price is missing.
     """
-    _refuse_wrong_machine(machine, torches)
     options = options or EstimateOptions()
+    _refuse_wrong_machine(machine, torches)
+    _refuse_wrong_options(options)
     lines = part_lines(motions, cut_parts) if cut_parts is not None else line_parts
     owner, names = owners(motions, lines) if lines else (None, [])
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names))
@@ -131,8 +132,9 @@ def shared_between(
     part_copies : mapping, optional
         Without it the copies are taken to divide evenly, and a note says so.
     """
-    _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
     options = options or EstimateOptions()
+    _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
+    _refuse_wrong_options(options)
     usages, notes = usage_by_owner(motions, data, machine, options)
     usages[-1].seconds[HANDLING] += options.handling_s_per_plate
     share = 1.0 / torches
@@ -169,6 +171,19 @@ def _refuse_wrong_machine(machine: Machine, torches: int) -> None:
             where="[machine], torches",
             remedy="estimate with the torches there are",
         )
+
+
+def _refuse_wrong_options(options: EstimateOptions) -> None:
+    for name, value in vars(options).items():
+        if not (math.isfinite(value) and value >= 0.0):
+            raise DataError(f"{name} must be 0 or more, got {value:g}", where="estimate options")
+    if not 0.0 < options.supply_efficiency <= 1.0:
+        raise DataError(
+            f"supply_efficiency must lie above 0 and not above 1, got {options.supply_efficiency:g}",
+            where="estimate options",
+        )
+    if options.marker_feed_mm_min == 0.0:
+        raise DataError("marker_feed_mm_min must lie above 0", where="estimate options")
 
 
 def _parts_kg(plate: Plate | None, areas: Mapping[str, float] | None) -> float | None:

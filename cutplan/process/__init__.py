@@ -1,6 +1,11 @@
 """What plasma and oxy-fuel do to plate: cutting data by process, material and thickness."""
 
-from cutplan.process.carbon import PreheatAdvice, carbon_equivalent, preheat_advice
+from cutplan.process.carbon import (
+    PreheatAdvice,
+    carbon_equivalent,
+    preheat_advice,
+    preheat_advice_for_grade,
+)
 from cutplan.process.checks import (
     RowFinding,
     check_cutting_data,
@@ -53,6 +58,7 @@ __all__ = [
     "oxygen_per_kg",
     "perpendicularity_mm",
     "preheat_advice",
+    "preheat_advice_for_grade",
     "quality_shortfalls",
     "roughness_um",
 ]

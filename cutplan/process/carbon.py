@@ -10,9 +10,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from cutplan.errors import DataError
+from cutplan.errors import DataError, StockError
+from cutplan.stock import grade_of
 
-__all__ = ["PreheatAdvice", "carbon_equivalent", "preheat_advice"]
+__all__ = ["PreheatAdvice", "carbon_equivalent", "preheat_advice", "preheat_advice_for_grade"]
 
 ELEMENTS = ("C", "Mn", "Cr", "Mo", "V", "Ni", "Cu")
 # Above this carbon equivalent (percent) and thickness (mm), warm the plate to °C before flame
@@ -94,3 +95,21 @@ def preheat_advice(cev: float, thickness: float) -> PreheatAdvice:
         f"carbon equivalent {cev:.2f} on {thickness:g} mm: no preheat of a plate above "
         f"{COLD_PLATE_C:.0f} °C; {DATA_SHEET}",
     )
+
+
+def preheat_advice_for_grade(grade: str, thickness: float) -> PreheatAdvice | None:
+    """Return advice from the highest carbon equivalent that the grade's standard allows.
+
+    The plate's own mill certificate is usually kinder: give its composition to
+    `carbon_equivalent` where it is at hand.
+
+    Returns
+    -------
+    PreheatAdvice or None
+        None where the grade or its limit is not known here.
+    """
+    try:
+        cev = grade_of(grade).highest_cev(thickness)
+    except StockError:
+        return None
+    return None if cev is None else preheat_advice(cev, thickness)

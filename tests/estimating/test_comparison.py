@@ -118,6 +118,8 @@ def test_the_comparison_shows_time_gas_and_cost_side_by_side(
     assert one.cost and two.cost and two.cost["labour"] == pytest.approx(one.cost["labour"] / 2)
     assert "propane" in four.gas_m3 and four.torches == 4
     assert rows[0].reason == "130 A oxygen on 10 mm"
+    assert any("planned for another process" in note for note in one.notes)
+    assert not any("planned for another process" in note for note in plasma.notes)
 
 
 def test_what_cannot_be_cut_says_why(motions_of: Reader, machine: Machine) -> None:

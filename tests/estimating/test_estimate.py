@@ -150,6 +150,25 @@ def test_what_the_program_leaves_to_the_control_comes_from_the_data(
     assert any("leaves preheating to the control" in note for note in flame.notes)
 
 
+def test_plate_too_thick_to_pierce_starts_at_the_edge_without_a_pierce(
+    motions_of: Reader, plasma: CutData, machine: Machine
+) -> None:
+    thick = replace(plasma, rules=replace(plasma.rules, edge_start_above=8.0))
+    result = estimate(motions_of("G0 X-5\nM3\nG1 X200 F2400\nM5"), thick, machine)
+    assert result.time_s["piercing"] == pytest.approx(machine.ignition_s)
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"supply_efficiency": 0.0}, {"supply_efficiency": 1.2}, {"standby_kw": -1.0},
+              {"handling_s_per_plate": math.nan}, {"marker_feed_mm_min": 0.0}],
+)  # fmt: skip
+def test_options_that_cannot_be_are_refused(
+    motions_of: Reader, plasma: CutData, machine: Machine, wrong: dict[str, float]
+) -> None:
+    with pytest.raises(DataError, match=next(iter(wrong))):
+        estimate(motions_of(TWO_CUTS), plasma, machine, options=EstimateOptions(**wrong))
+
+
 def test_a_feed_left_to_the_control_is_that_of_the_data(
     motions_of: Reader, plasma: CutData, machine: Machine
 ) -> None:

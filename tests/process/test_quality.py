@@ -12,6 +12,7 @@ from cutplan.process import (
     limit_deviation_mm,
     perpendicularity_mm,
     preheat_advice,
+    preheat_advice_for_grade,
     quality_shortfalls,
     roughness_um,
 )
@@ -114,6 +115,18 @@ def test_a_higher_grade_is_warmed_before_flame_cutting_and_the_data_sheet_decide
     assert preheat_advice(0.48, 12.0).temperature_c is None
     for advice in (mild, high, preheat_advice(0.40, 40.0)):
         assert "data sheet" in advice.text
+
+
+def test_a_grade_is_advised_on_by_the_most_its_standard_allows() -> None:
+    """EN 10025-2 allows S355 0.47 above 30 mm, EN 10025-6 allows S690 0.65 (from memory)."""
+    structural, quenched = (
+        preheat_advice_for_grade("S355J2+N", 40.0),
+        preheat_advice_for_grade("S690QL", 40.0),
+    )
+    assert structural is not None and (structural.cev, structural.temperature_c) == (0.47, None)
+    assert quenched is not None and (quenched.cev, quenched.temperature_c) == (0.65, 150.0)
+    assert preheat_advice_for_grade("A36", 40.0) is None
+    assert preheat_advice_for_grade("of our own", 40.0) is None
 
 
 @pytest.mark.parametrize("wrong", [{"Mn": 1.5}, {"C": -0.1}, {"C": float("nan")}, {"C": 0.2, "Mn": 140.0}])
