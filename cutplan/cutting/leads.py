@@ -172,10 +172,11 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
     approaches = np.stack([draft.approach for draft in drafts])
     clear, away = _keeps_off(torch, [draft.station for draft in drafts], approaches, at_start=True)
     departures = _departures(torch, {draft.index: draft.station for draft in drafts}, sizes)
+    lengths = stroke_lengths(approaches).tolist()
     leads = []
     for i in np.flatnonzero(clear & (away >= least - 1e-6)).tolist():
-        draft, lead_in = drafts[i], float(stroke_lengths(approaches[i : i + 1])[0])
-        departure = departures.get(draft.index)
+        draft, lead_in = drafts[i], lengths[i]
+        departure, lead_out = departures.get(draft.index, (None, 0.0))
         penalty = max(0.0, lead_in - sizes.lead_in) * 60.0 / data.feed_mm_min
         penalty += SHORT_CLEARANCE_PENALTY_S * max(0.0, 1.0 - float(away[i]) / sizes.clearance)
         if torch.kind == "outer" and not draft.station.corner:
@@ -188,7 +189,7 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
                 departure=departure,
                 overburn=sizes.overburn,
                 lead_in=lead_in,
-                lead_out=float(stroke_lengths(departure[None])[0]) if departure is not None else 0.0,
+                lead_out=lead_out,
                 penalty_s=penalty,
             )
         )
@@ -225,15 +226,15 @@ def _from_middle(station: Station, torch: TorchContour) -> FloatArray:
     """Return a half circle from a round hole's centre, a straight line from another's middle."""
     x, y, _ = torch.inscribed
     stroke = straight(np.array([x, y]), station.point)
-    if torch.is_circle:
+    if torch.circle is not None:
         stroke[0, 2] = 1.0 if station.scrap_left else -1.0
     return stroke
 
 
 def _departures(
     torch: TorchContour, stations: Mapping[int, Station], sizes: LeadSizes
-) -> dict[int, FloatArray]:
-    """Return the lead-outs from where the over-burn ends, by station, where there is room for one."""
+) -> dict[int, tuple[FloatArray, float]]:
+    """Return the lead-outs from where the over-burn ends, with their length, by station with room for one."""
     long = sizes.lead_out
     if long < LEAST_METAL or sizes.from_middle:
         return {}
@@ -252,7 +253,8 @@ def _departures(
     )
     clear, away = _keeps_off(torch, leaving, strokes, at_start=False)
     fine = clear & (away >= torch.radius + LEAST_METAL)
-    return {index: stroke for index, stroke, good in zip(stations, strokes, fine, strict=True) if good}
+    rows = zip(stations, strokes, stroke_lengths(strokes).tolist(), fine.tolist(), strict=True)
+    return {index: (stroke, size) for index, stroke, size, good in rows if good}
 
 
 def _keeps_off(

@@ -15,11 +15,12 @@ from cutplan.cutting.compensate import compensate
 from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans, slowest
 from cutplan.cutting.leads import Lead, candidate_leads
 from cutplan.cutting.model import CornerStyle, CuttingOptions, FeedSpan
+from cutplan.cutting.rounds import once_round
 from cutplan.cutting.rules import drill_mark, hole_fate, loss_findings
 from cutplan.cutting.strokes import points_along
-from cutplan.cutting.torch import TorchContour, restart
+from cutplan.cutting.torch import TorchContour
 from cutplan.drawing import Finding, Part
-from cutplan.geometry import FloatArray, Path, subpath
+from cutplan.geometry import FloatArray, Path
 from cutplan.process import CutData
 
 __all__ = ["LEAD_POINTS", "ContourPlan", "LeadField", "PartPlan", "lead_field", "plan_part"]
@@ -86,17 +87,11 @@ class ContourPlan:
         return self._paths[key]
 
     def _whole_path(self, lead: Lead, depart: bool) -> Path:
-        loop = restart(self.torch.path, lead.at)
-        rows = [lead.approach[:-1], loop.vertices]
-        end = loop.vertices[0, :2]
-        if lead.overburn > 0.0:
-            burn = subpath(loop, 0.0, lead.overburn)
-            rows.append(burn.vertices[:-1])
-            end = burn.end
+        rows = [lead.approach[:1], once_round(self.torch, lead.at, lead.overburn)]
         if depart and lead.departure is not None:
-            rows.append(lead.departure[:-1])
-            end = lead.departure[1, :2]
-        return Path(np.vstack([*rows, [[end[0], end[1], 0.0]]]), closed=False)
+            rows[1] = rows[1][:-1]
+            rows.append(lead.departure)
+        return Path(np.vstack(rows), closed=False)
 
     def feed_spans(self, lead: Lead, *, depart: bool) -> tuple[FeedSpan, ...]:
         """Return the feed spans along a lead's whole torch path."""

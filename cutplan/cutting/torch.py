@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from cutplan.cutting.model import CornerStyle
-from cutplan.geometry import FloatArray, Path, circle, length, start_at
+from cutplan.geometry import FloatArray, Path, length
 
 __all__ = [
     "SHARP_CORNER",
@@ -28,7 +28,6 @@ __all__ = [
     "TorchContour",
     "common_circle",
     "find_corners",
-    "restart",
     "style_corners",
 ]
 
@@ -93,26 +92,20 @@ class TorchContour:
         return float(length(self.path))
 
     @cached_property
-    def is_circle(self) -> bool:
-        """Whether the torch contour is a circle."""
-        return common_circle(self.path) is not None
+    def starts(self) -> FloatArray:
+        """Arc-lengths at which the segments start, shape (n,)."""
+        sizes = self.path.segments.length
+        return np.asarray(np.cumsum(sizes) - sizes)
+
+    @cached_property
+    def circle(self) -> tuple[float, float, float] | None:
+        """The x, y and radius of a torch contour that is a circle."""
+        return common_circle(self.path)
 
     @cached_property
     def corners(self) -> tuple[Corner, ...]:
         """The sharp corners, in the order of travel."""
         return find_corners(self.path, self.radius, self.scrap_left)
-
-
-def restart(path: Path, s: float) -> Path:
-    """Return a closed path started at arc-length `s`; a circle stays two half circles."""
-    whole = common_circle(path)
-    if whole is None:
-        return start_at(path, s)
-    x, y, radius = whole
-    clockwise = bool(path.vertices[0, 2] < 0.0)
-    first = path.start
-    angle = math.atan2(first[1] - y, first[0] - x) + (-s if clockwise else s) / radius
-    return circle((x, y), radius, clockwise=clockwise, start=angle)
 
 
 def common_circle(path: Path) -> tuple[float, float, float] | None:
