@@ -29,10 +29,10 @@ def contour_spans(torch: TorchContour, rules: Rules) -> tuple[FeedSpan, ...]:
     hole the small-hole feed; where both hold, the slower.  The stretches lie between 0 and
     the contour's length.
     """
-    slow: list[tuple[float, float, float]] = []
+    slow: list[FeedSpan] = []
     if rules.corner_feed < 1.0:
         slow += [
-            (corner.start - rules.corner_length, corner.end + rules.corner_length, rules.corner_feed)
+            FeedSpan(corner.start - rules.corner_length, corner.end + rules.corner_length, rules.corner_feed)
             for corner in torch.corners
         ]
     if rules.small_hole_feed < 1.0:
@@ -42,13 +42,13 @@ def contour_spans(torch: TorchContour, rules: Rules) -> tuple[FeedSpan, ...]:
         for i in np.flatnonzero(segments.radius < 0.5 * rules.smallest_hole):
             start = float(ends[i] - segments.length[i])
             if start not in at_corners:
-                slow.append((start, float(ends[i]), rules.small_hole_feed))
+                slow.append(FeedSpan(start, float(ends[i]), rules.small_hole_feed))
     wrapped = [
-        (max(start + turn, 0.0), min(end + turn, torch.length), factor)
-        for start, end, factor in slow
+        FeedSpan(max(span.start + turn, 0.0), min(span.end + turn, torch.length), span.factor)
+        for span in slow
         for turn in (-torch.length, 0.0, torch.length)
     ]
-    return slowest([span for span in wrapped if span[1] - span[0] > SAME_PLACE])
+    return slowest([span for span in wrapped if span.end - span.start > SAME_PLACE])
 
 
 def path_spans(
@@ -69,32 +69,33 @@ def path_spans(
     """
     first, last = lead_in, lead_in + contour + overburn
     moved = [
-        (max(span.start + shift, first), min(span.end + shift, last), span.factor)
+        FeedSpan(max(span.start + shift, first), min(span.end + shift, last), span.factor)
         for shift in (lead_in - at + turn * contour for turn in (0, 1, 2))
         for span in spans
     ]
-    return _joined([span for span in moved if span[1] - span[0] > SAME_PLACE])
+    return _joined([span for span in moved if span.end - span.start > SAME_PLACE])
 
 
-def slowest(spans: list[tuple[float, float, float]]) -> tuple[FeedSpan, ...]:
-    """Return disjoint spans with the least factor wherever several of start, end and factor overlap."""
+def slowest(spans: list[FeedSpan]) -> tuple[FeedSpan, ...]:
+    """Return disjoint spans with the least factor wherever several overlap."""
     if not spans:
         return ()
-    stops = np.unique([stop for start, end, _ in spans for stop in (start, end)])
+    stops = np.unique([stop for span in spans for stop in (span.start, span.end)])
     factor = np.ones(len(stops) - 1)
-    for start, end, value in spans:
-        covered = slice(np.searchsorted(stops, start), np.searchsorted(stops, end))
-        factor[covered] = np.minimum(factor[covered], value)
+    for span in spans:
+        covered = slice(np.searchsorted(stops, span.start), np.searchsorted(stops, span.end))
+        factor[covered] = np.minimum(factor[covered], span.factor)
     rows = zip(stops[:-1].tolist(), stops[1:].tolist(), factor.tolist(), strict=True)
-    return _joined([row for row in rows if row[2] < 1.0])
+    return _joined([FeedSpan(*row) for row in rows if row[2] < 1.0])
 
 
-def _joined(spans: list[tuple[float, float, float]]) -> tuple[FeedSpan, ...]:
+def _joined(spans: list[FeedSpan]) -> tuple[FeedSpan, ...]:
     """Return spans with those that touch and share their factor made one."""
     joined: list[FeedSpan] = []
-    for start, end, factor in spans:
-        if joined and joined[-1].factor == factor and start - joined[-1].end <= SAME_PLACE:
-            joined[-1] = FeedSpan(joined[-1].start, end, factor)
+    for span in spans:
+        last = joined[-1] if joined else None
+        if last is not None and last.factor == span.factor and span.start - last.end <= SAME_PLACE:
+            joined[-1] = FeedSpan(last.start, span.end, span.factor)
         else:
-            joined.append(FeedSpan(start, end, factor))
+            joined.append(span)
     return tuple(joined)

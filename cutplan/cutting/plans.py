@@ -102,12 +102,15 @@ class ContourPlan:
 
     def _whole_spans(self, lead: Lead, depart: bool) -> tuple[FeedSpan, ...]:
         data, contour = self.data, self.torch.length
-        creep = min(data.moving_pierce_mm, lead.lead_in), data.moving_pierce_feed
+        creep: tuple[FeedSpan, ...] = ()
+        if data.moving_pierce_mm > 0.0:
+            creep = (FeedSpan(0.0, min(data.moving_pierce_mm, lead.lead_in), data.moving_pierce_feed),)
         if is_small_hole(self.torch, data.rules) and data.rules.small_hole_feed < 1.0:
             total = lead.lead_in + contour + lead.overburn + (lead.lead_out if depart else 0.0)
-            return slowest([(0.0, total, data.rules.small_hole_feed), (0.0, *creep)])
-        spans = path_spans(self.spans, contour, at=lead.at, lead_in=lead.lead_in, overburn=lead.overburn)
-        return slowest([(0.0, *creep)]) + spans
+            return slowest([*creep, FeedSpan(0.0, total, data.rules.small_hole_feed)])
+        return creep + path_spans(
+            self.spans, contour, at=lead.at, lead_in=lead.lead_in, overburn=lead.overburn
+        )
 
 
 @dataclass(frozen=True, eq=False)

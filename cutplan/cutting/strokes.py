@@ -9,6 +9,7 @@ stroke : the two vertices of an open path of one segment, rows of x, y and bulge
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -49,6 +50,7 @@ def _tangential(station: Station, depth: float, long: float, sense: float) -> tu
     return far, math.tan(0.25 * angle) * (1.0 if station.scrap_left else -1.0)
 
 
+@lru_cache(maxsize=256)
 def _arc_angle(ratio: float) -> float:
     """Return the sweep, at most a quarter turn, whose depth is `ratio` of its length."""
     if ratio >= 2.0 / math.pi:
