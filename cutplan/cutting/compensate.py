@@ -40,6 +40,8 @@ __all__ = ["Compensation", "Loss", "compensate", "inscribed_circle"]
 LEAST_LOSS = 0.05
 # Area by which the reach may differ from the edge and its fillets before it is looked at, mm².
 AREA_ROUNDING = 0.01
+# A re-entrant corner that turns by more keeps metal thicker than half the kerf, rad.
+DEEP_CORNER = 2.0 * math.pi / 3.0 + 1e-6
 # Where the sides of a corner are arcs, it may be this much deeper than between straight sides.
 CURVED_CORNER = 1.25
 # Steps in which an edge is searched for losses, as a share of half the kerf.
@@ -145,7 +147,8 @@ def inscribed_circle(contour: Path) -> tuple[float, float, float]:
 def _losses(edge: Path, reach: list[Path], radius: float) -> tuple[Loss, ...]:
     """Return the losses of an edge that has its scrap on the left."""
     missing = abs(abs(area(edge)) - sum(abs(area(contour)) for contour in reach))
-    if missing - _fillet_area(edge, radius) <= AREA_ROUNDING and len(reach) == 1:
+    fillets, sharpest = _fillets(edge, radius)
+    if len(reach) == 1 and abs(missing - fillets) <= AREA_ROUNDING and sharpest < DEEP_CORNER:
         return ()
     steps = max(int(length(edge) / (SEARCH_STEP * radius)), 8)
     at = np.union1d(
@@ -200,22 +203,24 @@ def _barely_closed(edge: Path, ways: list[Path]) -> Loss:
     return Loss("neck", (float(middle[0]), float(middle[1])), width, width)
 
 
-def _fillet_area(edge: Path, radius: float) -> float:
-    """Return the metal that the round jet leaves in re-entrant corners and tight re-entrant arcs.
+def _fillets(edge: Path, radius: float) -> tuple[float, float]:
+    """Return the metal that the round jet leaves in re-entrant corners and arcs, and the sharpest turn.
 
     A corner turning by φ keeps r²·(tan(φ/2) − φ/2), an arc of radius ρ (r² − ρ²) times the same.
     """
     begin, finish = end_directions(edge)
     before = np.roll(finish, 1, axis=0)
-    turn = np.arctan2(before[:, 0] * begin[:, 1] - before[:, 1] * begin[:, 0], np.sum(before * begin, axis=1))
+    breaks = np.arctan2(
+        before[:, 0] * begin[:, 1] - before[:, 1] * begin[:, 0], np.sum(before * begin, axis=1)
+    )
     segments = edge.segments
     # The scrap is on the left: left turns are re-entrant ones of the metal.
-    corners = np.clip(turn, 0.0, 0.95 * math.pi)
     tight = (segments.sweep > 0.0) & (segments.radius < radius)
-    arcs = np.clip(segments.sweep[tight], 0.0, 0.95 * math.pi)
-    share = 1.0 - (segments.radius[tight] / radius) ** 2
-    shape = np.tan(0.5 * corners) - 0.5 * corners
-    return float(radius**2 * (shape.sum() + (share * (np.tan(0.5 * arcs) - 0.5 * arcs)).sum()))
+    turn = np.concatenate([np.clip(breaks, 0.0, None), segments.sweep[tight]])
+    rounding = np.concatenate([np.zeros(len(breaks)), segments.radius[tight]])
+    half = 0.5 * np.minimum(turn, 0.95 * math.pi)
+    kept = (radius**2 - rounding**2) * (np.tan(half) - half)
+    return float(kept.sum()), float(turn.max(initial=0.0))
 
 
 def _runs(lost: NDArray[np.bool_]) -> list[NDArray[np.intp]]:

@@ -11,8 +11,7 @@ import shapely
 from cutplan.cutting.leads import Draft, Lead, finished_leads
 from cutplan.cutting.plans import ContourPlan
 from cutplan.cutting.stations import Station, choose_stations
-from cutplan.cutting.strokes import straight, stroke_lengths
-from cutplan.cutting.torch import TorchContour
+from cutplan.cutting.strokes import straight
 from cutplan.geometry import FloatArray, Pose, place
 
 __all__ = ["edge_leads", "placed_plan"]
@@ -20,6 +19,8 @@ __all__ = ["edge_leads", "placed_plan"]
 # How far outside the plate an edge start begins beyond half the kerf, mm: the flame or arc
 # stands beside the edge and takes it from the side (common practice).
 RUN_UP = 3.0
+# Slopes against the edge at which ways are looked for, degrees.
+SLOPES = (0.0, 1.5, 3.0, 4.5, 7.0, 10.0, 15.0, 22.5, 30.0, 45.0, 60.0, 75.0)
 
 
 def placed_plan(plan: ContourPlan, pose: Pose) -> ContourPlan:
@@ -50,31 +51,39 @@ def edge_leads(plan: ContourPlan, edge: shapely.Geometry) -> list[Lead]:
         Those that keep off the contour's own part, by station, the shortest first.
     """
     torch = plan.torch
-    drafts: list[Draft] = []
-    for index, station in enumerate(choose_stations(torch, 4 * plan.options.candidates, extremes=True)):
-        ways = [_from_edge(station, way, edge, torch) for way in _ways_out(station)]
-        met = [way for way in ways if way is not None]
-        met.sort(key=lambda stroke: float(stroke_lengths(stroke[None])[0]))
-        drafts += [Draft(index, station, way) for way in met]
+    stations = choose_stations(torch, 4 * plan.options.candidates, extremes=True)
+    rays = [(index, station, way) for index, station in enumerate(stations) for way in _ways_out(station)]
+    reach = _reach(np.array([s.point for _, s, _ in rays]), np.array([way for _, _, way in rays]), edge)
+    ways = [(*ray, far) for ray, far in zip(rays, reach.tolist(), strict=True) if math.isfinite(far)]
+    if not ways:
+        return []
+    run_up = torch.radius + RUN_UP
+    starts = np.array([station.point + (far + run_up) * way for _, station, way, far in ways])
+    # A way that crosses the edge too slantwise would begin with the kerf still on the plate.
+    beside = shapely.distance(shapely.points(starts), edge) > run_up - 0.5 * RUN_UP
+    order = sorted(np.flatnonzero(beside).tolist(), key=lambda i: (ways[i][0], ways[i][3]))
+    drafts = [Draft(ways[i][0], ways[i][1], straight(starts[i], ways[i][1].point)) for i in order]
     return finished_leads(torch, plan.data, drafts, torch.radius)
 
 
 def _ways_out(station: Station) -> list[FloatArray]:
-    """Return the directions in which a way to the edge is looked for."""
-    axes = [np.array(axis, dtype=np.float64) for axis in ((1, 0), (-1, 0), (0, 1), (0, -1))]
-    outward = [axis for axis in axes if np.dot(axis, station.scrap) > 1e-6]
-    return [station.scrap, -station.tangent, *outward]
+    """Return the directions in which a way to the edge is looked for.
+
+    Gaps between parts run along edges, so most look back along the travel or ahead of it,
+    a little into the scrap.
+    """
+    slopes = np.radians(SLOPES)
+    back = [np.sin(slope) * station.scrap - np.cos(slope) * station.tangent for slope in slopes]
+    ahead = [np.sin(slope) * station.scrap + np.cos(slope) * station.tangent for slope in slopes[1:]]
+    return [station.scrap, *back, *ahead]
 
 
-def _from_edge(
-    station: Station, way: FloatArray, edge: shapely.Geometry, torch: TorchContour
-) -> FloatArray | None:
-    """Return the straight lead from outside the first edge met, None where none is met."""
+def _reach(points: FloatArray, ways: FloatArray, edge: shapely.Geometry) -> FloatArray:
+    """Return how far each way runs from its point to the first edge it meets, inf where it meets none."""
     x0, y0, x1, y1 = edge.bounds
     far = math.hypot(x1 - x0, y1 - y0)
-    ray = shapely.LineString([station.point, station.point + far * way])
-    hits = shapely.get_coordinates(shapely.intersection(ray, edge))
-    if not len(hits):
-        return None
-    reach = float(np.min((hits - station.point) @ way))
-    return straight(station.point + (reach + torch.radius + RUN_UP) * way, station.point)
+    rays = shapely.linestrings(np.stack([points, points + far * ways], axis=1))
+    hits, which = shapely.get_coordinates(shapely.intersection(rays, edge), return_index=True)
+    reach = np.full(len(points), np.inf)
+    np.minimum.at(reach, which, np.sum((hits - points[which]) * ways[which], axis=1))
+    return reach
