@@ -38,10 +38,14 @@ __all__ = ["Compensation", "Loss", "compensate", "inscribed_circle"]
 
 # Metal thinner than this left on an edge is no loss, mm.
 LEAST_LOSS = 0.05
+# An edge nearer to the reach than this touches it, mm.
+CONTACT = 1e-4
 # Area by which the reach may differ from the edge and its fillets before it is looked at, mm².
 AREA_ROUNDING = 0.01
 # A re-entrant corner that turns by more keeps metal thicker than half the kerf, rad.
 DEEP_CORNER = 2.0 * math.pi / 3.0 + 1e-6
+# Walls that turn back by more are those of a slot, rad.
+STRAIGHT_BACK = 0.99 * math.pi
 # Where the sides of a corner are arcs, it may be this much deeper than between straight sides.
 CURVED_CORNER = 1.25
 # Steps in which an edge is searched for losses, as a share of half the kerf.
@@ -150,14 +154,16 @@ def _losses(edge: Path, reach: list[Path], radius: float) -> tuple[Loss, ...]:
     fillets, sharpest = _fillets(edge, radius)
     if len(reach) == 1 and abs(missing - fillets) <= AREA_ROUNDING and sharpest < DEEP_CORNER:
         return ()
+    vertices = np.cumsum(edge.segments.length) - edge.segments.length
     steps = max(int(length(edge) / (SEARCH_STEP * radius)), 8)
-    at = np.union1d(
-        np.cumsum(edge.segments.length)[:-1], np.linspace(0.0, length(edge), steps, endpoint=False)
-    )
+    at = np.union1d(vertices, np.linspace(0.0, length(edge), steps, endpoint=False))
+    turns = np.zeros(len(at))
+    turns[np.searchsorted(at, vertices)] = _turns(edge)
     points = point_at(edge, at)
     depth = np.min([distance(contour, points) for contour in reach], axis=0)
-    runs = _runs(depth > LEAST_LOSS)
-    told = [(points[run], _loss(edge, at[run], points[run], depth[run], radius)) for run in runs]
+    # From where the edge leaves the kerf to where it meets it again, however little it does.
+    runs = [run for run in _runs(depth > CONTACT) if depth[run].max() > LEAST_LOSS]
+    told = [(points[run], _loss(edge, at[run], points[run], depth[run], turns[run], radius)) for run in runs]
     losses = [(wall, loss) for wall, loss in told if loss is not None]
     if len(reach) == 1:
         return tuple(loss for _, loss in losses)
@@ -165,16 +171,23 @@ def _losses(edge: Path, reach: list[Path], radius: float) -> tuple[Loss, ...]:
     return (*(loss for _, loss in losses if loss.kind != "slot"), *_necks(walls, radius))
 
 
-def _loss(edge: Path, at: FloatArray, points: FloatArray, depth: FloatArray, radius: float) -> Loss | None:
-    """Return what one run of unreached points is, None where it is an ordinary fillet."""
+def _loss(
+    edge: Path, at: FloatArray, points: FloatArray, depth: FloatArray, turns: FloatArray, radius: float
+) -> Loss | None:
+    """Return what one run of unreached points is, None where it is an ordinary fillet.
+
+    The edge turns by `turns` at each point.
+    """
     deepest = int(np.argmax(depth))
     place = float(points[deepest, 0]), float(points[deepest, 1])
     worst = float(depth[deepest])
     first, last = direction_at(edge, at[[0, -1]])
     turn = abs(math.atan2(first[0] * last[1] - first[1] * last[0], float(np.dot(first, last))))
     width = float(np.hypot(*(points[0] - points[-1])))
+    # The corner is as sharp as the walls where the kerf leaves them, or sharper at its tip.
+    sharpest = max(turn if turn < STRAIGHT_BACK else 0.0, min(float(turns.max()), STRAIGHT_BACK))
     # A corner whose sides go straight on to their meeting point is never deeper than this.
-    corner_depth = radius * (1.0 / math.cos(0.5 * turn) - 1.0) if turn < 0.99 * math.pi else 0.0
+    corner_depth = radius * (1.0 / math.cos(0.5 * sharpest) - 1.0)
     if worst <= CURVED_CORNER * corner_depth + LEAST_LOSS:
         return Loss("corner", place, width, worst) if worst > radius else None
     return Loss("slot", place, width, worst)
@@ -208,12 +221,7 @@ def _fillets(edge: Path, radius: float) -> tuple[float, float]:
 
     A corner turning by φ keeps r²·(tan(φ/2) − φ/2), an arc of radius ρ (r² − ρ²) times the same.
     """
-    begin, finish = end_directions(edge)
-    before = np.roll(finish, 1, axis=0)
-    breaks = np.arctan2(
-        before[:, 0] * begin[:, 1] - before[:, 1] * begin[:, 0], np.sum(before * begin, axis=1)
-    )
-    segments = edge.segments
+    breaks, segments = _turns(edge), edge.segments
     # The scrap is on the left: left turns are re-entrant ones of the metal.
     tight = (segments.sweep > 0.0) & (segments.radius < radius)
     turn = np.concatenate([np.clip(breaks, 0.0, None), segments.sweep[tight]])
@@ -221,6 +229,14 @@ def _fillets(edge: Path, radius: float) -> tuple[float, float]:
     half = 0.5 * np.minimum(turn, 0.95 * math.pi)
     kept = (radius**2 - rounding**2) * (np.tan(half) - half)
     return float(kept.sum()), float(turn.max(initial=0.0))
+
+
+def _turns(edge: Path) -> FloatArray:
+    """Return the breaks of direction at the vertices, rad, positive to the left, shape (n,)."""
+    begin, finish = end_directions(edge)
+    before = np.roll(finish, 1, axis=0)
+    cross = before[:, 0] * begin[:, 1] - before[:, 1] * begin[:, 0]
+    return np.asarray(np.arctan2(cross, np.sum(before * begin, axis=1)))
 
 
 def _runs(lost: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
