@@ -1,6 +1,5 @@
 """Time, gas, power, consumables and cost of a proved program."""
 
-from cutplan.estimating.activities import part_lines
 from cutplan.estimating.calibration import FACTOR_GROUPS, Calibration, calibrate
 from cutplan.estimating.comparison import (
     DEFAULT_ALTERNATIVES,
@@ -40,7 +39,6 @@ __all__ = [
     "compare",
     "estimate",
     "load_prices",
-    "part_lines",
     "retimed",
     "shared_between",
 ]

@@ -1,6 +1,6 @@
 """What every row of a program is for, how long it takes, and whose it is.
 
-A program without heights leaves them to the control: then each start of the torch costs the
+A program without a height for every cut leaves them to the control: then each start of the torch costs the
 machine's lowering time and each end its raising time.  What the program leaves to the control
 altogether (pierce or preheat dwells, feeds) comes from the cutting data.
 """
@@ -21,7 +21,7 @@ from cutplan.machine import Machine
 from cutplan.process import CutData
 from cutplan.program import DWELL, RAPID, SWITCH, Motions
 
-__all__ = ["Usage", "owners", "part_lines", "usage_by_owner"]
+__all__ = ["Usage", "owners_by_cut", "owners_by_line", "usage_by_owner"]
 
 CUTTING, PIERCING, PREHEATING, TRAVEL, RAISING, MARKING, HANDLING = range(len(ACTIVITIES))
 HOME = -1
@@ -50,49 +50,55 @@ class Usage:
     cut_length_mm: float
 
 
-def part_lines(motions: Motions, names: Sequence[str]) -> dict[int, str]:
-    """Return the part of each start of torch or marker, by program line.
+def owners_by_cut(motions: Motions, parts: Sequence[str]) -> tuple[NDArray[np.intp], list[str]]:
+    """Return who owns each row, as an index into the names or HOME, and the names.
 
     Parameters
     ----------
     motions : Motions
-    names : sequence of str
+    parts : sequence of str
         Part of each cut or mark, in the order of the program.
 
     Raises
     ------
     DataError
-        If there are not as many names as starts.
+        If there are not as many parts as starts of torch or marker.
     """
-    starts = np.flatnonzero(_begins(motions.torch) | _begins(motions.marker))
-    if len(starts) != len(names):
+    begins = _begins(motions.torch) | _begins(motions.marker)
+    starts = int(np.count_nonzero(begins))
+    if starts != len(parts):
         raise DataError(
-            f"the program starts {len(starts)} times, but {len(names)} parts are named",
+            f"the program starts {starts} times, but {len(parts)} parts are named",
             remedy="name the part of every cut and mark, in order",
         )
-    return {int(motions.line[row]): name for row, name in zip(starts, names, strict=True)}
+    names = sorted(set(parts))
+    of_cut = np.array([HOME, *(names.index(part) for part in parts)], dtype=np.intp)
+    return _with_ways(motions, of_cut[np.cumsum(begins)]), names
 
 
-def owners(motions: Motions, lines: Mapping[int, str]) -> tuple[NDArray[np.intp], list[str]]:
-    """Return who owns each row, as an index into the names, or HOME.
-
-    A lit row belongs to the part with the last line at or before its own; what lies between
-    cuts belongs to the cut that it leads to, but for the switch that ends a cut.
-    """
+def owners_by_line(motions: Motions, lines: Mapping[int, str]) -> tuple[NDArray[np.intp], list[str]]:
+    """Return the same from parts by program line: a cut belongs to the last line at or before it."""
     names = sorted(set(lines.values()))
     marks = np.array(sorted(lines), dtype=np.int64)
-    of_mark = np.array([names.index(lines[int(mark)]) for mark in marks], dtype=np.intp)
-    at = np.searchsorted(marks, motions.line, side="right") - 1
+    of_mark = np.array([HOME, *(names.index(lines[int(mark)]) for mark in marks)], dtype=np.intp)
+    return _with_ways(motions, of_mark[np.searchsorted(marks, motions.line, side="right")]), names
+
+
+def _with_ways(motions: Motions, lit_owner: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return owners of all rows from those of the lit ones.
+
+    What lies between cuts belongs to the cut that it leads to, but for the switch that ends a
+    cut; the way home belongs to HOME.
+    """
     lit = motions.torch | motions.marker
-    owner = np.full(len(motions), HOME, dtype=np.intp)
-    owner[lit] = np.where(at[lit] >= 0, of_mark[np.maximum(at[lit], 0)], HOME) if len(marks) else HOME
     rows = np.arange(len(motions))
     following = np.minimum.accumulate(np.where(lit, rows, len(rows))[::-1])[::-1]
     leads = following < len(rows)
-    owner[leads] = owner[following[leads]]
+    owner = np.full(len(motions), HOME, dtype=np.intp)
+    owner[leads] = lit_owner[following[leads]]
     ended = np.flatnonzero(_ends(motions.torch) | _ends(motions.marker))
     owner[ended] = owner[ended - 1]
-    return owner, names
+    return owner
 
 
 def usage_by_owner(
@@ -108,7 +114,7 @@ def usage_by_owner(
     Parameters
     ----------
     owner : ndarray of int, shape (n,), optional
-        From `owners`; without it everything falls to HOME.
+        From `owners_by_cut` or `owners_by_line`; without it everything falls to HOME.
     """
     ledger, notes = _ledger(motions, data, machine, options)
     owner = np.full(len(motions), HOME, dtype=np.intp) if owner is None else owner
@@ -202,7 +208,8 @@ def _switching(
     """Add what switching torch and marker costs beyond the program's own rows."""
     starts, ends = _begins(motions.torch), _ends(motions.torch)
     notes = []
-    if np.any(motions.start[:, 2] != motions.end[:, 2]):
+    lifts = int(np.count_nonzero(motions.start[:, 2] != motions.end[:, 2]))
+    if lifts >= max(int(np.count_nonzero(starts)), 1):
         notes.append("raising and lowering as the program's own heights; the search for the surface left out")
     else:
         seconds[starts, RAISING] += machine.lower_s

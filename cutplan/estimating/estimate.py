@@ -7,9 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutplan.errors import DataError
-from cutplan.estimating.activities import HANDLING, Usage, owners, part_lines, usage_by_owner
+from cutplan.estimating.activities import (
+    HANDLING,
+    Usage,
+    owners_by_cut,
+    owners_by_line,
+    usage_by_owner,
+)
 from cutplan.estimating.assembly import (
     Figures,
     Setting,
@@ -84,8 +91,7 @@ def estimate(
     options = options or EstimateOptions()
     _refuse_wrong_machine(machine, torches)
     _refuse_wrong_options(options)
-    lines = part_lines(motions, cut_parts) if cut_parts is not None else line_parts
-    owner, names = owners(motions, lines) if lines else (None, [])
+    owner, names = _owners(motions, cut_parts, line_parts)
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names))
     usages[-1].seconds[HANDLING] += options.handling_s_per_plate
     if calibration is not None:
@@ -156,6 +162,14 @@ def shared_between(
         inputs=_inputs(data, machine, prices, None),
         notes=notes + _notes(setting),
     )
+
+
+def _owners(
+    motions: Motions, cut_parts: Sequence[str] | None, line_parts: Mapping[int, str] | None
+) -> tuple[NDArray[np.intp] | None, list[str]]:
+    if cut_parts is not None:
+        return owners_by_cut(motions, cut_parts)
+    return (None, []) if line_parts is None else owners_by_line(motions, line_parts)
 
 
 def _refuse_wrong_machine(machine: Machine, torches: int) -> None:

@@ -255,6 +255,36 @@ def test_parts_by_program_line_give_the_same_as_parts_by_cut(
     assert by_line == by_cut
 
 
+def test_cuts_that_a_subprogram_repeats_belong_to_the_part_of_each_call(
+    plasma: CutData, machine: Machine
+) -> None:
+    text = """G21 G90 G17 G40 G80 G94
+G0 X100 Y0
+M98 P1
+G0 X500 Y0
+M98 P1
+M30
+O1
+M3
+G4 P0.5
+G91 G1 X100 F2400
+M5
+G90
+M99
+"""
+    motions = read_program(text, Dialect(subprograms=True))
+    shares = estimate(motions, plasma, machine, cut_parts=["gusset", "web"]).by_part
+    assert shares["gusset"].time_s["cutting"] == pytest.approx(100 / 40 + 0.1)
+    assert shares["web"].time_s["cutting"] == pytest.approx(100 / 40 + 0.1)
+
+
+def test_one_height_at_the_start_leaves_the_rest_to_the_control(
+    motions_of: Reader, plasma: CutData, machine: Machine
+) -> None:
+    result = estimate(motions_of("G0 Z40" + TWO_CUTS), plasma, machine)
+    assert result.time_s["raising"] == pytest.approx(6.0 + 2 * math.sqrt(40 / 400), abs=0.05)
+
+
 def test_as_many_parts_must_be_named_as_cuts(motions_of: Reader, plasma: CutData, machine: Machine) -> None:
     with pytest.raises(DataError, match="starts 2 times, but 1 parts are named"):
         estimate(motions_of(TWO_CUTS), plasma, machine, cut_parts=["gusset"])
