@@ -34,7 +34,7 @@ from cutplan.geometry import (
     to_polygon,
 )
 
-__all__ = ["Compensation", "Loss", "compensate", "inscribed_circle"]
+__all__ = ["Compensation", "Loss", "compensate", "inscribed_circle", "narrow_places"]
 
 # Metal thinner than this left on an edge is no loss, mm.
 LEAST_LOSS = 0.05
@@ -146,6 +146,28 @@ def inscribed_circle(contour: Path) -> tuple[float, float, float]:
     spoke = shapely.maximum_inscribed_circle(view, tolerance=MIDDLE_TOLERANCE)
     middle = shapely.get_coordinates(spoke)[0]
     return float(middle[0]), float(middle[1]), float(distance(contour, middle[None, :])[0])
+
+
+def narrow_places(contour: Path, width: float) -> list[tuple[float, tuple[float, float]]]:
+    """Return width and place where the inside of a contour is narrower than `width`, mm.
+
+    Corners, and tabs that stand out less than half the width, do not count.
+    """
+    # Just what is asked for is wide enough.
+    edge, radius = oriented(contour), 0.5 * (width - LEAST_LOSS)
+    ways = offset(edge, -radius)
+    if not ways:
+        x, y, inscribed = inscribed_circle(contour)
+        return [(2.0 * inscribed, (x, y))]
+    reach = [back for way in ways for back in offset(oriented(way), radius)]
+    losses = _losses(edge, reach, radius)
+    if len(ways) > 1 and not any(loss.kind == "neck" for loss in losses):
+        losses += (_barely_closed(edge, ways),)
+    return [
+        (loss.width, loss.place)
+        for loss in losses
+        if loss.kind == "neck" or (loss.kind == "slot" and loss.depth > radius)
+    ]
 
 
 def _losses(edge: Path, reach: list[Path], radius: float) -> tuple[Loss, ...]:

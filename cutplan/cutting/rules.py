@@ -10,6 +10,7 @@ import numpy as np
 from cutplan.cutting.compensate import Compensation, compensate, inscribed_circle
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.model import CuttingOptions
+from cutplan.cutting.webs import web_findings
 from cutplan.drawing import Finding, Part
 from cutplan.geometry import Path, area, polyline
 from cutplan.process import CutData
@@ -49,7 +50,7 @@ def check_part(part: Part, data: CutData, options: CuttingOptions | None = None)
             findings += told
         if fate == "cut":
             findings += loss_findings(part.name, index, made, data)
-    return tuple(findings)
+    return (*findings, *web_findings(part, data))
 
 
 def hole_fate(

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from cutplan.drawing import Part
+from cutplan.errors import GeometryError
 from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
 from cutplan.nesting import NestedPlate
 
@@ -43,7 +44,12 @@ class Scrap:
     def _view(self, part: Part, pose: Pose) -> shapely.Polygon:
         view = self._views.get(id(part))
         if view is None:
-            view = to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE, side="outside")
+            try:
+                view = to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE, side="outside")
+            except GeometryError as problem:
+                raise GeometryError(
+                    problem.message, where=f"part '{part.name}'", place=problem.place
+                ) from None
             self._views[id(part)] = view
         return shapely.transform(view, lambda points: place_points(points, pose))
 

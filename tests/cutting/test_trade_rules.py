@@ -7,9 +7,8 @@ import pytest
 
 from cutplan.cutting import check_part, make_cuts
 from cutplan.drawing import Part
+from cutplan.errors import GeometryError
 from cutplan.geometry import Path, Pose, circle, polygon, reverse
-
-KERF = 2.0
 
 
 def only(findings):
@@ -114,3 +113,37 @@ def test_plate_too_thick_to_pierce_refuses_holes(plasma, with_rules):
     )
     finding = only(check_part(part, data))
     assert finding.kind == "refused" and finding.remedy == "drill a start hole"
+
+
+def test_a_web_too_thin_for_the_heat_is_a_warning_at_its_place(plasma):
+    """Two holes 4 mm apart, one of them 6 mm from the edge: the narrower is told of, both are counted."""
+    holes = (circle((30, 26), 20, clockwise=True), circle((74, 26), 20, clockwise=True))
+    part = Part("webbed", polygon([[0, -10], [110, -10], [110, 60], [0, 60]]), holes)
+    finding = only(check_part(part, plasma))
+    assert finding.kind == "warning"
+    assert "4.00 mm wide" in finding.message and "10.0 mm" in finding.message
+    assert finding.place == pytest.approx((52, 26), abs=0.1)
+    wide = Part("wide", polygon([[0, -10], [110, -10], [110, 60], [0, 60]]), holes[:1])
+    assert check_part(wide, plasma) == ()
+
+
+def test_a_neck_of_the_outline_is_a_warning(plasma):
+    waist = polygon(
+        [
+            [0, 0], [40, 0], [40, 17], [60, 17], [60, 0], [100, 0], [100, 40], [60, 40], [60, 23], [40, 23],
+            [40, 40], [0, 40],
+        ]
+    )  # fmt: skip
+    finding = only(check_part(Part("waisted", waist), plasma))
+    assert finding.kind == "warning" and "6.00 mm wide" in finding.message
+    assert 39 < finding.place[0] < 61 and 17 <= finding.place[1] <= 23
+    strip = only(check_part(Part("strip", polygon([[0, 0], [90, 0], [90, 8], [0, 8]])), plasma))
+    assert "nowhere wider than 8.00 mm" in strip.message
+
+
+def test_a_hole_through_the_outline_names_the_part(plasma, sheet_of):
+    part = Part(
+        "torn", polygon([[0, 0], [50, 0], [50, 50], [0, 50]]), (circle((45, 25), 10, clockwise=True),)
+    )
+    with pytest.raises(GeometryError, match="part 'torn'"):
+        make_cuts(sheet_of([(part, Pose(100, 100))]), plasma)
