@@ -16,6 +16,7 @@ from cutplan.process import CutData
 from cutplan.program import ARC_CCW, ARC_CW, DWELL, RAPID, SWITCH, Motions
 
 STEP_S = 0.001
+MARKER_SWITCH_S = 0.5
 Reader = Callable[[str], Motions]
 
 
@@ -83,9 +84,9 @@ def drive(legs: list[Leg], machine: Machine) -> float:
             return elapsed
 
 
-def simulated(motions: Motions, machine: Machine, ignition_s: float) -> float:
+def simulated(motions: Motions, machine: Machine) -> float:
     """Return the seconds of a whole plasma program without heights."""
-    total, chain, lit = 0.0, [], False
+    total, chain, lit, marking = 0.0, [], False, False
     for row in range(len(motions)):
         kind = motions.kind[row]
         if kind in (DWELL, SWITCH):
@@ -94,8 +95,11 @@ def simulated(motions: Motions, machine: Machine, ignition_s: float) -> float:
         if kind == DWELL:
             total += float(motions.dwell_s[row])
         elif kind == SWITCH and bool(motions.torch[row]) != lit:
-            lit = bool(motions.torch[row])
-            total += machine.lower_s + ignition_s if lit else machine.raise_s
+            lit = not lit
+            total += machine.lower_s + machine.ignition_s if lit else machine.raise_s
+        elif kind == SWITCH and bool(motions.marker[row]) != marking:
+            marking = not marking
+            total += MARKER_SWITCH_S
         elif kind != SWITCH:
             leg = Leg(motions, row, machine)
             chain += [leg] if leg.length > 1e-9 else []
@@ -137,7 +141,7 @@ def test_estimated_time_lies_within_one_percent_of_the_simulation(
     motions_of: Reader, plasma: CutData, machine: Machine, seed: int
 ) -> None:
     motions = motions_of(believable_program(seed))
-    expected = simulated(motions, machine, machine.ignition_s)
+    expected = simulated(motions, machine)
     found = estimate(motions, plasma, machine).time_s["total"]
     assert found == pytest.approx(expected, rel=0.01)
     # The moves alone agree as well, so that dwells do not hide an error.
