@@ -131,7 +131,7 @@ def compare(
             _estimated(work, data, machine, alternative.torches, prices, options)
             for work, data in zip(works, chosen, strict=True)
         )
-        settings = dict.fromkeys(f"{data.setting} on {data.thickness:g} mm" for data in chosen)
+        settings = dict.fromkeys(_setting_in_words(data) for data in chosen)
         results.append(Compared(alternative, total, ", ".join(settings)))
     return tuple(results)
 
@@ -164,6 +164,12 @@ def _data_for(planned: CutData, alternative: Alternative, library: Library) -> C
     return library.choose(
         alternative.process, planned.material, planned.thickness, setting=alternative.setting
     )
+
+
+def _setting_in_words(data: CutData) -> str:
+    words = f"{data.setting} on {data.thickness:g} mm"
+    no_pierce = data.thickness > data.rules.edge_start_above
+    return f"{words} (no pierce: every cut from an edge)" if no_pierce else words
 
 
 def retimed(motions: Motions, planned: CutData, data: CutData) -> Motions:

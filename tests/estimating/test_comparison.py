@@ -134,6 +134,12 @@ def test_what_cannot_be_cut_says_why(motions_of: Reader, machine: Machine) -> No
     assert oxyfuel.estimate is None and "oxy-fuel cuts carbon steel only" in oxyfuel.reason
 
 
+def test_a_process_that_cannot_pierce_the_plate_is_told_of(motions_of: Reader, machine: Machine) -> None:
+    data = LIBRARY.choose("oxyfuel", "mild steel", 60.0)
+    (plasma,) = compare([Work(motions_of(OXYFUEL_CUT), data)], LIBRARY, machine, [Alternative("plasma")])
+    assert plasma.reason == "400 A oxygen on 60 mm (no pierce: every cut from an edge)"
+
+
 def test_no_torch_at_all_cuts_nothing(motions_of: Reader, oxyfuel: CutData, machine: Machine) -> None:
     with pytest.raises(DataError, match="0 torches asked for"):
         shared_between(motions_of(OXYFUEL_CUT), oxyfuel, machine, 0)
