@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.model import CornerStyle
-from cutplan.cutting.torch import TorchContour, common_circle, end_directions, style_corners
+from cutplan.cutting.torch import SAME, TorchContour, common_circle, end_directions, style_corners
 from cutplan.geometry import (
     FloatArray,
     Path,
@@ -30,6 +30,7 @@ from cutplan.geometry import (
     length,
     offset,
     oriented,
+    path_distance,
     point_at,
     to_polygon,
 )
@@ -122,7 +123,10 @@ def compensate(
         losses += (_barely_closed(edge, ways),)
     travel = oriented(ways[0], counter_clockwise=part_on_right == is_hole)
     if not is_hole:
-        travel = style_corners(travel, radius, part_on_right, corners)
+        styled = style_corners(travel, radius, part_on_right, corners)
+        # A loop may run out into another limb of its own part.
+        if path_distance(styled, finished) > radius - SAME:
+            travel = styled
     torch = TorchContour(
         kind="hole" if is_hole else "outer",
         hole=hole,

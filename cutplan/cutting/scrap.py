@@ -99,14 +99,17 @@ class Scrap:
             dtype=np.bool_,
         )
 
-    def close_pairs(self, margin: float) -> list[tuple[int, int, float]]:
-        """Return pairs of placements nearer each other than a margin, mm, with their distance."""
+    def close_pairs(self, margin: float) -> list[tuple[int, int, float, tuple[float, float]]]:
+        """Return pairs of placements nearer each other than a margin, mm, with their distance and place."""
         metal = np.array(self.metal, dtype=np.object_)
         one, other = self._tree.query(metal, predicate="dwithin", distance=margin)
         pairs = (self._owner[other] > one) & (self._owner[other] >= 0)
-        one, other = one[pairs], other[pairs]
-        apart = shapely.distance(metal[one], metal[other])
-        return [(int(i), int(j), float(d)) for i, j, d in zip(one, other, apart, strict=True)]
+        found = []
+        for i, j in zip(one[pairs].tolist(), other[pairs].tolist(), strict=True):
+            between = shapely.shortest_line(metal[i], metal[j])
+            middle = shapely.get_coordinates(between).mean(axis=0)
+            found.append((i, j, float(shapely.length(between)), (float(middle[0]), float(middle[1]))))
+        return found
 
     def middle(self, index: int) -> tuple[float, float]:
         """Return a place on a placement's metal."""

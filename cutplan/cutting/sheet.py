@@ -182,14 +182,15 @@ def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Fin
     """Return which parts lie nearer each other than the kerf, or too near the plate's edge."""
     gaps = gaps_for(data)
     findings = []
-    for one, other, apart in scrap.close_pairs(data.kerf - KERF_ROUNDING):
+    for one, other, apart, where in scrap.close_pairs(data.kerf - KERF_ROUNDING):
         a, b = sheet.placements[one], sheet.placements[other]
-        told = (
-            f"'{a.part.name}' copy {a.copy} and '{b.part.name}' copy {b.copy} are {apart:.2f} mm apart, "
-            f"less than the {data.kerf:.2f} mm kerf"
-        )
+        told = f"'{a.part.name}' copy {a.copy} and '{b.part.name}' copy {b.copy} "
+        if apart > 0.0:
+            told += f"are {apart:.2f} mm apart, less than the {data.kerf:.2f} mm kerf"
+        else:
+            told += "touch or overlap"
         remedy = f"{gaps.gap:.1f} mm between parts would do"
-        findings.append(Finding("refused", told, scrap.middle(one), remedy))
+        findings.append(Finding("refused", told, where, remedy))
     for index in np.flatnonzero(scrap.off_plate(0.5 * data.kerf - KERF_ROUNDING)).tolist():
         a = sheet.placements[index]
         told = (

@@ -23,6 +23,7 @@ from cutplan.cutting.model import CornerStyle
 from cutplan.geometry import FloatArray, Path, length
 
 __all__ = [
+    "SAME",
     "SHARP_CORNER",
     "Corner",
     "TorchContour",

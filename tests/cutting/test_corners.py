@@ -61,6 +61,17 @@ def test_a_loop_without_room_falls_back_to_round(plasma, sheet_of):
     assert free > near
 
 
+@pytest.mark.parametrize("style", ["loop", "plain"])
+def test_a_loop_never_runs_into_another_limb_of_its_part(style, plasma, sheet_of, assert_comes_out_as_drawn):
+    """The spike points into a bay of its own part, 5 mm from the bottom."""
+    outline = [[0, 0], [90, 0], [90, 60], [82, 60], [82, 10], [40, 10], [40, 12], [76, 35], [0, 60]]
+    spiked = Part("spiked", polygon(outline))
+    pose = Pose(200, 150)
+    made = make_cuts(sheet_of([(spiked, pose)]), plasma, CuttingOptions(corners=style))
+    assert not made.findings
+    assert_comes_out_as_drawn(made.cuts, spiked, pose, plasma.kerf)
+
+
 def test_an_outside_starts_at_its_corners(plasma, sheet_of):
     """A lead on an edge's own line, run on beyond the corner, leaves no mark on the edge."""
     made = make_cuts(sheet_of([(SQUARE, Pose(100, 100))]), plasma)

@@ -141,7 +141,11 @@ def test_where_no_start_fits_the_reason_and_the_gap_that_would_do_are_given(plas
 
 def test_parts_nearer_than_the_kerf_are_refused(plasma, sheet_of):
     made = make_cuts(sheet_of([(SQUARE, Pose(50, 50)), (SQUARE, Pose(131, 50))]), plasma)
-    assert any("1.00 mm apart, less than the 2.00 mm kerf" in finding.message for finding in made.findings)
+    told = next(finding for finding in made.findings if "apart" in finding.message)
+    assert "1.00 mm apart, less than the 2.00 mm kerf" in told.message
+    assert told.place[0] == pytest.approx(130.5)
+    made = make_cuts(sheet_of([(SQUARE, Pose(50, 50)), (SQUARE, Pose(100, 90))]), plasma)
+    assert any("touch or overlap" in finding.message for finding in made.findings)
 
 
 def test_a_part_over_the_plates_edge_is_refused(plasma, sheet_of):
