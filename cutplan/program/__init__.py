@@ -2,7 +2,8 @@
 
 from cutplan.program.catalogue import find_postprocessor, list_postprocessors
 from cutplan.program.dialect import Dialect
-from cutplan.program.digest import digest, is_untouched, stamp
+from cutplan.program.digest import digest, is_untouched, plan_digest, stamp
+from cutplan.program.lint import Lint, LintLine, lint_postprocessor
 from cutplan.program.model import (
     ARC_CCW,
     ARC_CW,
@@ -25,13 +26,17 @@ __all__ = [
     "RAPID",
     "SWITCH",
     "Dialect",
+    "Lint",
+    "LintLine",
     "Motions",
     "PostProcessor",
     "Program",
     "digest",
     "find_postprocessor",
     "is_untouched",
+    "lint_postprocessor",
     "list_postprocessors",
+    "plan_digest",
     "read_program",
     "stamp",
     "write_program",

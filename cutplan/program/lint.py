@@ -52,7 +52,7 @@ class LintLine:
 
     number: int
     text: str
-    why: str
+    purpose: str
 
 
 @dataclass(frozen=True)
