@@ -285,7 +285,7 @@ def axle_clamp() -> None:
     s = Sheet("axle-clamp", "R2018", "AXLE CLAMP  40 S355")
     s.contour(rounded([(0, 0, 20), (280, 0, 20), (280, 180, 20), (190, 180, 0), (190, 140, 25), (90, 140, 25),
                        (90, 180, 0), (0, 180, 20)]), loose=False)  # fmt: skip
-    s.holes([(60, 60), (220, 60)], 46)
+    s.holes([(66, 68), (214, 68)], 46)
     s.save(280, 180)
 
 

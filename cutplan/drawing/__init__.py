@@ -7,6 +7,9 @@ from cutplan.drawing.model import (
     MarkText,
     Part,
 )
+from cutplan.drawing.options import ReadOptions
+from cutplan.drawing.read import inspect_drawing, read_drawing
+from cutplan.drawing.write import write_dxf
 
 __all__ = [
     "BendLine",
@@ -14,4 +17,8 @@ __all__ = [
     "Finding",
     "MarkText",
     "Part",
+    "ReadOptions",
+    "inspect_drawing",
+    "read_drawing",
+    "write_dxf",
 ]

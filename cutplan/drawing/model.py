@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -18,14 +19,23 @@ class Finding:
     ----------
     kind : {"mended", "warning", "refused"}
     message : str
-        A sentence with the entity, what was found and what to do.
+        A sentence with the entity and what was found.
     place : tuple of float or None
         Place in mm, drawing coordinates.
+    remedy : str
+        What the reader can do about it; empty where there is nothing to do.
     """
 
     kind: Literal["mended", "warning", "refused"]
     message: str
     place: tuple[float, float] | None = None
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        text = self.message
+        if self.place is not None:
+            text += f" at ({self.place[0]:.3f}, {self.place[1]:.3f}) mm"
+        return f"{text}; {self.remedy}" if self.remedy else text
 
 
 @dataclass(frozen=True)
@@ -40,12 +50,15 @@ class BendLine:
         Bend angle (0 is flat, 90 is square).
     radius_mm : float or None
         Inside radius wanted; None for what air bending gives.
+    direction : {"up", "down"} or None
+        Which way the flange goes, seen on the drawing; None where the drawing does not say.
     """
 
     start: tuple[float, float]
     end: tuple[float, float]
     angle_deg: float = 90.0
     radius_mm: float | None = None
+    direction: Literal["up", "down"] | None = None
 
 
 @dataclass(frozen=True)
@@ -102,9 +115,12 @@ class Drawing:
     units : str
         Units the coordinates were read in ("mm", "in", …), before conversion to mm.
     findings : tuple of Finding
+    ignored : mapping
+        How many entities were left out, by reason ("layer TITLE", "DIMENSION", …).
     """
 
     source: str
     parts: tuple[Part, ...]
     units: str = "mm"
     findings: tuple[Finding, ...] = field(default=())
+    ignored: Mapping[str, int] = field(default_factory=dict)

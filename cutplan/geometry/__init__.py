@@ -1,6 +1,7 @@
 """Paths of lines and arcs: measures, exact offset, arc fitting, bridges to shapely."""
 
 from cutplan.geometry.along import direction_at, normal_at, point_at, start_at, subpath, vertex_lengths
+from cutplan.geometry.arcfit import fit_arcs, fit_curve, recover_arcs
 from cutplan.geometry.chords import chord_points, to_polygon
 from cutplan.geometry.measures import area, bounds, centroid, is_counter_clockwise, length, oriented
 from cutplan.geometry.offset import offset
@@ -42,6 +43,8 @@ __all__ = [
     "crossings",
     "direction_at",
     "distance",
+    "fit_arcs",
+    "fit_curve",
     "is_counter_clockwise",
     "is_simple",
     "join",
@@ -57,6 +60,7 @@ __all__ = [
     "polygon",
     "polyline",
     "reaches_within",
+    "recover_arcs",
     "reverse",
     "self_crossings",
     "start_at",

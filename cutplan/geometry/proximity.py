@@ -28,6 +28,8 @@ __all__ = [
 # Places nearer to each other than this, mm, are one place: far below what a machine resolves
 # (1e-3 mm) and far above the rounding of coordinates of some metres (1e-12 mm).
 COINCIDENT = 1e-9
+# A path that meets itself again within so short a way, mm, has a rounded corner, not a knot.
+_KNOT = 1e-5
 
 
 def contains(path: Path, points: ArrayLike) -> NDArray[np.bool_]:
@@ -89,17 +91,26 @@ def crossings(a: Path, b: Path) -> FloatArray:
 
     Where they run together, the ends of the common stretch are given.
     """
-    return _distinct(_hits(a.index, b.index, same=False))
+    return _distinct(_hits(a.index, b.index, same=False)[0])
 
 
 def self_crossings(path: Path) -> FloatArray:
     """Return the places where a path crosses or touches itself, shape (k, 2).
 
     Where it runs along itself, the ends of the common stretch are given.  The ends of an
-    open path count like any other place.
+    open path count like any other place.  Knots with less than 1e-5 mm of path in them are
+    rounding, and are left out.
     """
     index = SegmentIndex.of(path, shortest=COINCIDENT)
-    return _distinct(_hits(index, index, same=True, closed=path.closed))
+    places, fractions, pairs = _hits(index, index, same=True, closed=path.closed)
+    if len(places) == 0:
+        return places
+    stations, number = vertex_lengths(path), index.number[pairs]
+    s = stations[number] + fractions * path.segments.length[number]
+    between = np.abs(s[:, 1] - s[:, 0])
+    if path.closed:
+        between = np.minimum(between, stations[-1] - between)
+    return _distinct(places[between > _KNOT])
 
 
 def is_simple(path: Path) -> bool:
@@ -131,13 +142,16 @@ def _least_distance(a: Path, b: Path, limit: float) -> float:
     )
 
 
-def _hits(a: SegmentIndex, b: SegmentIndex, *, same: bool, closed: bool = False) -> FloatArray:
+def _hits(
+    a: SegmentIndex, b: SegmentIndex, *, same: bool, closed: bool = False
+) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
+    """Places where segments meet, the fractions along both, and their rows in the indexes."""
     from cutplan.geometry import meeting
 
-    places, _ = meeting.crossing_hits(
+    hits, pairs = meeting.crossing_hits(
         a.table, a.boxes, a.tree, b.table, b.boxes, b.tree, same, closed, COINCIDENT
     )
-    return np.asarray(places[:, :2])
+    return hits[:, :2], hits[:, 2:], pairs
 
 
 def _distinct(places: FloatArray) -> FloatArray:

@@ -1,0 +1,153 @@
+"""Opening DXF files: text or binary, whole or damaged; nothing here looks at entities."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cutplan.drawing.model import Finding
+from cutplan.drawing.options import MM_PER_UNIT
+from cutplan.errors import DrawingError
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+
+__all__ = ["header_units", "open_document"]
+
+# A part drawing of a few hundred kilobytes is usual; beyond this it is something else.
+LARGEST_FILE = 256 * 2**20
+# Repairs listed one by one; the rest are counted.
+REPAIRS_LISTED = 8
+
+# What a file that is not a DXF gives away by its first bytes.
+OTHER_KINDS = (
+    (b"AC10", "a DWG file", "save it as DXF"),
+    (b"%PDF", "a PDF file", "ask for the DXF"),
+    (b"PK\x03\x04", "a ZIP archive", "unpack it first"),
+    (b"\x1f\x8b", "a gzip archive", "unpack it first"),
+    (b"ISO-10303", "a STEP file", "export the flat outline as DXF"),
+    (b"<svg", "an SVG file", "export it as DXF"),
+    (b"<?xml", "an XML file", "export it as DXF"),
+    (b"\x89PNG", "a picture", "ask for the DXF"),
+    (b"\xff\xd8\xff", "a picture", "ask for the DXF"),
+)
+
+# Header variable $INSUNITS (DXF reference): code to name and millimetres.
+INSERTION_UNITS = {
+    1: ("in", 25.4),
+    2: ("ft", 304.8),
+    3: ("mile", 1609344.0),
+    4: ("mm", 1.0),
+    5: ("cm", 10.0),
+    6: ("m", 1000.0),
+    7: ("km", 1e6),
+    8: ("microinch", 25.4e-6),
+    9: ("mil", 0.0254),
+    10: ("yd", 914.4),
+    11: ("angstrom", 1e-7),
+    12: ("nm", 1e-6),
+    13: ("µm", 1e-3),
+    14: ("dm", 100.0),
+    15: ("dam", 1e4),
+    16: ("hm", 1e5),
+    21: ("US survey ft", 1200.0 / 3937.0 * 1000.0),
+    22: ("US survey in", 100.0 / 3937.0 * 1000.0),
+    23: ("US survey yd", 3600.0 / 3937.0 * 1000.0),
+}
+
+# The library reports what it skips to its log; what matters here comes back as findings.
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())
+
+
+def open_document(file: Path) -> tuple[Document, list[Finding]]:
+    """Return the document in a DXF file, and what had to be mended to read it.
+
+    Raises
+    ------
+    DrawingError
+        If the file is missing, too large, not a DXF, or damaged beyond recovery.
+    """
+    _check_file(file)
+    import ezdxf
+
+    # A damaged file can bring the parser down in any way, so whatever it raises sends the
+    # file on to recovery.
+    try:
+        return ezdxf.readfile(file), []
+    except Exception:
+        return _recover(file)
+
+
+def _check_file(file: Path) -> None:
+    where = str(file)
+    try:
+        if not file.exists():
+            raise DrawingError("the drawing does not exist", where=where, remedy="check its path")
+        if not file.is_file():
+            raise DrawingError("the drawing is not a file", where=where, remedy="check its path")
+        size = file.stat().st_size
+        with file.open("rb") as stream:
+            head = stream.read(512).lstrip(b"\xef\xbb\xbf \t\r\n")
+    except OSError as error:
+        raise DrawingError(
+            f"the drawing cannot be read ({error.strerror or error})",
+            where=where,
+            remedy="check its permissions",
+        ) from error
+    if size == 0:
+        raise DrawingError("the drawing is an empty file", where=where, remedy="ask for it again")
+    if size > LARGEST_FILE:
+        raise DrawingError(
+            f"the drawing has {size / 2**20:.0f} MiB, more than {LARGEST_FILE // 2**20}",
+            where=where,
+            remedy="save the part alone in a file",
+        )
+    for magic, kind, remedy in OTHER_KINDS:
+        if head.startswith(magic):
+            raise DrawingError(f"not a DXF but {kind}", where=where, remedy=remedy)
+
+
+def _recover(file: Path) -> tuple[Document, list[Finding]]:
+    from ezdxf import recover
+
+    try:
+        document, auditor = recover.readfile(file)
+    except Exception as error:
+        raise DrawingError(
+            "not a DXF file, or damaged beyond recovery",
+            where=str(file),
+            remedy="save the drawing as DXF again",
+        ) from error
+    findings = [Finding("mended", "the file is damaged and was read through recovery")]
+    findings += _listed("mended", (entry.message for entry in auditor.fixes))
+    findings += _listed("warning", (entry.message for entry in auditor.errors))
+    return document, findings
+
+
+def _listed(kind: str, messages: Iterable[str]) -> list[Finding]:
+    distinct = list(dict.fromkeys(messages))
+    findings = [Finding(kind, f"in the file's structure: {text}") for text in distinct[:REPAIRS_LISTED]]  # type: ignore[arg-type]
+    if len(distinct) > REPAIRS_LISTED:
+        findings.append(Finding(kind, f"{len(distinct) - REPAIRS_LISTED} more of that kind"))  # type: ignore[arg-type]
+    return findings
+
+
+def header_units(document: Document, asked: str | None) -> tuple[str, float, list[Finding]]:
+    """Return the units of a drawing, their length in mm, and doubts about them.
+
+    The job's word goes first, then ``$INSUNITS``, then, where the file has no such variable,
+    ``$MEASUREMENT``, then millimetres.
+    """
+    if asked is not None:
+        return asked, MM_PER_UNIT[asked], []
+    code = document.header.get("$INSUNITS", None)
+    if code in INSERTION_UNITS:
+        name, mm = INSERTION_UNITS[code]
+        return name, mm, []
+    if code is None and document.header.get("$MEASUREMENT", None) == 0:
+        message = "the header names no unit but says that it is imperial; read as inches"
+        return "in", 25.4, [Finding("warning", message, remedy="state units in the job")]
+    message = "the header names no unit; read as millimetres"
+    return "mm", 1.0, [Finding("warning", message, remedy="state units in the job")]

@@ -1,0 +1,64 @@
+"""How a drawing is to be read: units, layers, tolerances."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from cutplan.errors import InputError
+
+__all__ = ["MM_PER_UNIT", "ReadOptions", "Role"]
+
+Role = Literal["cut", "mark", "bend", "ignore"]
+
+# Millimetres in a unit, for the units a job may name.
+MM_PER_UNIT: Mapping[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """How a drawing is to be read.
+
+    Attributes
+    ----------
+    units : {"mm", "cm", "m", "in", "ft"} or None
+        Units of the coordinates; None takes what the header says.
+    layers : mapping of role to patterns, or None
+        Role ("cut", "mark", "bend" or "ignore") to the names of layers that play it, with
+        ``*`` and ``?`` as wildcards, upper and lower case alike.  They are tried in that
+        order of roles before the defaults.
+    gap : float
+        Widest gap between ends that is closed, mm.
+    tolerance : float
+        How far lines and arcs may stray from a spline, an ellipse or a chorded arc that they
+        stand for, mm.
+
+    Raises
+    ------
+    InputError
+        If a unit or role is unknown, or a tolerance is out of range.
+    """
+
+    units: str | None = None
+    layers: Mapping[str, Sequence[str]] | None = None
+    gap: float = 0.1
+    tolerance: float = 0.01
+
+    def __post_init__(self) -> None:
+        if self.units is not None and self.units not in MM_PER_UNIT:
+            raise InputError(
+                f"unknown units {self.units!r}", remedy=f"choose one of {', '.join(MM_PER_UNIT)}"
+            )
+        for role, patterns in (self.layers or {}).items():
+            if role not in get_args(Role):
+                raise InputError(
+                    f"unknown layer role {role!r}", remedy=f"choose one of {', '.join(get_args(Role))}"
+                )
+            if isinstance(patterns, str):
+                raise InputError(f"the layers of role {role!r} must be a list of names or patterns")
+        if not (math.isfinite(self.gap) and self.gap >= 0.0):
+            raise InputError(f"the gap tolerance must be zero or more, got {self.gap}")
+        if not (math.isfinite(self.tolerance) and self.tolerance > 0.0):
+            raise InputError(f"the drawing tolerance must be above zero, got {self.tolerance}")
