@@ -68,12 +68,13 @@ def path_spans(
         Length of the approach, and of the run past the start, mm.
     """
     first, last = lead_in, lead_in + contour + overburn
-    moved = [
-        FeedSpan(max(span.start + shift, first), min(span.end + shift, last), span.factor)
-        for shift in (lead_in - at + turn * contour for turn in (0, 1, 2))
-        for span in spans
-    ]
-    return _joined([span for span in moved if span.end - span.start > SAME_PLACE])
+    moved = []
+    for shift in (lead_in - at + turn * contour for turn in (0, 1, 2)):
+        for span in spans:
+            start, end = max(span.start + shift, first), min(span.end + shift, last)
+            if end - start > SAME_PLACE:
+                moved.append(FeedSpan(start, end, span.factor))
+    return _joined(moved)
 
 
 def slowest(spans: list[FeedSpan]) -> tuple[FeedSpan, ...]:

@@ -13,8 +13,8 @@ from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.marks import mark_choices, marked_lines
 from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
 from cutplan.cutting.plans import ContourPlan, PartPlan, lead_field, plan_part
-from cutplan.drawing import Finding
-from cutplan.geometry import Pose, chord_points, place, place_points
+from cutplan.drawing import Finding, Part
+from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
 
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from cutplan.cutting.starts import Job, Starts
 
 __all__ = ["make_cuts"]
+
+PartKey = tuple[str, Path, tuple[Path, ...]]
 
 # A contour with fewer starts than this is offered poorer ones as well.
 FEWEST_CHOICES = 3
@@ -82,12 +84,12 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
 def _plans(sheet: NestedPlate, data: CutData, options: CuttingOptions, scrap: Scrap) -> list[PartPlan]:
     """Return the plan of each placement; equal ones are shared."""
     round_only = replace(options, corners="round")
-    made: dict[tuple[int, bool, bool], PartPlan] = {}
+    made: dict[tuple[PartKey, bool, bool], PartPlan] = {}
 
     def plan_of(index: int, styled: bool) -> PartPlan:
         placement = sheet.placements[index]
         mirrored = placement.pose.mirrored
-        key = id(placement.part), mirrored, styled
+        key = _key(placement.part), mirrored, styled
         if key not in made:
             chosen = options if styled else round_only
             made[key] = plan_part(placement.part, data, chosen, mirrored=mirrored)
@@ -98,6 +100,11 @@ def _plans(sheet: NestedPlate, data: CutData, options: CuttingOptions, scrap: Sc
         return plans
     crowded = _crowded(sheet, plans, data, scrap)
     return [plan_of(index, False) if index in crowded else plan for index, plan in enumerate(plans)]
+
+
+def _key(part: Part) -> PartKey:
+    """Return what makes two copies the same part, also where a nest was handed between processes."""
+    return part.name, part.outer, part.holes
 
 
 def _crowded(sheet: NestedPlate, plans: list[PartPlan], data: CutData, scrap: Scrap) -> set[int]:
@@ -205,11 +212,12 @@ def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Fin
 def _part_findings(sheet: NestedPlate, plans: list[PartPlan]) -> list[Finding]:
     """Return what is wrong with each part, once, at the place of its first copy."""
     findings = []
-    told: set[int] = set()
+    told: set[PartKey] = set()
     for placement, plan in zip(sheet.placements, plans, strict=True):
-        if id(placement.part) in told:
+        key = _key(placement.part)
+        if key in told:
             continue
-        told.add(id(placement.part))
+        told.add(key)
         for finding in plan.findings:
             if finding.place is not None:
                 x, y = place_points([finding.place], placement.pose)[0]
