@@ -21,7 +21,7 @@ from cutplan.cutting.model import CuttingOptions
 from cutplan.cutting.stations import Station, choose_stations, stations_at
 from cutplan.cutting.strokes import arc_in, arc_out, points_along, straight, straight_in, stroke_lengths
 from cutplan.cutting.torch import TorchContour
-from cutplan.geometry import FloatArray, distance, path_distance, polyline
+from cutplan.geometry import FloatArray, chord_points, distance
 from cutplan.process import CutData
 
 __all__ = [
@@ -294,7 +294,17 @@ def _keeps_off(
     # Away from the join, a little more than half the kerf makes up for what lies between samples.
     needed = torch.radius - 1e-6 + np.where(depth > 5.0 * ROUNDING, 2.0 * ROUNDING, 0.0)
     clear = np.all(away >= needed, axis=1)
-    for i in np.flatnonzero(clear & long):
-        rest = polyline([free[i], split[i]])
-        clear[i] = path_distance(rest, torch.finished) >= torch.radius + 2.0 * ROUNDING
+    rest = np.flatnonzero(clear & long)
+    if len(rest):
+        clear[rest] = _lines_keep_off(torch, np.stack([free[rest], split[rest]], axis=1))
     return clear, distance(torch.finished, free)
+
+
+def _lines_keep_off(torch: TorchContour, lines: FloatArray) -> NDArray[np.bool_]:
+    """Return which lines of shape (n, 2, 2) stay half the kerf and `ROUNDING` off the finished edge."""
+    import shapely
+
+    view = shapely.LinearRing(chord_points(torch.finished, ROUNDING))
+    shapely.prepare(view)
+    near = shapely.dwithin(view, shapely.linestrings(lines), torch.radius + 2.0 * ROUNDING)
+    return ~np.asarray(near, dtype=np.bool_)
