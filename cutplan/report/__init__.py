@@ -1,1 +1,20 @@
 """The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""
+
+from cutplan.report.model import Plan, PlannedSheet, metal_area
+from cutplan.report.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
+from cutplan.report.plan_json import SCHEMA, plan_json, plan_record
+from cutplan.report.svg import plate_svg
+
+__all__ = [
+    "SCHEMA",
+    "Plan",
+    "PlannedSheet",
+    "SavedPlan",
+    "SavedSheet",
+    "inputs_digest",
+    "metal_area",
+    "plan_json",
+    "plan_record",
+    "plate_svg",
+    "read_plan",
+]

@@ -1,11 +1,6 @@
 """Programs held against the drawings before they leave."""
 
-from cutplan.verification.model import (
-    Fault,
-    Verdict,
-)
+from cutplan.verification.model import FAULT_CODES, Fault, Verdict
+from cutplan.verification.proof import skeleton, verify
 
-__all__ = [
-    "Fault",
-    "Verdict",
-]
+__all__ = ["FAULT_CODES", "Fault", "Verdict", "skeleton", "verify"]

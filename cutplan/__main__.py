@@ -1,0 +1,33 @@
+"""Entry point: ``cutplan`` and ``python -m cutplan``."""
+
+from __future__ import annotations
+
+import sys
+
+from cutplan.errors import CutplanError
+
+__all__ = ["main"]
+
+INTERRUPTED = 130
+"""Exit code after Ctrl-C: 128 and the number of the signal, as shells have it."""
+
+
+def main() -> None:
+    """Run the command line; errors meant for people end it without a traceback."""
+    from cutplan.cli import app
+
+    try:
+        app(prog_name="cutplan", standalone_mode=True)
+    except CutplanError as problem:
+        print(f"error: {problem}", file=sys.stderr)
+        sys.exit(problem.exit_code)
+    except KeyboardInterrupt:
+        print("stopped; nothing was written", file=sys.stderr)
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()

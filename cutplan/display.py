@@ -1,0 +1,108 @@
+"""What the command line shows: the progress display, the summary table, lists.
+
+Everything heavy is imported where it is used, so that ``cutplan --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+if TYPE_CHECKING:
+    from cutplan.drawing import Finding
+    from cutplan.estimating import Estimate
+    from cutplan.report import Plan
+
+__all__ = ["duration", "findings_lines", "plain_table", "plan_summary", "progress_display", "wide_console"]
+
+
+def duration(seconds: float) -> str:
+    """Return a time as hours, minutes and seconds: ``1:02:03``, ``2:03``."""
+    whole = round(seconds)
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{left:02d}" if hours else f"{minutes}:{left:02d}"
+
+
+@contextmanager
+def progress_display(console: Console) -> Iterator[Callable[[str, float], None]]:
+    """Yield a callback that shows the stage and its share on a terminal, and nothing elsewhere."""
+    if not console.is_terminal:
+        yield lambda stage, share: None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True) as display:
+        task = display.add_task("starting", total=1.0)
+        yield lambda stage, share: display.update(task, description=stage, completed=min(share, 1.0))
+
+
+def plain_table(title: str, headings: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> Table:
+    """Return a table whose first `left` columns are aligned left, the rest right."""
+    table = Table(title=escape(title), title_justify="left", title_style="bold")
+    for index, heading in enumerate(headings):
+        table.add_column(heading, justify="left" if index < left else "right", overflow="fold")
+    for row in rows:
+        table.add_row(*(escape(cell) for cell in row))
+    return table
+
+
+def wide_console() -> Console:
+    """Return a console that a pipe or file does not cut at a terminal's 80 columns."""
+    console = Console(highlight=False)
+    return console if console.is_terminal else Console(width=140, highlight=False)
+
+
+def gas_text(estimate: Estimate) -> str:
+    """Return the gases of an estimate in one cell."""
+    return ", ".join(f"{gas} {m3:.2f}" for gas, m3 in estimate.gas_m3.items() if m3 >= 0.005) or "–"
+
+
+def plan_summary(plan: Plan) -> Table:
+    """Return the table of a plan: a row a plate, and the sum."""
+    rows = []
+    for sheet in plan.sheets:
+        figures = sheet.estimate
+        rows.append(
+            [
+                sheet.name,
+                f"{sheet.data.process} {sheet.data.setting}",
+                str(len(sheet.nested.placements)),
+                f"{100 * sheet.utilisation:.1f} %",
+                str(figures.pierces),
+                f"{figures.cut_length_mm / 1000:.2f} m",
+                duration(figures.time_s["total"]),
+                gas_text(figures),
+                f"{max(sheet.verdict.worst_bite_mm, sheet.verdict.worst_left_mm):.3f} mm",
+            ]
+        )
+    total = plan.total
+    parts = sum(len(sheet.nested.placements) for sheet in plan.sheets)
+    rows.append(
+        ["all", "", str(parts), "", str(total.pierces), f"{total.cut_length_mm / 1000:.2f} m",
+         duration(total.time_s["total"]), gas_text(total), ""]
+    )  # fmt: skip
+    headings = ["plate", "process", "parts", "used", "pierces", "cut", "time", "gas m³", "worst error"]
+    table = plain_table(f"{plan.job}, planned and proved", headings, rows, left=2)
+    table.rows[-2].end_section = True
+    return table
+
+
+def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> list[str]:
+    """Return warnings and mends as lines, the same message once with a count."""
+    counts: dict[str, int] = {}
+    for about, finding in findings:
+        if finding.kind != "mended":
+            place = f" at ({finding.place[0]:.2f}, {finding.place[1]:.2f})" if finding.place else ""
+            line = f"{finding.kind}: {about}: {finding.message}{place}"
+            counts[line] = counts.get(line, 0) + 1
+    lines = [line if n == 1 else f"{line} ({n} times)" for line, n in counts.items()]
+    if len(lines) > limit:
+        lines = [*lines[:limit], f"… and {len(lines) - limit} more, all in plan.json"]
+    return lines

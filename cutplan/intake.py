@@ -1,0 +1,231 @@
+"""From a job to what the rooms work on: plates, and parts sorted by thickness and process.
+
+The flow itself is in `cutplan.plan`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path as FilePath
+
+from cutplan.cutting import CuttingOptions, check_part
+from cutplan.drawing import Finding, Part, ReadOptions, read_drawing
+from cutplan.errors import DataError, DrawingError, JobError
+from cutplan.geometry import Path, Pose, bounds, oriented, place, polygon
+from cutplan.job import Job, PartEntry, PlateEntry
+from cutplan.nesting import Demand
+from cutplan.process import CutData, Library
+from cutplan.stock import Plate, density_of, material_of
+
+__all__ = ["Group", "cutting_options", "groups_of", "plates_of"]
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Parts that share thickness, grade and cutting data, and so plates and gaps."""
+
+    data: CutData
+    demands: tuple[Demand, ...]
+    plates: tuple[Plate, ...]
+
+
+def plates_of(job: Job) -> tuple[Plate, ...]:
+    """Return the plates and remnants that the job offers.
+
+    Raises
+    ------
+    StockError
+        If a grade is not known.
+    DrawingError, JobError
+        If a remnant's outline is open, crosses itself or is not one contour.
+    """
+    return tuple(_plate(entry, job) for entry in job.plates)
+
+
+def _materials(job: Job) -> dict[str, str]:
+    """Return the material groups that the job states by grade, in [grades] or in any entry."""
+    stated = dict(job.grades)
+    for entry in (*job.plates, *job.parts):
+        if entry.material is not None and stated.setdefault(entry.grade, entry.material) != entry.material:
+            raise JobError(
+                f"grade {entry.grade!r} is said to be {stated[entry.grade]} and {entry.material}",
+                where=str(job.file),
+                remedy="say one material for each grade",
+            )
+    return stated
+
+
+def _plate(entry: PlateEntry, job: Job) -> Plate:
+    grades = _materials(job)
+    if entry.outline is None:
+        assert entry.length is not None and entry.width is not None
+        outline = polygon([(0, 0), (entry.length, 0), (entry.length, entry.width), (0, entry.width)])
+        holes: tuple[Path, ...] = ()
+    else:
+        outline, holes = _remnant_outline(job.folder / entry.outline, job)
+    boxes = [polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]) for x0, y0, x1, y1 in entry.keepouts]
+    return Plate(
+        id=entry.id,
+        outline=outline,
+        thickness=entry.thickness,
+        grade=entry.grade,
+        material=material_of(entry.grade, grades),
+        quantity=entry.quantity,
+        heat=entry.heat,
+        price_per_kg=entry.price_per_kg,
+        density_kg_m3=density_of(entry.grade, grades),
+        rolling_direction=entry.rolling_direction,
+        keepouts=(*boxes, *holes),
+        is_remnant=entry.outline is not None,
+    )
+
+
+def _remnant_outline(file: FilePath, job: Job) -> tuple[Path, tuple[Path, ...]]:
+    """Read a remnant's outline, moved so that its lower left is the origin; holes are kept out of."""
+    drawing = read_drawing(file, _read_options(job))
+    if len(drawing.parts) != 1:
+        raise JobError(
+            f"holds {len(drawing.parts)} contours where a remnant has one outline",
+            where=str(file),
+            remedy="draw one closed outline, with cut-outs as holes inside it",
+        )
+    part = drawing.parts[0]
+    x0, y0, _, _ = bounds(part.outer)
+    home = Pose(x=-x0, y=-y0)
+    return place(part.outer, home), tuple(oriented(place(hole, home)) for hole in part.holes)
+
+
+def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
+    return ReadOptions(
+        units=(entry and entry.units) or job.drawings.units,
+        layers=(entry and entry.layers) or job.drawings.layers,
+        gap=job.drawings.gap,
+        tolerance=job.drawings.tolerance,
+    )
+
+
+def groups_of(
+    job: Job, plates: Sequence[Plate], library: Library, tell: Progress
+) -> tuple[list[Group], list[tuple[str, Finding]]]:
+    """Read every drawing and sort its parts by thickness, grade and process."""
+    demands: dict[CutData, list[Demand]] = {}
+    grades: dict[CutData, str] = {}
+    findings: list[tuple[str, Finding]] = []
+    keyed: dict[tuple[float, str, str], CutData] = {}
+    for index, entry in enumerate(job.parts):
+        tell("reading drawings", index / len(job.parts))
+        parts, found = _read_parts(entry, job)
+        findings += found
+        key = (entry.thickness, entry.grade, entry.process or job.cutting.process)
+        if key not in keyed:
+            keyed[key] = _cut_data(entry, job, library)
+            demands[keyed[key]] = []
+            grades[keyed[key]] = entry.grade
+        data = keyed[key]
+        for part in parts:
+            findings += _check(part, data, job)
+            demands[data].append(_demand(entry, part))
+    groups = []
+    for data, wanted in demands.items():
+        offered = tuple(p for p in plates if p.thickness == data.thickness and p.grade == grades[data])
+        if not offered:
+            raise JobError(
+                f"no [[plate]] of {data.thickness:g} mm {grades[data]} for part {wanted[0].part.name!r}",
+                where=str(job.file),
+                remedy="add a plate of that thickness and grade, or mend the part's entry",
+            )
+        groups.append(Group(data, tuple(wanted), offered))
+    return groups, findings
+
+
+def _read_parts(entry: PartEntry, job: Job) -> tuple[list[Part], list[tuple[str, Finding]]]:
+    """Read one entry's drawing; its parts carry the entry's name."""
+    if entry.shape is not None:
+        return [replace(entry.shape.part(entry.label), source=str(job.file))], []
+    assert entry.drawing is not None
+    drawing = read_drawing(job.folder / entry.drawing, _read_options(job, entry))
+    parts = list(drawing.parts)
+    if entry.name is not None:
+        single = len(parts) == 1
+        parts = [
+            replace(part, name=entry.name if single else f"{entry.name}-{n}")
+            for n, part in enumerate(parts, start=1)
+        ]
+    findings = [(entry.drawing, finding) for finding in drawing.findings]
+    if not job.machine.marker:
+        for n, part in enumerate(parts):
+            if part.marks or part.texts:
+                note = "the machine has no marker: marks are left out"
+                findings.append((part.name, Finding("warning", note)))
+                parts[n] = replace(part, marks=(), texts=())
+    return parts, findings
+
+
+def _cut_data(entry: PartEntry, job: Job, library: Library) -> CutData:
+    material = material_of(entry.grade, _materials(job))
+    try:
+        return library.choose(
+            entry.process or job.cutting.process,
+            material,
+            entry.thickness,
+            current_a=job.cutting.current_a,
+            setting=job.cutting.setting,
+            under_water=False,
+        )
+    except DataError as problem:
+        raise DataError(
+            f"part {entry.label!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
+        ) from None
+
+
+def _check(part: Part, data: CutData, job: Job) -> list[tuple[str, Finding]]:
+    """Hold a part against the trade's rules; what cannot be cut is refused before nesting."""
+    findings = check_part(part, data, cutting_options(job))
+    refused = [f for f in findings if f.kind == "refused"]
+    if refused:
+        raise DrawingError(
+            refused[0].message + (f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""),
+            where=f"{part.source}, part {part.name}",
+            place=refused[0].place,
+        )
+    return [(part.name, finding) for finding in findings]
+
+
+def _demand(entry: PartEntry, part: Part) -> Demand:
+    return Demand(
+        part=part,
+        quantity=entry.quantity,
+        thickness=entry.thickness,
+        grade=entry.grade,
+        rotations_deg=entry.rotations_deg,
+        mirror=entry.mirror,
+        priority=entry.priority,
+        filler=entry.filler,
+        rolling_direction=_rolling_direction(entry, part),
+    )
+
+
+def _rolling_direction(entry: PartEntry, part: Part) -> float | None:
+    """Return the drawing direction, degrees, that must lie along the rolling of the plate."""
+    wish = entry.rolling_direction
+    if wish is None or isinstance(wish, float | int):
+        return wish
+    if wish != "across bends":
+        return {"x": 0.0, "y": 90.0}[wish]
+    if not part.bends:
+        raise JobError(
+            f"part {part.name!r} asks for rolling across its bends but its drawing has no bend line",
+            where=part.source,
+            remedy="draw bend lines on the bend layer, or leave rolling_direction out",
+        )
+    (x0, y0), (x1, y1) = part.bends[0].start, part.bends[0].end
+    return (math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90.0) % 180.0
+
+
+def cutting_options(job: Job) -> CuttingOptions:
+    """Return what the job says about torch paths."""
+    return CuttingOptions(corners=job.cutting.corners, small_holes=job.cutting.small_holes)

@@ -1,0 +1,198 @@
+"""The flow from job to proved programs; the only module that knows every room.
+
+Each step is one function: drawings to demands, demands to nests, a nested sheet to a proved
+program, and the whole plan to files.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from cutplan import __version__
+from cutplan.cutting import gaps_for, make_cuts
+from cutplan.drawing import Finding
+from cutplan.errors import CutplanError, JobError, ProofError
+from cutplan.estimating import Estimate, add_estimates, estimate, load_prices
+from cutplan.files import replaced_files
+from cutplan.intake import Group, cutting_options, groups_of, plates_of
+from cutplan.job import Job
+from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
+from cutplan.process import CutData, Library
+from cutplan.program import PostProcessor, Program, find_postprocessor, read_program, write_program
+from cutplan.report import Plan, PlannedSheet, inputs_digest, metal_area, plan_json, plate_svg
+from cutplan.sequencing import Order, SequenceOptions, sequence
+from cutplan.verification import verify
+
+__all__ = ["Progress", "plan_job", "write_plan"]
+
+Progress = Callable[[str, float], None]
+"""Takes a stage in words and the share of it done, 0 to 1."""
+
+
+def plan_job(job: Job, progress: Progress | None = None) -> Plan:
+    """Plan a job: nest, cut, order, write and prove, without touching any file.
+
+    Parameters
+    ----------
+    job : Job
+    progress : callable, optional
+        Told of each stage.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    CutplanError
+        If a drawing, plate, cutting datum or post-processor is missing or wrong, or a part
+        is larger than every plate.
+    ProofError
+        If a program does not cut what the drawings ask for.
+    """
+    tell = progress or (lambda stage, share: None)
+    library = Library.load([job.folder / place for place in job.cutting.data])
+    groups, findings = groups_of(job, plates_of(job), library, tell)
+    sheets: list[PlannedSheet] = []
+    unplaced: list[Unplaced] = []
+    for group in groups:
+        nested = _nest_group(group, job, tell)
+        unplaced += nested.unplaced
+        for sheet in nested.plates:
+            sheets.append(_plan_sheet(sheet, group.data, job, tell))
+    findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
+    return Plan(
+        job=job.name,
+        seed=job.seed,
+        version=__version__,
+        machine=job.machine,
+        sheets=tuple(sheets),
+        unplaced=tuple(unplaced),
+        total=add_estimates([sheet.estimate for sheet in sheets]),
+        findings=tuple(findings),
+    )
+
+
+def write_plan(plan: Plan, out: Path) -> list[str]:
+    """Put a plan's files into a folder, all or nothing; returns their names."""
+    texts: dict[str, str] = {}
+    for sheet in plan.sheets:
+        for program in sheet.program.files:
+            texts[f"{program.name}.{program.extension}"] = program.text
+        texts[f"{sheet.name}.svg"] = plate_svg(sheet)
+    texts["plan.json"] = plan_json(plan, [*texts, "plan.json"])
+    with replaced_files(out, _stale_files) as folder:
+        for name, text in texts.items():
+            (folder / name).write_text(text, encoding="utf-8", newline="\n")
+    return sorted(texts)
+
+
+def _stale_files(folder: Path) -> list[str]:
+    """Name the files that an earlier plan wrote into the folder."""
+    try:
+        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+        names = record["files"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    return [name for name in names if isinstance(name, str) and Path(name).name == name]
+
+
+def _nest_group(group: Group, job: Job, tell: Progress) -> Nest:
+    data = group.data
+    room = gaps_for(data)
+    gap = max(room.gap, job.nesting.gap or 0.0)
+    rules = NestRules(gap=gap, edge=max(room.edge, job.nesting.edge or 0.0))
+    stage = f"nesting {data.thickness:g} mm {group.plates[0].grade}"
+    nested = nest(
+        group.demands,
+        group.plates,
+        rules,
+        seed=job.seed,
+        stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+        progress=lambda what, done, total, best: tell(stage, done / total if total else 0.0),
+    )
+    for item in nested.unplaced:
+        if item.reason.startswith("too large"):
+            raise JobError(
+                f"part {item.part!r} is {item.reason}",
+                where=str(job.file),
+                remedy="offer a larger plate, allow more rotations, or take the part out",
+            )
+    return nested
+
+
+def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) -> PlannedSheet:
+    """Take a nested sheet to a proved program and its estimate."""
+    name = f"{nested.plate.id}-{nested.sheet}"
+    tell(f"cutting {name}", 0.0)
+    cuts = make_cuts(nested, data, cutting_options(job))
+    _refuse_uncut(cuts.findings, name, job)
+    tell(f"ordering {name}", 0.0)
+    order = sequence(cuts.cuts, job.machine, data, nested.plate, options=_order_options(job), seed=job.seed)
+    tell(f"proving {name}", 0.0)
+    post = _postprocessor(data, job)
+    program = write_program(
+        order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
+        plan=inputs_digest(nested, data),
+    )  # fmt: skip
+    verdict = verify(
+        program.text,
+        nested,
+        data,
+        job.machine,
+        dialect=post.dialect,
+        tolerance=job.cutting.tolerance_mm,
+    )
+    if not verdict.passed:
+        fault = verdict.faults[0]
+        line = f", line {fault.line}" if fault.line else ""
+        raise ProofError(
+            f"the program failed its proof ({fault.code}): {fault.message}",
+            where=f"{name}.ngc{line}",
+            place=fault.place,
+            remedy="nothing was written; please keep the job and report this",
+        )
+    figures = _estimate(program, order, nested, data, job, post)
+    return PlannedSheet(nested, data, order, program, verdict, figures, cuts.findings)
+
+
+def _estimate(
+    program: Program, order: Order, nested: NestedPlate, data: CutData, job: Job, post: PostProcessor
+) -> Estimate:
+    areas: dict[str, float] = {}
+    for placement in nested.placements:
+        areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
+    return estimate(
+        read_program(program.text, post.dialect),
+        data,
+        job.machine,
+        plate=nested.plate,
+        prices=load_prices(job.prices) if job.prices else None,
+        cut_parts=[step.cut.part for step in order.steps],
+        part_areas=areas,
+        part_copies=Counter(placement.part.name for placement in nested.placements),
+    )
+
+
+def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:
+    for finding in findings:
+        if finding.kind == "refused":
+            raise CutplanError(
+                f"plate {name}: {finding.message}",
+                where=str(job.file),
+                place=finding.place,
+                remedy="widen [nesting] gap or edge, or change the drawing",
+            )
+
+
+def _order_options(job: Job) -> SequenceOptions:
+    return SequenceOptions(low_travel=job.order.low_travel)
+
+
+def _postprocessor(data: CutData, job: Job) -> PostProcessor:
+    own = job.machine.postprocessor_oxyfuel if data.process == "oxyfuel" else None
+    folders = [job.folder / place for place in job.cutting.postprocessors]
+    return find_postprocessor(own or job.machine.postprocessor, folders)

@@ -1,0 +1,91 @@
+"""The finished plan, as reports read it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from cutplan.drawing import Finding, Part
+from cutplan.estimating import Estimate
+from cutplan.geometry import area
+from cutplan.machine import Machine
+from cutplan.nesting import NestedPlate, Unplaced
+from cutplan.process import CutData
+from cutplan.program import Program
+from cutplan.sequencing import Order
+from cutplan.verification import Verdict
+
+__all__ = ["Plan", "PlannedSheet", "metal_area"]
+
+
+def metal_area(part: Part) -> float:
+    """Return a part's true area, holes taken out, mm²."""
+    return abs(area(part.outer)) - sum(abs(area(hole)) for hole in part.holes)
+
+
+@dataclass(frozen=True)
+class PlannedSheet:
+    """One sheet, from nest to proved program.
+
+    Attributes
+    ----------
+    nested : NestedPlate
+    data : CutData
+    order : Order
+    program : Program
+    verdict : Verdict
+    estimate : Estimate
+    findings : tuple of Finding
+        Warnings of the cutting of this sheet.
+    """
+
+    nested: NestedPlate
+    data: CutData
+    order: Order
+    program: Program
+    verdict: Verdict
+    estimate: Estimate
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Plate id and sheet number, the stem of the sheet's files."""
+        return f"{self.nested.plate.id}-{self.nested.sheet}"
+
+    @property
+    def part_area(self) -> float:
+        """True area of the parts, holes taken out, mm²."""
+        return sum(metal_area(placement.part) for placement in self.nested.placements)
+
+    @property
+    def utilisation(self) -> float:
+        """True part area over plate area."""
+        return self.part_area / abs(area(self.nested.plate.outline))
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A batch planned and proved.
+
+    Attributes
+    ----------
+    job : str
+        Name of the job.
+    seed : int
+    version : str
+        Version of the package that planned it.
+    machine : Machine
+    sheets : tuple of PlannedSheet
+    unplaced : tuple of Unplaced
+    total : Estimate
+    findings : tuple of (str, Finding)
+        What was mended or warned of, each with the file or part it is about.
+    """
+
+    job: str
+    seed: int
+    version: str
+    machine: Machine
+    sheets: tuple[PlannedSheet, ...]
+    unplaced: tuple[Unplaced, ...]
+    total: Estimate
+    findings: tuple[tuple[str, Finding], ...] = field(default=())

@@ -1,0 +1,173 @@
+"""A plate as a picture: parts, torch paths, leads, pierces and the order of cutting, in SVG.
+
+Legible in grey and to the colour-blind: every kind of line differs in width or dashes, not
+in colour alone.  Arcs are drawn as arcs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from xml.sax.saxutils import escape
+
+import numpy as np
+
+from cutplan.drawing import Part
+from cutplan.geometry import Path, Pose, bounds, length, place, subpath, to_polygon
+from cutplan.nesting import NestedPlate
+from cutplan.report.model import PlannedSheet
+from cutplan.sequencing import Order
+
+__all__ = ["path_data", "plate_svg"]
+
+STYLE = """
+.plate{fill:#e9e6df;stroke:#55524b;stroke-width:1.5}
+.keepout{fill:#bdb8ac;stroke:#55524b;stroke-width:1;stroke-dasharray:6 3}
+.part{fill:#fbfaf6;stroke:#20242b;stroke-width:.8;fill-rule:evenodd}
+.cut{fill:none;stroke:#1d5f8a;stroke-width:1.1}
+.lead{fill:none;stroke:#b4501e;stroke-width:1.8}
+.mark{fill:none;stroke:#555;stroke-width:.8;stroke-dasharray:4 2}
+.travel{fill:none;stroke:#8a8679;stroke-width:.7;stroke-dasharray:8 5}
+.bend{fill:none;stroke:#555;stroke-width:.8;stroke-dasharray:12 3 2 3}
+.pierce{fill:#b4501e;stroke:#fff;stroke-width:.5}
+.number{font-weight:bold;fill:#20242b;text-anchor:middle}
+.order{fill:#7a3311;text-anchor:start}
+text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
+""".strip()
+
+
+def path_data(path: Path, height: float) -> str:
+    """Return a path as SVG path data, y turned downwards from `height`; arcs stay arcs."""
+    segments = path.segments
+    words = [f"M{path.start[0]:.3f} {height - path.start[1]:.3f}"]
+    for end, radius, sweep in zip(segments.end, segments.radius, segments.sweep, strict=True):
+        x, y = end[0], height - end[1]
+        if sweep == 0.0:
+            words.append(f"L{x:.3f} {y:.3f}")
+        else:
+            large = 1 if abs(sweep) > math.pi else 0
+            turn = 0 if sweep > 0 else 1
+            words.append(f"A{radius:.3f} {radius:.3f} 0 {large} {turn} {x:.3f} {y:.3f}")
+    return "".join(words) + ("Z" if path.closed else "")
+
+
+def plate_svg(sheet: PlannedSheet) -> str:
+    """Return the picture of a planned sheet as a complete SVG document."""
+    nested, plate = sheet.nested, sheet.nested.plate
+    x0, y0, x1, y1 = bounds(plate.outline)
+    unit = max(x1 - x0, y1 - y0) / 100.0
+    legend = _legend(nested)
+    margin = 3.0 * unit
+    rows = math.ceil(len(legend) / 4)
+    width, height = x1 - x0 + 2 * margin, y1 - y0 + 2 * margin + (4.4 + 1.9 * rows) * unit
+    body = [
+        _element("path", d=path_data(plate.outline, y1), cls="plate"),
+        *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.keepouts),
+        *_parts(nested, legend, y1, unit),
+        *_cuts(sheet.order, y1, unit),
+        _origin(y1, unit),
+        *_caption(sheet, legend, y1 + 2.6 * unit, x1 - x0, unit),
+    ]
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}" '
+        f'viewBox="{x0 - margin:.2f} {-margin:.2f} {width:.2f} {height:.2f}">\n'
+        f"<title>{escape(sheet.name)}</title>\n<style>{STYLE}</style>\n" + "\n".join(body) + "\n</svg>\n"
+    )
+
+
+def _legend(nested: NestedPlate) -> dict[str, int]:
+    """Return a number for each different part, in order of appearance."""
+    names = dict.fromkeys(p.part.name for p in nested.placements)
+    return {name: number for number, name in enumerate(names, start=1)}
+
+
+def _parts(nested: NestedPlate, legend: dict[str, int], height: float, unit: float) -> Iterable[str]:
+    seats: dict[str, tuple[float, float]] = {}
+    for placement in nested.placements:
+        part, pose = placement.part, placement.pose
+        contours = "".join(path_data(place(c, pose), height) for c in (part.outer, *part.holes))
+        yield _element("path", d=contours, cls="part")
+        for bend in part.bends:
+            yield _line(_placed(bend.start, pose), _placed(bend.end, pose), height, "bend")
+        if part.name not in seats:
+            seats[part.name] = label_seat(part)
+        x, y = _placed(seats[part.name], pose)
+        yield _text(x, height - y + 0.5 * unit, str(legend[part.name]), 1.4 * unit, "number")
+
+
+def label_seat(part: Part) -> tuple[float, float]:
+    """Return the middle of the part's widest stretch of metal, drawing coordinates."""
+    import shapely
+
+    polygon = to_polygon(part.outer, part.holes, tolerance=0.5)
+    centre = shapely.maximum_inscribed_circle(polygon, tolerance=1.0).coords[0]
+    return (float(centre[0]), float(centre[1]))
+
+
+def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
+    size = 0.42 * unit
+    for number, step in enumerate(order.steps, start=1):
+        travel = "M" + "L".join(f"{x:.2f} {height - y:.2f}" for x, y in step.travel.points)
+        yield _element("path", d=travel, cls="travel")
+        lead = step.lead
+        if step.cut.kind == "mark":
+            yield _element("path", d=path_data(lead.path, height), cls="mark")
+            continue
+        total = length(lead.path)
+        yield _element("path", d=path_data(lead.path, height), cls="cut")
+        if lead.lead_in_length > 0:
+            start = subpath(lead.path, 0.0, min(lead.lead_in_length, total))
+            yield _element("path", d=path_data(start, height), cls="lead")
+        x, y = lead.pierce
+        yield f'<circle class="pierce" cx="{x:.2f}" cy="{height - y:.2f}" r="{size:.2f}"/>'
+        yield _text(x + size, height - y - size, str(number), 0.85 * unit, "order")
+
+
+def _origin(height: float, unit: float) -> str:
+    reach = 2.2 * unit
+    return (
+        f'<path class="lead" d="M0 {height:.2f}h{reach:.2f}M0 {height:.2f}v{-reach:.2f}"/>'
+        f'<circle class="pierce" cx="0" cy="{height:.2f}" r="{0.5 * unit:.2f}"/>'
+    )
+
+
+def _caption(
+    sheet: PlannedSheet, legend: dict[str, int], top: float, width: float, unit: float
+) -> Iterable[str]:
+    plate, data = sheet.nested.plate, sheet.data
+    heat = f", heat {plate.heat}" if plate.heat else ""
+    yield _text(
+        0.0,
+        top + 1.2 * unit,
+        f"{sheet.name}: {plate.thickness:g} mm {plate.grade}{heat}, {data.process} {data.setting}, "
+        f"kerf {data.kerf:.2f} mm, {len(sheet.order.steps)} cuts, "
+        f"{100 * sheet.utilisation:.1f} % of the plate used. Origin: marked corner.",
+        1.3 * unit,
+    )
+    counts: dict[str, int] = {}
+    for placement in sheet.nested.placements:
+        counts[placement.part.name] = counts.get(placement.part.name, 0) + 1
+    for index, (name, number) in enumerate(legend.items()):
+        column, row = index % 4, index // 4
+        label = f"{number}  {name} × {counts[name]}"
+        yield _text(column * width / 4, top + (3.4 + 1.9 * row) * unit, label, 1.2 * unit)
+
+
+def _placed(point: tuple[float, float], pose: Pose) -> tuple[float, float]:
+    x, y = pose.matrix @ np.array(point) + (pose.x, pose.y)
+    return (float(x), float(y))
+
+
+def _line(a: tuple[float, float], b: tuple[float, float], height: float, cls: str) -> str:
+    data = f"M{a[0]:.3f} {height - a[1]:.3f}L{b[0]:.3f} {height - b[1]:.3f}"
+    return _element("path", d=data, cls=cls)
+
+
+def _text(x: float, y: float, words: str, size: float, cls: str = "") -> str:
+    attribute = f' class="{cls}"' if cls else ""
+    return f'<text{attribute} x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}">{escape(words)}</text>'
+
+
+def _element(name: str, *, d: str, cls: str) -> str:
+    return f'<{name} class="{cls}" d="{d}"/>'
