@@ -14,12 +14,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from cutplan.nesting.model import Demand, NestRules
 from cutplan.nesting.nofit import Orientation, Tables, build_tables
 from cutplan.nesting.outlines import keepout_area, least_area, part_outline, plate_area, usable_area
-from cutplan.nesting.shapes import Form, make_form, turned
+from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
 from cutplan.stock import Plate
 
 if TYPE_CHECKING:
@@ -101,10 +99,10 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: Nes
             seen: set[bytes] = set()
             for angle in _angles(demand, outline, flip, axes, len(demands)):
                 allowed = [axis for axis in axes if _along_rolling(demand, angle, flip, axis)]
-                picture = _picture(form, angle)
-                if not allowed or picture in seen:
+                look = picture(form, angle)
+                if not allowed or look in seen:
                     continue
-                seen.add(picture)
+                seen.add(look)
                 for axis in allowed:
                     turns[axis].append(len(orientations))
                 orientations.append(Orientation(len(forms), angle))
@@ -140,17 +138,8 @@ def _angles(
         along = {"x": 0.0, "y": 90.0}
         return tuple((along[axis] - direction + half) % 360.0 for axis in axes for half in (0.0, 180.0))
     step = _FREE_STEP_FEW_PARTS_DEG if parts <= _FEW_PARTS else _FREE_STEP_DEG
-    base = _smallest_box_angle(outline) * (-1.0 if flip else 1.0)
+    base = smallest_box_angle(outline) * (-1.0 if flip else 1.0)
     return tuple((base + k * step) % 360.0 for k in range(round(360.0 / step)))
-
-
-def _smallest_box_angle(outline: Polygon) -> float:
-    """Rotation, degrees, that lays the least box round an outline along the axes."""
-    import shapely
-
-    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
-    side = corners[1] - corners[0]
-    return round(-float(np.degrees(np.arctan2(side[1], side[0]))), 6) % 90.0
 
 
 def _along_rolling(demand: Demand, angle: float, flip: bool, axis: str) -> bool:
@@ -159,13 +148,6 @@ def _along_rolling(demand: Demand, angle: float, flip: bool, axis: str) -> bool:
     direction = 180.0 - demand.rolling_direction if flip else demand.rolling_direction
     off = (direction + angle - (0.0 if axis == "x" else 90.0)) % 180.0
     return min(off, 180.0 - off) <= _ROLLING_TOLERANCE_DEG
-
-
-def _picture(form: Form, angle: float) -> bytes:
-    """The same bytes for turns that a symmetric form looks alike in."""
-    points = np.round(turned(np.vstack(form.rings), angle) / max(1e-6 * form.size, 1e-9)) + 0.0
-    order = np.lexsort((points[:, 1], points[:, 0]))
-    return points[order].tobytes()
 
 
 def _sheet_kind(

@@ -23,7 +23,7 @@ from cutplan.geometry import FloatArray
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["Form", "convex_pieces", "make_form", "turned"]
+__all__ = ["Form", "convex_pieces", "make_form", "picture", "smallest_box_angle", "turned"]
 
 Point = tuple[float, float]
 
@@ -78,6 +78,22 @@ def turned(points: FloatArray, angle: float) -> FloatArray:
     radians = math.radians(angle)
     c, s = quarter.get(angle % 360.0, (math.cos(radians), math.sin(radians)))
     return np.asarray(points @ np.array([[c, s], [-s, c]]))
+
+
+def smallest_box_angle(outline: Polygon) -> float:
+    """Rotation, degrees, that lays the least box round an outline along the axes."""
+    import shapely
+
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
+    side = corners[1] - corners[0]
+    return round(-float(np.degrees(np.arctan2(side[1], side[0]))), 6) % 90.0
+
+
+def picture(form: Form, angle: float) -> bytes:
+    """The same bytes for turns that a symmetric form looks alike in."""
+    points = np.round(turned(np.vstack(form.rings), angle) / max(1e-6 * form.size, 1e-9)) + 0.0
+    order = np.lexsort((points[:, 1], points[:, 0]))
+    return points[order].tobytes()
 
 
 def convex_pieces(polygon: Polygon) -> tuple[FloatArray, ...]:

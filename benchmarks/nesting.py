@@ -1,0 +1,134 @@
+"""Nests open instances of irregular strip packing, or a shop's batch, and checks what comes out.
+
+``python benchmarks/nesting.py --instances DIR --seconds S --seed N --out FILE.json`` packs
+every ``*.json`` of the folder for S seconds, checks each layout with shapely and prints the
+table against the densities that the literature reports as best.
+``python benchmarks/nesting.py --shop`` nests a batch of 500 demo parts and shows how time grows.
+
+An instance holds ``name``, ``strip_width``, ``items`` (``id``, ``quantity``, ``rotations_deg``
+or null for free rotation, ``outline``) and ``best_published_density_percent``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import Polygon, affinity
+
+from cutplan.nesting import MaxSeconds
+from cutplan.nesting.outline_strip import StripItem, pack_outlines
+
+# Overlap or protrusion taken as float noise, as a share of the item's area.
+NOISE = 1e-6
+
+
+def pack(instance: dict[str, Any], seconds: float, seed: int, workers: int) -> dict[str, Any]:
+    """Pack one instance; the answer has the form that the results file wants."""
+    items = [
+        StripItem(Polygon(item["outline"]), item["quantity"], item["rotations_deg"])
+        for item in instance["items"]
+    ]
+    began = time.perf_counter()
+    answer = pack_outlines(
+        items, instance["strip_width"], seed=seed, stop=MaxSeconds(seconds), workers=workers
+    )
+    placements = [
+        {
+            "item": instance["items"][place.item]["id"],
+            "copy": place.copy,
+            "x": place.x,
+            "y": place.y,
+            "rotation_deg": place.rotation_deg,
+        }
+        for place in answer.places
+    ]
+    area = sum(item.outline.area * item.quantity for item in items)
+    return {
+        "name": instance["name"],
+        "strip_width": instance["strip_width"],
+        "length": answer.length,
+        "density_percent": 100.0 * area / (instance["strip_width"] * answer.length),
+        "seconds": time.perf_counter() - began,
+        "statistics": answer.statistics,
+        "placements": placements,
+    }
+
+
+def check(instance: dict[str, Any], answer: dict[str, Any]) -> list[str]:
+    """Return what is wrong with a layout, by shapely alone; an empty list where it is right."""
+    wrong: list[str] = []
+    outlines = {item["id"]: item for item in instance["items"]}
+    shapes = []
+    for place in answer["placements"]:
+        item = outlines[place["item"]]
+        allowed = item["rotations_deg"]
+        if allowed is not None and place["rotation_deg"] not in allowed:
+            wrong.append(f"{place['item']} is turned by {place['rotation_deg']}")
+        turned = affinity.rotate(Polygon(item["outline"]), place["rotation_deg"], origin=(0.0, 0.0))
+        shapes.append(affinity.translate(turned, place["x"], place["y"]))
+    strip = shapely.box(0.0, 0.0, answer["length"], answer["strip_width"])
+    for shape, place in zip(shapes, answer["placements"], strict=True):
+        if shape.difference(strip).area > NOISE * shape.area:
+            wrong.append(f"{place['item']} copy {place['copy']} leaves the strip")
+    for (a, first), (b, second) in itertools.combinations(zip(shapes, answer["placements"], strict=True), 2):
+        if a.intersection(b).area > NOISE * min(a.area, b.area):
+            wrong.append(f"{first['item']} copy {first['copy']} overlaps {second['item']} {second['copy']}")
+    for name, item in outlines.items():
+        copies = sorted(p["copy"] for p in answer["placements"] if p["item"] == name)
+        if copies != list(range(1, item["quantity"] + 1)):
+            wrong.append(f"{name} has copies {copies}")
+    return wrong
+
+
+def run_instances(args: argparse.Namespace) -> int:
+    results = []
+    differences = []
+    print(
+        f"{'instance':12}{'density %':>10}{'published':>10}{'difference':>11}{'seconds':>9}  check",
+        flush=True,
+    )
+    for file in sorted(args.instances.glob("*.json")):
+        instance = json.loads(file.read_text())
+        if args.only and instance["name"] not in args.only.split(","):
+            continue
+        answer = pack(instance, args.seconds, args.seed, args.workers)
+        wrong = check(instance, answer)
+        results.append(answer)
+        published = instance.get("best_published_density_percent", float("nan"))
+        differences.append(answer["density_percent"] - published)
+        print(
+            f"{instance['name']:12}{answer['density_percent']:10.2f}{published:10.2f}"
+            f"{differences[-1]:+11.2f}{answer['seconds']:9.1f}  {'; '.join(wrong) or 'right'}",
+            flush=True,
+        )
+        if wrong:
+            return 1
+    print(f"mean difference {np.mean(differences):+.2f}, worst {np.min(differences):+.2f}")
+    if args.out:
+        args.out.write_text(json.dumps({"instances": results}, indent=1))
+    return 0
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--instances", type=Path, help="folder of instances")
+    parser.add_argument("--only", help="names of instances, with commas between")
+    parser.add_argument("--seconds", type=float, default=60.0, help="a limit for each instance")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--out", type=Path, help="results file")
+    args = parser.parse_args()
+    if args.instances is None:
+        parser.error("--instances is needed")
+    return run_instances(args)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,134 @@
+"""Strip packing of plain outlines: polygons in, their places out, no gaps, no steel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from cutplan.errors import NestingError
+from cutplan.nesting.nofit import Orientation, build_tables
+from cutplan.nesting.separation import new_search
+from cutplan.nesting.shapes import make_form, picture, smallest_box_angle, turned
+from cutplan.nesting.stopping import StoppingRule
+from cutplan.nesting.strip import pack_strip, place_leftmost
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+__all__ = ["OutlinePlace", "OutlineStrip", "StripItem", "pack_outlines"]
+
+# Depth of overlap taken as touching, as a share of the strip's width.
+_TOUCH = 2e-9
+# Losses weigh more between large forms: each counts with this power of its area (after Gardeyn
+# and others 2025).
+_SCALE_POWER = 0.25
+# Steps of free rotation for instances with few and with many outlines, degrees.
+_FINE_STEP_DEG, _COARSE_STEP_DEG, _FEW = 15.0, 30.0, 12
+
+
+@dataclass(frozen=True)
+class StripItem:
+    """An outline to pack: how often, and in which rotations (None for free rotation)."""
+
+    outline: Polygon
+    quantity: int
+    rotations_deg: Sequence[float] | None
+
+
+@dataclass(frozen=True)
+class OutlinePlace:
+    """Where a copy lies: turned about its own origin, then moved."""
+
+    item: int
+    copy: int
+    x: float
+    y: float
+    rotation_deg: float
+
+
+@dataclass(frozen=True)
+class OutlineStrip:
+    """A strip from x = 0 to `length`, its width along y from 0."""
+
+    length: float
+    places: tuple[OutlinePlace, ...]
+    statistics: Mapping[str, float] = field(default_factory=dict)
+
+
+def pack_outlines(
+    items: Sequence[StripItem],
+    width: float,
+    *,
+    seed: int = 0,
+    stop: StoppingRule,
+    workers: int = 1,
+    progress: Callable[[float], None] | None = None,
+) -> OutlineStrip:
+    """Pack outlines into a strip of fixed width, as short as the search makes it.
+
+    Parameters
+    ----------
+    items : sequence of StripItem
+    width : float
+        mm, or any one unit.
+    seed : int
+    stop : callable
+        Stopping rule, asked after each iteration of all workers.
+    workers : int
+        Threads side by side.
+    progress : callable, optional
+        Told the least length so far.
+
+    Raises
+    ------
+    NestingError
+        If an item is wider than the strip in every allowed rotation.
+    """
+    forms = [make_form(item.outline) for item in items]
+    orientations: list[Orientation] = []
+    options: list[list[int]] = []
+    for k, item in enumerate(items):
+        seen: set[bytes] = set()
+        mine: list[int] = []
+        for angle in _angles(item, len(items)):
+            look = picture(forms[k], angle)
+            if look not in seen:
+                seen.add(look)
+                mine.append(len(orientations))
+                orientations.append(Orientation(k, angle))
+        options.append(mine)
+    tables = build_tables(forms, orientations)
+    height = tables.reach[:, 3] - tables.reach[:, 1]
+    fitting = [[t for t in mine if height[t] <= width * (1.0 + _TOUCH)] for mine in options]
+    for k, mine in enumerate(fitting):
+        if not mine:
+            raise NestingError(f"item {k + 1} is wider than the strip in every allowed rotation")
+    kinds = np.repeat(np.arange(len(items)), [item.quantity for item in items])
+    turns = [fitting[k] for k in kinds]
+    areas = np.array([forms[k].area for k in kinds])
+    order = sorted(range(len(kinds)), key=lambda i: (-forms[kinds[i]].size, kinds[i], i))
+    start = place_leftmost(tables, turns, order, width, _TOUCH * width)
+    scale = np.array([forms[o.form].area ** _SCALE_POWER for o in orientations])
+    search = new_search(tables, turns, scale / scale.mean(), tolerance=_TOUCH * width)
+    packing, statistics = pack_strip(
+        search, areas, kinds, width, start, seed=seed, stop=stop, workers=workers, progress=progress
+    )
+    places = []
+    copies = dict.fromkeys(range(len(items)), 0)
+    for i, k in enumerate(kinds.tolist()):
+        copies[k] += 1
+        angle = orientations[packing.orientations[i]].angle_deg
+        x, y = packing.places[i] + turned(np.array([forms[k].shift]), angle)[0]
+        places.append(OutlinePlace(k, copies[k], float(x), float(y), angle))
+    return OutlineStrip(packing.length, tuple(places), statistics)
+
+
+def _angles(item: StripItem, count: int) -> tuple[float, ...]:
+    if item.rotations_deg is not None:
+        return tuple(float(angle) for angle in item.rotations_deg)
+    step = _FINE_STEP_DEG if count <= _FEW else _COARSE_STEP_DEG
+    base = smallest_box_angle(item.outline)
+    return tuple((base + k * step) % 360.0 for k in range(round(360.0 / step)))
