@@ -89,6 +89,9 @@ def _check_lines(post: PostFile) -> None:
             raise ValueError(f"lines.{place}: {line!r} is longer than limits.line_length")
         if post.comments.style == "none" and "(" in line:
             raise ValueError(f"lines.{place}: {line!r} is a comment, and comments.style is none")
+        moving = sorted(word for word in words_of(line) if word[0] in "XY")
+        if moving and place not in ("header", "footer"):
+            raise ValueError(f"lines.{place}: {line!r} moves in {moving[0][0]}, which only the plan may do")
         foreign = _FOREIGN_MODES & set(words_of(line))
         if foreign:
             raise ValueError(f"lines.{place}: {line!r} sets {min(foreign)}, which no program here runs in")

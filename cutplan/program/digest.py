@@ -12,7 +12,7 @@ import re
 
 __all__ = ["digest", "is_untouched", "plan_digest", "stamp", "stamped_digest"]
 
-_OWN = re.compile(r"^\(program digest ([0-9a-f]{64})\)$")
+_OWN = re.compile(r"^\(digest ([0-9a-f]{64})\)$")
 _PLAN = re.compile(r"^\(plan digest ([0-9A-Za-z:.-]+)\)$")
 
 
@@ -32,16 +32,17 @@ def stamp(text: str, plan: str | None = None) -> str:
     text : str
         Program, ``\\n`` at the end of each line.
     plan : str, optional
-        Digest of the plan's inputs.
+        Digest of the plan's inputs; without it, one that is there already stays.
     """
-    lines = [line for line in text.split("\n") if not (_OWN.match(line) or (plan and _PLAN.match(line)))]
+    plan = plan or plan_digest(text)
+    lines = [line for line in text.split("\n") if not (_OWN.match(line) or _PLAN.match(line))]
     first = next((k for k, line in enumerate(lines) if line.startswith("(")), None)
     if first is None:
         return text
     if plan:
         first += 1
         lines.insert(first, f"(plan digest {plan})")
-    lines.insert(first + 1, f"(program digest {digest(chr(10).join(lines))})")
+    lines.insert(first + 1, f"(digest {digest(chr(10).join(lines))})")
     return "\n".join(lines)
 
 

@@ -121,6 +121,7 @@ def _faults(motions: Motions) -> list[str]:
         (motions.marker & rapid, "the marker is down in a rapid"),
         (motions.torch & motions.marker, "the torch is lit while the marker is down"),
         (motions.flame & rapid, "the preheat flames are up in a rapid"),
+        (motions.end[:, 2] < 0.0, "the torch goes below the plate's surface"),
     )
     return [f"line {motions.line[bad][0]}: {what}" for bad, what in checks if bad.any()]
 

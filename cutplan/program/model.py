@@ -69,6 +69,8 @@ class Motions:
         Line of the program, counted from 1.
     stated : frozenset of str
         Modes that the program states itself before its first motion: "units", "distance".
+    left_on : bool
+        The torch was still on when the program ended.
     """
 
     kind: NDArray[np.int8]
@@ -83,6 +85,7 @@ class Motions:
     flame: NDArray[np.bool_]
     line: NDArray[np.int32]
     stated: frozenset[str] = frozenset()
+    left_on: bool = False
 
     def __len__(self) -> int:
         return len(self.kind)

@@ -63,7 +63,7 @@ def read_program(text: str, dialect: Dialect | None = None, *, name: str = "prog
             )
         state.line = body.last
         state.end()
-    return state.rows.motions(frozenset(state.stated))
+    return state.rows.motions(frozenset(state.stated), state.left_on)
 
 
 def _suits_stretches(state: State) -> bool:

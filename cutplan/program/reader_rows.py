@@ -77,7 +77,7 @@ class Rows:
             self._arrays.append(np.array(self._tuples, dtype=np.float64))
             self._tuples = []
 
-    def motions(self, stated: frozenset[str]) -> Motions:
+    def motions(self, stated: frozenset[str], left_on: bool) -> Motions:
         """Return all rows as `Motions`."""
         self._close_stretch()
         arrays = self._arrays or [np.empty((0, COLUMNS))]
@@ -101,4 +101,5 @@ class Rows:
             flame=column(14) != 0.0,
             line=column(15).astype(np.int32),
             stated=stated,
+            left_on=left_on,
         )

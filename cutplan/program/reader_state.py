@@ -40,6 +40,8 @@ class State:
     compensator : Compensator or None
     ended : bool
         M2 or M30 was read.
+    left_on : bool
+        The torch was on then.
     stated : set of str
         Modes stated before the first motion word.
     line : int
@@ -58,6 +60,7 @@ class State:
     axis_offset: Place = (0.0, 0.0, 0.0)
     compensator: Compensator | None = None
     ended: bool = False
+    left_on: bool = False
     line: int = 0
     stated: set[str] = field(default_factory=set)
     parameters: Parameters = field(default_factory=Parameters)
@@ -133,6 +136,7 @@ class State:
     def end(self) -> None:
         """End the program: M2 and M30 put everything off (NISTIR 6556, 3.6.1)."""
         self.end_compensation()
+        self.left_on = self.switches.torch
         if self.switches.any:
             self.switches.torch = self.switches.marker = self.switches.flame = False
             self.rows.stand(self.actual, self.line)
