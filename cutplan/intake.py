@@ -6,7 +6,7 @@ The flow itself is in `cutplan.plan`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
@@ -49,7 +49,8 @@ def plates_of(job: Job) -> tuple[Plate, ...]:
 def _materials(job: Job) -> dict[str, str]:
     """Return the material groups that the job states by grade, in [grades] or in any entry."""
     stated = dict(job.grades)
-    for entry in (*job.plates, *job.parts):
+    entries: list[PlateEntry | PartEntry] = [*job.plates, *job.parts]
+    for entry in entries:
         if entry.material is not None and stated.setdefault(entry.grade, entry.material) != entry.material:
             raise JobError(
                 f"grade {entry.grade!r} is said to be {stated[entry.grade]} and {entry.material}",
@@ -100,9 +101,12 @@ def _remnant_outline(file: FilePath, job: Job) -> tuple[Path, tuple[Path, ...]]:
 
 
 def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
+    layers: Mapping[str, Sequence[str]] | None = (
+        dict((entry and entry.layers) or job.drawings.layers or {}) or None
+    )
     return ReadOptions(
         units=(entry and entry.units) or job.drawings.units,
-        layers=(entry and entry.layers) or job.drawings.layers,
+        layers=layers,
         gap=job.drawings.gap,
         tolerance=job.drawings.tolerance,
     )

@@ -177,9 +177,7 @@ def _total_faults(runs: Runs, pierces: int | None, cut_length: float | None) -> 
     return faults
 
 
-def skeleton(
-    text: str, sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
-) -> Any:
+def skeleton(text: str, sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None) -> Any:
     """Return what is left of the plate when all that a program frees is taken off.
 
     Parameters
