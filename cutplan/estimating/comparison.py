@@ -16,6 +16,7 @@ from cutplan.errors import DataError
 from cutplan.estimating.estimate import shared_between
 from cutplan.estimating.model import Estimate, EstimateOptions
 from cutplan.estimating.prices import Prices
+from cutplan.estimating.rows import ROW_COLUMNS
 from cutplan.estimating.totals import add_estimates
 from cutplan.machine import Machine
 from cutplan.process import CutData, Library, Process
@@ -26,20 +27,6 @@ __all__ = ["DEFAULT_ALTERNATIVES", "Alternative", "Compared", "Work", "compare",
 
 AS_PLANNED = "the cuts lie as they were planned for another process: leads and gaps would differ"
 
-# Of `Motions`, what has an entry a row.
-ROW_COLUMNS = (
-    "kind",
-    "start",
-    "end",
-    "centre",
-    "turns",
-    "feed_mm_min",
-    "dwell_s",
-    "torch",
-    "marker",
-    "flame",
-    "line",
-)
 NAMES = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
 
 

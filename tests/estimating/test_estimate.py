@@ -14,6 +14,7 @@ from cutplan.estimating import (
     acetylene_manifold,
     add_estimates,
     estimate,
+    joined,
 )
 from cutplan.machine import Machine
 from cutplan.process import CutData
@@ -276,6 +277,18 @@ M99
     shares = estimate(motions, plasma, machine, cut_parts=["gusset", "web"]).by_part
     assert shares["gusset"].time_s["cutting"] == pytest.approx(100 / 40 + 0.1)
     assert shares["web"].time_s["cutting"] == pytest.approx(100 / 40 + 0.1)
+
+
+def test_a_plate_whose_program_was_split_is_estimated_as_one(
+    motions_of: Reader, plasma: CutData, machine: Machine
+) -> None:
+    first, second = TWO_CUTS.split("G0 X200 Y300")
+    files = joined([motions_of(first), motions_of("G0 X200 Y300" + second)])
+    result = estimate(files, plasma, machine, cut_parts=["gusset", "web"])
+    assert result.time_s["cutting"] == pytest.approx(CUT_S)
+    assert result.by_part["web"].time_s["cutting"] == pytest.approx(200 / 40 + 0.1)
+    with pytest.raises(DataError, match="no programs"):
+        joined([])
 
 
 def test_one_height_at_the_start_leaves_the_rest_to_the_control(
