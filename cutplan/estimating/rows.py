@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -40,5 +41,7 @@ def joined(files: Sequence[Motions]) -> Motions:
     """
     if not files:
         raise DataError("no programs to join")
-    columns = {name: np.concatenate([getattr(file, name) for file in files]) for name in ROW_COLUMNS}
+    columns: dict[str, Any] = {
+        name: np.concatenate([getattr(file, name) for file in files]) for name in ROW_COLUMNS
+    }
     return replace(files[0], **columns)

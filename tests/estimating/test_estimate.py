@@ -283,7 +283,7 @@ def test_a_plate_whose_program_was_split_is_estimated_as_one(
     motions_of: Reader, plasma: CutData, machine: Machine
 ) -> None:
     first, second = TWO_CUTS.split("G0 X200 Y300")
-    files = joined([motions_of(first), motions_of("G0 X200 Y300" + second)])
+    files = joined([motions_of(first), motions_of("F2400\nG0 X200 Y300" + second)])
     result = estimate(files, plasma, machine, cut_parts=["gusset", "web"])
     assert result.time_s["cutting"] == pytest.approx(CUT_S)
     assert result.by_part["web"].time_s["cutting"] == pytest.approx(200 / 40 + 0.1)
