@@ -4,7 +4,40 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Fault", "Verdict"]
+__all__ = ["FAULT_CODES", "Fault", "Verdict"]
+
+# Every code that a fault can have, and what it stands for.
+FAULT_CODES: dict[str, str] = {
+    "syntax": "the text is not RS-274 as the standard has it",
+    "modes-not-stated": "units or distance mode are not stated before the first move",
+    "lit-rapid": "a rapid with the torch on",
+    "torch-left-on": "the torch is still on at the program's end",
+    "torch-on-twice": "the torch is switched on while it burns",
+    "marker-with-torch": "the marker is on while the torch burns",
+    "dwell-in-cut": "the torch stands still in the middle of a cut",
+    "empty-cut": "a pierce without a cut",
+    "pierce-on-part": "a pierce on a part, or on the edge of one",
+    "pierce-on-freed": "a pierce on metal that is loose",
+    "pierce-dwell": "the pierce dwell is not that of the cutting data",
+    "preheat": "the preheating is not that of the cutting data",
+    "feed": "a feed that the cutting data do not have",
+    "height": "a torch height that the cutting data do not have",
+    "off-plate": "the torch burns beside the plate",
+    "keep-out": "the torch burns in a keep-out",
+    "off-table": "a move beyond the table's travel",
+    "bite": "the kerf reaches into a finished part",
+    "metal-left": "metal stays on a finished part",
+    "too-narrow": "a slot, notch or hole that the jet does not fit into",
+    "not-cut": "a contour is not cut",
+    "cut-twice": "a contour is cut more than once",
+    "extra-cut": "a cut that belongs to no contour",
+    "not-free": "a part does not come loose, or not alone",
+    "cut-on-freed": "a cut on metal that is loose",
+    "mark-off-part": "a mark beside its part",
+    "mark-on-freed": "a mark on a part that is loose",
+    "mark-missing": "a drawn mark is not marked",
+    "totals": "pierces or cut length differ from the plan's",
+}
 
 
 @dataclass(frozen=True)
@@ -14,7 +47,7 @@ class Fault:
     Attributes
     ----------
     code : str
-        Short stable name ("pierce-on-part", "lit-rapid", "part-not-free", …).
+        One of `FAULT_CODES`.
     message : str
     line : int or None
         Line of the program.
@@ -43,11 +76,16 @@ class Verdict:
     worst_bite_mm : float
         Deepest cut into a finished part.
     worst_left_mm : float
-        Thickest metal left on a finished part, the fillets of the round jet set aside.
+        Thickest metal left on a finished part, the fillets of the round jet set aside; inf
+        where a contour is not cut at all.
     worst_bite_at, worst_left_at : tuple of float or None
     parts_freed : int
     pierces : int
     cut_length_mm : float
+    freed : tuple of (str, int, int)
+        Part, copy, and line of the cut that frees it, in the order of coming loose.
+    part_bite_mm, part_left_mm : tuple of float
+        Worst values of each placement, in the sheet's order.
     """
 
     passed: bool
@@ -59,3 +97,6 @@ class Verdict:
     parts_freed: int = 0
     pierces: int = 0
     cut_length_mm: float = 0.0
+    freed: tuple[tuple[str, int, int], ...] = ()
+    part_bite_mm: tuple[float, ...] = ()
+    part_left_mm: tuple[float, ...] = ()

@@ -1,0 +1,170 @@
+"""Parts coming loose: each alone, once, and with nothing cut or pierced on it afterwards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from cutplan.geometry import FloatArray, place_points
+from cutplan.program import Motions
+from cutplan.verification.burns import Runs
+from cutplan.verification.freeing import Freed
+from cutplan.verification.model import Fault
+from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
+from cutplan.verification.strokes import IntArray
+
+__all__ = ["Loose", "check_loose"]
+
+NEVER = np.iinfo(np.int64).max
+# A fillet in a corner of angle a holds r²(1/tan(a/2) - (π - a)/2): 4.3 r² at 20 degrees.
+LARGEST_FILLET = 4.3
+# Sweeps are understated by two chord tolerances, views of arcs by one.
+VIEW_SLACK = 0.04
+
+
+@dataclass(frozen=True, eq=False)
+class Loose:
+    """When each placement comes loose.
+
+    Attributes
+    ----------
+    by : ndarray of int64, shape (placements,)
+        The run that frees it; `NEVER` where none does.
+    faults : list of Fault
+    """
+
+    by: IntArray
+    faults: list[Fault]
+
+
+def check_loose(
+    motions: Motions, runs: Runs, parts: PlacedParts, freed: Freed, radius: float, tolerance: float
+) -> Loose:
+    """Return when each placement comes loose, and what is wrong with that."""
+    import shapely
+
+    anchors = [metal.representative_point() for metal in parts.metal]
+    by = np.full(len(anchors), NEVER, dtype=np.int64)
+    faults: list[Fault] = []
+    if freed.rings and anchors:
+        tree = shapely.STRtree(freed.rings)
+        part, ring = tree.query(anchors, predicate="within")
+        np.minimum.at(by, part, freed.by[ring])
+        faults += _cuts_on_freed(motions, runs, parts, freed, tree)
+    removed = shapely.STRtree(freed.removed)
+    for index, anchor in enumerate(anchors):
+        if by[index] == NEVER:
+            faults.append(_fault(parts, index, "the part does not come loose"))
+            continue
+        around = min((r for r in tree.query(anchor, predicate="within")), key=lambda r: freed.rings[r].area)
+        ring = freed.rings[int(around)]
+        sweeps = [freed.removed[i] for i in removed.query(ring, predicate="intersects")]
+        piece = _piece_with(shapely.difference(ring, shapely.union_all(sweeps)), anchor)
+        if piece is None:
+            continue
+        with_it = [i for i, other in enumerate(anchors) if i != index and piece.contains(other)]
+        if with_it:
+            other = parts.sheet.placements[with_it[0]]
+            faults.append(_fault(parts, index, f"the part hangs on {other.part.name!r} copy {other.copy}"))
+        faults += _attached(parts, index, piece, radius, tolerance)
+    return Loose(by, faults)
+
+
+def _piece_with(shape: Any, anchor: Any) -> Any:
+    import shapely
+
+    return next((piece for piece in shapely.get_parts(shape) if piece.contains(anchor)), None)
+
+
+def _fault(parts: PlacedParts, index: int, message: str, code: str = "not-free", at: Any = None) -> Fault:
+    placed = parts.sheet.placements[index]
+    x, y = parts.metal[index].centroid.coords[0] if at is None else at
+    return Fault(code, message, None, (float(x), float(y)), placed.part.name, placed.copy)
+
+
+def _attached(parts: PlacedParts, index: int, piece: Any, radius: float, tolerance: float) -> list[Fault]:
+    """Return scrap that comes loose together with a part, fillets aside."""
+    import shapely
+
+    grown = parts.metal[index].buffer(tolerance + VIEW_SLACK, join_style="mitre")
+    posts = parts.posts[parts.contour_placement[parts.post_contour] == index]
+    spots = shapely.MultiPoint(posts) if len(posts) else None
+    faults = []
+    for scrap in shapely.get_parts(piece.difference(grown)):
+        near_post = spots is not None and scrap.distance(spots) <= radius + tolerance + VIEW_SLACK
+        if scrap.area < VIEW_TOLERANCE or (near_post and scrap.area <= LARGEST_FILLET * radius**2):
+            continue
+        at = scrap.representative_point().coords[0]
+        message = f"{scrap.area:.1f} mm² of scrap hangs on the part"
+        faults.append(_fault(parts, index, message, "metal-left", at))
+    return faults
+
+
+def _cuts_on_freed(motions: Motions, runs: Runs, parts: PlacedParts, freed: Freed, tree: Any) -> list[Fault]:
+    """Return runs on metal that an earlier run has freed."""
+    import shapely
+
+    points = runs.strokes.at(np.full(len(runs.strokes), 0.5))
+    stroke, ring = tree.query(shapely.points(points), predicate="within")
+    late = freed.by[ring] < runs.owner[stroke]
+    faults = []
+    for run in np.unique(runs.owner[stroke[late]]).tolist():
+        first = int(stroke[late & (runs.owner[stroke] == run)].min())
+        line = int(motions.line[runs.row[first]])
+        place = (float(points[first, 0]), float(points[first, 1]))
+        faults.append(Fault("cut-on-freed", "a cut on metal that is loose already", line, place))
+    pierces: FloatArray = np.array([burn.pierce for burn in runs.burns])
+    run, ring = tree.query(shapely.points(pierces), predicate="within")
+    for index in np.unique(run[freed.by[ring] < run]).tolist():
+        burn = runs.burns[index]
+        message = "a pierce on metal that is loose already"
+        faults.append(Fault("pierce-on-freed", message, burn.line, burn.pierce))
+    return faults
+
+
+def mark_faults(motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, loose: Loose) -> list[Fault]:
+    """Return marks beside all parts, on loose ones, and drawn marks that are missing."""
+    import shapely
+
+    if not marks.burns:
+        return []
+    outlines = [shapely.Polygon(metal.exterior).buffer(VIEW_TOLERANCE) for metal in parts.metal]
+    middles = marks.strokes.at(np.full(len(marks.strokes), 0.5))
+    points = np.vstack([marks.strokes.start, middles, marks.strokes.end])
+    row = np.tile(marks.row, 3)
+    point, part = shapely.STRtree(outlines).query(shapely.points(points), predicate="within")
+    faults = []
+    beside = np.setdiff1d(np.arange(len(points)), point)
+    for k in beside[:1].tolist():
+        place = (float(points[k, 0]), float(points[k, 1]))
+        faults.append(Fault("mark-off-part", "a mark beside all parts", int(motions.line[row[k]]), place))
+    freed_at = np.array([runs.burns[b].last if b != NEVER else len(motions) for b in loose.by])
+    late = row[point] >= freed_at[part]
+    for index in np.unique(part[late]).tolist():
+        line = int(motions.line[row[point[late & (part == index)]].min()])
+        found = _fault(parts, index, "a mark on a part that is loose", "mark-on-freed")
+        faults.append(Fault(found.code, found.message, line, found.place, found.part, found.copy))
+    return faults + _missing_marks(marks, parts)
+
+
+def _missing_marks(marks: Runs, parts: PlacedParts) -> list[Fault]:
+    from cutplan.geometry import length, point_at
+    from cutplan.verification.measure import post_gaps
+
+    faults = []
+    for index, placement in enumerate(parts.sheet.placements):
+        for path in placement.part.marks:
+            size = length(path)
+            at = point_at(path, np.linspace(0.0, size, 2 + int(size)))
+            points = place_points(at, placement.pose)
+            gaps, _ = post_gaps(points, marks.strokes, 1.0)
+            if gaps.max() > MARK_TOLERANCE:
+                faults.append(
+                    _fault(parts, index, "a drawn mark is not marked", "mark-missing", points[gaps.argmax()])
+                )
+    return faults
+
+
+MARK_TOLERANCE = 0.1  # mm

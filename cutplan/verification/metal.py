@@ -1,0 +1,200 @@
+"""The finished parts held against the drawings: bites, metal left on, cuts missing or too many."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from cutplan.geometry import FloatArray
+from cutplan.program import Motions
+from cutplan.verification.burns import Runs
+from cutplan.verification.measure import bites, post_gaps, uncut
+from cutplan.verification.model import Fault
+from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
+from cutplan.verification.strokes import BoolArray, IntArray
+
+__all__ = ["Metal", "measure_metal"]
+
+# A run has cut a contour when it covers more than this share of what the jet can reach of it.
+CUT_SHARE = 0.5
+# A run longer than so many times its contours, leads aside, has gone round them again.
+LONGEST_RUN = 1.6
+# Torch centres this far inside a part are found by containment, nearer ones by distance, mm.
+DEEP = 4.0 * VIEW_TOLERANCE
+
+
+@dataclass(frozen=True, eq=False)
+class Metal:
+    """What the jet does to each placement.
+
+    Attributes
+    ----------
+    bite, left : ndarray, shape (placements,)
+        Worst depth and thickness, mm.
+    bite_at, left_at : ndarray, shape (placements, 2)
+    bite_line : ndarray of int64
+    covered : ndarray, shape (runs, contours)
+        Length of each contour that each run cuts clean, mm.
+    reachable : ndarray, shape (contours,)
+        Length that the jet can reach, mm.
+    faults : list of Fault
+    """
+
+    bite: FloatArray
+    left: FloatArray
+    bite_at: FloatArray
+    left_at: FloatArray
+    bite_line: IntArray
+    covered: FloatArray
+    reachable: FloatArray
+    faults: list[Fault]
+
+
+def measure_metal(
+    motions: Motions, runs: Runs, parts: PlacedParts, radius: float, tolerance: float, drilled: BoolArray
+) -> Metal:
+    """Return what the torch's runs do to the parts.
+
+    Parameters
+    ----------
+    motions : Motions
+    runs : Runs
+    parts : PlacedParts
+    radius : float
+        Half the kerf, mm.
+    tolerance : float
+        Bites and metal left up to this are no fault, mm.
+    drilled : ndarray of bool, shape (contours,)
+        Holes that are marked for drilling instead of cut.
+    """
+    count = len(parts.sheet.placements)
+    metal = Metal(
+        bite=np.zeros(count),
+        left=np.zeros(count),
+        bite_at=np.full((count, 2), np.nan),
+        left_at=np.full((count, 2), np.nan),
+        bite_line=np.zeros(count, dtype=np.int64),
+        covered=np.zeros((len(runs.burns), len(parts.contour_hole))),
+        reachable=np.zeros(len(parts.contour_hole)),
+        faults=[],
+    )
+    lines = motions.line[runs.row].astype(np.int64)
+    _measure_bites(metal, runs, parts, radius, lines)
+    _measure_left(metal, runs, parts, radius, tolerance, drilled)
+    _count_cuts(metal, runs, parts, radius, drilled)
+    _judge(metal, parts, tolerance)
+    return metal
+
+
+def _worst(
+    value: FloatArray, at: FloatArray, owner: IntArray, found: FloatArray, place: FloatArray
+) -> IntArray:
+    """Raise each owner's worst value to the largest found, and return the entries that did."""
+    order = np.argsort(found, kind="stable")
+    last = np.full(len(value), -1, dtype=np.int64)
+    last[owner[order]] = order
+    better = np.array([o for o, e in enumerate(last) if e >= 0 and found[e] > value[o]], dtype=np.int64)
+    entries = last[better]
+    value[better] = found[entries]
+    at[better] = place[entries]
+    return entries
+
+
+def _measure_bites(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, lines: IntArray) -> None:
+    import shapely
+
+    found = bites(runs.strokes, parts.edges, radius)
+    owner = parts.contour_placement[parts.edge_contour[found.edge]]
+    entries = _worst(metal.bite, metal.bite_at, owner, found.depth, found.place)
+    metal.bite_line[owner[entries]] = lines[found.stroke[entries]]
+
+    if not parts.metal or not len(runs.strokes):
+        return
+    # Deep inside a part no edge need be near: ask which torch centres lie within the metal.
+    share = np.linspace(0.0, 1.0, 5)
+    rows = np.repeat(np.arange(len(runs.strokes)), len(share))
+    points = runs.strokes[rows].at(np.tile(share, len(runs.strokes)))
+    shapes = np.array(parts.metal, dtype=object)
+    inside, part = shapely.STRtree(shapes).query(shapely.points(points), predicate="within")
+    depth = shapely.distance(shapely.boundary(shapes[part]), shapely.points(points[inside]))
+    deep = depth > DEEP
+    entries = _worst(metal.bite, metal.bite_at, part[deep], depth[deep] + radius, points[inside[deep]])
+    metal.bite_line[part[deep][entries]] = lines[rows[inside[deep]][entries]]
+
+
+def _measure_left(
+    metal: Metal, runs: Runs, parts: PlacedParts, radius: float, tolerance: float, drilled: BoolArray
+) -> None:
+    coverage = uncut(parts.pieces, runs.strokes, runs.owner, radius, tolerance)
+    for piece, run, size in coverage.cut:
+        np.add.at(metal.covered, (run, parts.piece_contour[piece]), size)
+    np.add.at(metal.reachable, parts.piece_contour, parts.pieces.length)
+    gaps, _ = post_gaps(parts.posts, runs.strokes, radius + 10.0 * tolerance)
+    left = np.concatenate([coverage.left, gaps])
+    contour = np.concatenate([parts.piece_contour, parts.post_contour])
+    place = np.vstack([coverage.place, parts.posts])
+    cut = ~drilled[contour]
+    _worst(metal.left, metal.left_at, parts.contour_placement[contour[cut]], left[cut], place[cut])
+
+
+def _count_cuts(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, drilled: BoolArray) -> None:
+    share = metal.covered / np.maximum(metal.reachable, 1e-9)
+    for contour in np.flatnonzero((metal.reachable > 0.0) & ~drilled).tolist():
+        cutting = np.flatnonzero(share[:, contour] > CUT_SHARE)
+        placement = int(parts.contour_placement[contour])
+        if share[:, contour].sum() < CUT_SHARE:
+            first = int(np.flatnonzero(parts.edge_contour == contour)[0])
+            at = parts.edges.start[first]
+            metal.faults.append(
+                _fault(parts, placement, "not-cut", f"{_named(parts, contour)} is not cut", at)
+            )
+        for run in cutting[1:].tolist():
+            again = f"{_named(parts, contour)} is cut again"
+            burn = runs.burns[run]
+            metal.faults.append(_fault(parts, placement, "cut-twice", again, burn.pierce, burn.line))
+    for index, burn in enumerate(runs.burns):
+        length = float(runs.strokes[burn.strokes].length.sum())
+        contours = np.flatnonzero(share[index] > 0.1)
+        if length > 0.0 and metal.covered[index].sum() <= 0.0:
+            metal.faults.append(
+                Fault("extra-cut", "a cut that belongs to no contour", burn.line, burn.pierce)
+            )
+        own = metal.reachable[contours].sum() + 8.0 * radius * (1 + 2 * len(contours))
+        if len(contours) and length > LONGEST_RUN * own + 60.0:
+            metal.faults.append(
+                Fault("cut-twice", "the cut goes round its contour again", burn.line, burn.pierce)
+            )
+
+
+def _judge(metal: Metal, parts: PlacedParts, tolerance: float) -> None:
+    for index, reach in enumerate(parts.reaches):
+        if metal.bite[index] > tolerance:
+            message = f"the kerf reaches {metal.bite[index]:.3f} mm into the part"
+            line = int(metal.bite_line[index])
+            metal.faults.append(_fault(parts, index, "bite", message, metal.bite_at[index], line))
+        if metal.left[index] > tolerance:
+            thick = f"{metal.left[index]:.3f} mm of metal" if np.isfinite(metal.left[index]) else "metal"
+            message = f"{thick} is left on the part"
+            metal.faults.append(_fault(parts, index, "metal-left", message, metal.left_at[index]))
+        for zone in reach.narrow:
+            from cutplan.geometry import place_points
+
+            at = place_points([zone.place], parts.sheet.placements[index].pose)[0]
+            where = "the outside" if zone.hole < 0 else f"hole {zone.hole + 1}"
+            message = f"{where} is too narrow for the jet, which leaves {zone.depth:.2f} mm there"
+            metal.faults.append(_fault(parts, index, "too-narrow", message, at))
+
+
+def _named(parts: PlacedParts, contour: int) -> str:
+    hole = int(parts.contour_hole[contour])
+    return "the outside" if hole < 0 else f"hole {hole + 1}"
+
+
+def _fault(
+    parts: PlacedParts, placement: int, code: str, message: str, at: Any, line: int | None = None
+) -> Fault:
+    placed = parts.sheet.placements[placement]
+    place = (float(at[0]), float(at[1]))
+    return Fault(code, message, line, place, placed.part.name, placed.copy)

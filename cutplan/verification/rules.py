@@ -1,0 +1,256 @@
+"""Rules on the program itself: modes, switches, dwells, feeds, heights, and where it may go."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from cutplan.geometry import FloatArray, chord_points
+from cutplan.machine import Machine
+from cutplan.nesting import NestedPlate
+from cutplan.process import CutData
+from cutplan.program import ARC_CCW, DWELL, RAPID, SWITCH, Dialect, Motions
+from cutplan.verification.burns import Burn, Runs
+from cutplan.verification.freeing import plate_polygon
+from cutplan.verification.model import Fault
+from cutplan.verification.strokes import BoolArray
+
+__all__ = ["edge_starts", "rule_faults"]
+
+# A feed in whole inches a minute is up to 12.7 mm/min off, a dwell in tenths 0.05 s.
+FEED_SHARE, FEED_STEP = 0.01, 13.0
+DWELL_SHARE, DWELL_STEP = 0.01, 0.051
+HEIGHT_STEP = 0.05
+# Coordinates are rounded, and an outline is seen in chords, mm.
+EDGE_SLACK = 0.05
+MOST_OF_A_KIND = 20
+
+
+def rule_faults(
+    motions: Motions, runs: Runs, sheet: NestedPlate, data: CutData, machine: Machine, dialect: Dialect
+) -> list[Fault]:
+    """Return what is wrong with a program whatever the parts on the plate.
+
+    Parameters
+    ----------
+    motions : Motions
+    runs : Runs
+        The torch's.
+    sheet : NestedPlate
+    data : CutData
+    machine : Machine
+    dialect : Dialect
+    """
+    over_edge = edge_starts(runs, sheet)
+    checks = (
+        _mode_faults(motions),
+        _switch_faults(motions),
+        _dwell_faults(motions, runs, data, dialect, over_edge),
+        _feed_faults(motions, runs, data, dialect),
+        _height_faults(motions, runs, data),
+        _plate_faults(motions, runs, sheet),
+        _table_faults(motions, machine),
+    )
+    return [fault for check in checks for fault in check]
+
+
+def _first(faults: Iterator[Fault]) -> Iterator[Fault]:
+    """Hand on the first faults of a kind; the rest would say the same."""
+    for _, fault in zip(range(MOST_OF_A_KIND), faults, strict=False):
+        yield fault
+
+
+def _xy(point: FloatArray) -> tuple[float, float]:
+    return (float(point[0]), float(point[1]))
+
+
+def _mode_faults(motions: Motions) -> Iterator[Fault]:
+    missing = {"units", "distance"} - motions.stated
+    if missing:
+        yield Fault(
+            "modes-not-stated", f"the program does not state its {' and '.join(sorted(missing))} mode"
+        )
+
+
+def _switch_faults(motions: Motions) -> Iterator[Fault]:
+    kind, torch = motions.kind, motions.torch
+    for row in np.flatnonzero(torch & (kind == RAPID))[:MOST_OF_A_KIND].tolist():
+        yield Fault("lit-rapid", "a rapid with the torch on", int(motions.line[row]), _xy(motions.start[row]))
+    for row in np.flatnonzero(torch & motions.marker)[:1].tolist():
+        yield Fault(
+            "marker-with-torch",
+            "the marker is on with the torch",
+            int(motions.line[row]),
+            _xy(motions.start[row]),
+        )
+    before = np.concatenate([[False], torch[:-1]])
+    others = np.concatenate([[False], (motions.marker[1:] != motions.marker[:-1])])
+    others |= np.concatenate([[False], (motions.flame[1:] != motions.flame[:-1])])
+    again = (kind == SWITCH) & torch & before & ~others
+    for row in np.flatnonzero(again)[:MOST_OF_A_KIND].tolist():
+        yield Fault(
+            "torch-on-twice", "the torch is on already", int(motions.line[row]), _xy(motions.start[row])
+        )
+    if motions.left_on:
+        last = len(motions) - 1
+        yield Fault(
+            "torch-left-on",
+            "the torch is on at the program's end",
+            int(motions.line[last]),
+            _xy(motions.end[last]),
+        )
+
+
+def edge_starts(runs: Runs, sheet: NestedPlate) -> BoolArray:
+    """Return which runs begin beside the plate."""
+    import shapely
+
+    plate = plate_polygon(sheet.plate.outline)
+    pierces = np.array([burn.pierce for burn in runs.burns]).reshape(-1, 2)
+    return np.asarray(~shapely.contains_xy(plate, pierces[:, 0], pierces[:, 1]))
+
+
+def _dwell_faults(
+    motions: Motions, runs: Runs, data: CutData, dialect: Dialect, over_edge: BoolArray
+) -> Iterator[Fault]:
+    if not dialect.pierce_by_control:
+        for burn, edge in zip(runs.burns, over_edge.tolist(), strict=True):
+            yield from _start_faults(burn, data, edge)
+    late = motions.torch & (motions.kind == DWELL) & (motions.dwell_s > 0.0)
+    late &= ~_before_first_move(motions, runs)
+    for row in np.flatnonzero(late)[:MOST_OF_A_KIND].tolist():
+        yield Fault(
+            "dwell-in-cut",
+            "the torch burns standing in the middle of a cut",
+            int(motions.line[row]),
+            _xy(motions.start[row]),
+        )
+    for burn in runs.burns:
+        if burn.strokes.start == burn.strokes.stop:
+            yield Fault(
+                "empty-cut", "the torch is switched on and off without a move", burn.line, burn.pierce
+            )
+
+
+def _start_faults(burn: Burn, data: CutData, edge: bool) -> Iterator[Fault]:
+    preheat = data.edge_preheat_s if edge else data.preheat_s
+    pierce = None if edge else data.pierce_s
+    for code, what, found, wanted in (
+        ("preheat", "preheats for", burn.preheat_s, preheat),
+        ("pierce-dwell", "pierces for", burn.pierce_s, pierce),
+    ):
+        if wanted is not None and abs(found - wanted) > DWELL_STEP + DWELL_SHARE * wanted:
+            message = f"{what} {found:g} s, the cutting data ask for {wanted:g} s"
+            yield Fault(code, f"the cut {message}", burn.line, burn.pierce)
+
+
+def _before_first_move(motions: Motions, runs: Runs) -> BoolArray:
+    """Return which rows of the runs come before the torch has moved over the plate."""
+    early = np.zeros(len(motions), dtype=np.bool_)
+    for burn in runs.burns:
+        moved = runs.row[burn.strokes.start] if burn.strokes.start < burn.strokes.stop else burn.last
+        early[burn.first : int(moved)] = True
+    return early
+
+
+def _feed_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) -> Iterator[Fault]:
+    if dialect.feed_by_control:
+        return
+    feeds = motions.feed_mm_min[runs.row]
+    rules = data.rules
+    allowed = data.feed_mm_min * np.array([1.0, rules.small_hole_feed, rules.corner_feed])
+    miss = np.abs(feeds[:, None] - allowed).min(axis=1)
+    wrong = ~(miss <= np.minimum(FEED_STEP, 0.05 * data.feed_mm_min) + FEED_SHARE * data.feed_mm_min)
+    rows = runs.row[wrong & (motions.kind[runs.row] != RAPID)]
+    known = ", ".join(f"{feed:g}" for feed in sorted(set(allowed.tolist())))
+    for row in rows[:MOST_OF_A_KIND].tolist():
+        yield Fault(
+            "feed",
+            f"a cut runs at {motions.feed_mm_min[row]:g} mm/min, the cutting data have {known}",
+            int(motions.line[row]),
+            _xy(motions.start[row]),
+        )
+
+
+def _height_faults(motions: Motions, runs: Runs, data: CutData) -> Iterator[Fault]:
+    """Check heights, where the program states any: in the pierce dwell and while cutting."""
+    height = motions.end[:, 2]
+    if not np.abs(height).any():
+        return
+    cutting = np.zeros(len(motions), dtype=np.bool_)
+    cutting[runs.row] = motions.kind[runs.row] != RAPID
+    piercing = motions.torch & (motions.kind == DWELL)
+    for rows, wanted, what in (
+        (cutting, data.cut_height, "cuts"),
+        (piercing, data.pierce_height, "pierces"),
+    ):
+        wrong = rows & (np.abs(height - wanted) > HEIGHT_STEP)
+        for row in np.flatnonzero(wrong)[:MOST_OF_A_KIND].tolist():
+            yield Fault(
+                "height",
+                f"the torch {what} at {height[row]:g} mm, the cutting data ask for {wanted:g} mm",
+                int(motions.line[row]),
+                _xy(motions.start[row]),
+            )
+
+
+def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[Fault]:
+    """A run may come in over the plate's edge, once; it may not leave the plate or touch a keep-out."""
+    import shapely
+
+    plate = plate_polygon(sheet.plate.outline).buffer(EDGE_SLACK)
+    middles = runs.strokes.at(np.full(len(runs.strokes), 0.5))
+    inside = shapely.contains_xy(plate, middles[:, 0], middles[:, 1])
+    inside_end = shapely.contains_xy(plate, runs.strokes.end[:, 0], runs.strokes.end[:, 1])
+    quarter = _extremes_inside(runs, plate)
+    for burn in runs.burns:
+        entered = False
+        for k in range(burn.strokes.start, burn.strokes.stop):
+            if entered and not (inside[k] and inside_end[k] and quarter[k]):
+                yield Fault(
+                    "off-plate",
+                    "the torch burns beside the plate",
+                    int(motions.line[runs.row[k]]),
+                    _xy(runs.strokes.end[k]),
+                )
+                break
+            entered = entered or bool(inside_end[k])
+        if not entered and burn.strokes.start < burn.strokes.stop:
+            yield Fault("off-plate", "the torch burns beside the plate", burn.line, burn.pierce)
+    for keepout in sheet.plate.keepouts:
+        clamp = shapely.Polygon(chord_points(keepout, 0.01))
+        lines = shapely.linestrings(np.stack([runs.strokes.start, runs.strokes.end], axis=1))
+        for k in np.flatnonzero(shapely.intersects(clamp, lines))[:1].tolist():
+            line = int(motions.line[runs.row[k]])
+            yield Fault("keep-out", "the torch burns in a keep-out", line, _xy(runs.strokes.start[k]))
+
+
+def _extremes_inside(runs: Runs, plate: object) -> BoolArray:
+    """Return which strokes lie on the plate at their quarters too: arcs reach beyond their ends."""
+    import shapely
+
+    good = np.ones(len(runs.strokes), dtype=np.bool_)
+    for share in (0.125, 0.25, 0.375, 0.625, 0.75, 0.875):
+        at = runs.strokes.at(np.full(len(runs.strokes), share))
+        good &= ~runs.strokes.is_arc | shapely.contains_xy(plate, at[:, 0], at[:, 1])
+    return good
+
+
+def _table_faults(motions: Motions, machine: Machine) -> Iterator[Fault]:
+    """The way from the lowest to the highest coordinate must fit the table's travel."""
+    moves = (motions.kind >= RAPID) & (motions.kind <= ARC_CCW)
+    if not moves.any():
+        return
+    low = np.minimum(motions.start[moves, :2].min(axis=0), 0.0)
+    for axis, name in enumerate("xy"):
+        far = moves & (motions.end[:, axis] - low[axis] > machine.table[axis] + EDGE_SLACK)
+        for row in np.flatnonzero(far)[:1].tolist():
+            way = math.ceil(motions.end[row, axis] - low[axis])
+            yield Fault(
+                "off-table",
+                f"the program needs {way} mm in {name}, the table travels {machine.table[axis]:g} mm",
+                int(motions.line[row]),
+                _xy(motions.end[row]),
+            )
