@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from cutplan.drawing import Finding
+from cutplan.errors import JobError
 from cutplan.geometry import Path
 
 __all__ = ["Contour", "CornerStyle", "Cut", "CuttingOptions", "FeedSpan", "LeadChoice", "SheetCuts"]
@@ -37,6 +38,10 @@ class CuttingOptions:
     small_holes: Literal["cut", "mark", "refuse"] = "cut"
     lead: Literal["arc", "straight"] = "arc"
     candidates: int = 12
+
+    def __post_init__(self) -> None:
+        if self.candidates < 1:
+            raise JobError(f"a contour needs at least one start on offer, got {self.candidates}")
 
 
 @dataclass(frozen=True)

@@ -34,11 +34,12 @@ __all__ = [
 
 # Breaks under this are kinks of a smooth edge that the torch takes in its stride (common practice).
 SHARP_CORNER = math.radians(20.0)
-# A loop or a plain corner runs out beyond the edge; past these turns it would run out too far.
-LOOP_TURNS = (math.radians(30.0), math.radians(150.0))
+# A loop or a plain corner runs out beyond the edge; past these turns it would run out too far,
+# and a blunt corner gains nothing from a loop.
+LOOP_TURNS = (math.radians(45.0), math.radians(150.0))
 PLAIN_TURNS = (0.0, math.radians(120.0))
-# Straight run of a loop beyond the corner, in kerf widths: room for its arc to stay wider than a kerf.
-LOOP_RUN_KERFS = 2.0
+# Straight run and radius of a loop, at most, in kerf widths: its slug stays wider than a kerf.
+LOOP_KERFS = 2.0
 # Two radii or places closer than this are the same, mm.
 SAME = 1e-6
 
@@ -226,7 +227,7 @@ def _corner_rows(
     meeting = start + first * radius * math.tan(0.5 * turn)
     if style == "plain":
         return [(float(meeting[0]), float(meeting[1]), 0.0)]
-    run = LOOP_RUN_KERFS * 2.0 * radius
+    run = LOOP_KERFS * 2.0 * radius * min(1.0, math.tan(0.5 * turn))
     out, back = meeting + run * first, meeting - run * second
     # The loop turns away from the metal, the rest of a whole turn.
     sweep = (1.0 if scrap_left else -1.0) * (2.0 * math.pi - turn)

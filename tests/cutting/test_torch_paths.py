@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from cutplan.cutting import CuttingOptions, make_cuts
 from cutplan.drawing import Part
+from cutplan.errors import JobError
 from cutplan.geometry import (
     Path,
     Pose,
@@ -133,3 +134,13 @@ def test_marks_come_first_and_can_be_run_from_either_end(plasma, sheet_of):
 def test_the_same_sheet_gives_the_same_cuts(plasma, sheet_of):
     sheet = sheet_of([(BRACKET, Pose(100, 100, 30)), (BRACKET, Pose(300, 200, 10))])
     assert make_cuts(sheet, plasma) == make_cuts(sheet, plasma)
+
+
+def test_options_without_a_start_are_refused():
+    with pytest.raises(JobError, match="at least one start"):
+        CuttingOptions(candidates=0)
+
+
+def test_as_few_starts_as_asked_for_are_offered(plasma, sheet_of):
+    made = make_cuts(sheet_of([(BRACKET, Pose(100, 100))]), plasma, CuttingOptions(candidates=2))
+    assert all(1 <= len(cut.choices) <= 2 for cut in made.cuts if cut.kind != "mark")
