@@ -8,8 +8,9 @@ control's path is then the planned one, but for two places.
   (NISTIR 6556, appendix B).  Where the torch turns away from the part on the spot, it is led
   round a circle of `reserve` instead, so that the programmed arc is wider than the radius by
   that much.  The reserve is also how far the register may be raised.
-- The first move must be a line: a lead-in that begins with an arc is entered along a chord of
-  its first half, on the scrap's side.
+- The first move is a line that ends at a corner turned a little towards the part, so that a
+  smaller radius in the register still enters as the standard asks.  A lead-in that begins
+  with an arc is entered along a chord of its first half.
 
 Places are complex numbers here, x + iy in mm.
 """
@@ -29,12 +30,18 @@ from cutplan.geometry import Path
 from cutplan.program.moves import Side
 from cutplan.program.stretches import Stretch
 
-__all__ = ["programmed_stretches"]
+__all__ = ["LOWER_BY_MM", "programmed_stretches"]
 
+# How much lower than planned the register's radius may be set, mm.
+LOWER_BY_MM = 0.2
 # Smaller turns, rad, count as none; the standard's interpreter takes less than 0.01 as none.
 _TANGENT = 1e-3
-# An arc whose radius becomes smaller than this, mm, is a corner.
+# An arc whose radius, or a line whose length, becomes smaller than this, mm, is a corner.
 _POINT_MM = 1e-4
+# Widest gap between neighbours that turn by less than `_TANGENT` on the offset's scale, mm.
+_GAP_MM = 5e-3
+# How far the entry line turns towards the part, rad, at most; and turn times length, mm.
+_ENTRY_TURN, _ENTRY_LEEWAY_MM = 0.15, 0.5
 
 
 @dataclass(frozen=True)
@@ -66,18 +73,20 @@ class _Piece:
         spoke = place - self.centre
         return self.centre + self.radius * spoke / abs(spoke)
 
-    def trimmed(self, *, start: complex | None = None, end: complex | None = None) -> _Piece | None:
-        """Return the piece cut to a new start or end on it; None where nothing is left."""
+    def trimmed(self, *, start: complex | None = None, end: complex | None = None) -> tuple[_Piece, float]:
+        """Return the piece cut to a new start or end on it, and the length left, below 0 if overrun."""
         start = self.start if start is None else start
         end = self.end if end is None else end
         if self.sweep == 0.0:
             forward = ((end - start) * self.heading(at_end=False).conjugate()).real
-            return replace(self, start=start, end=end) if forward > 0.0 else None
+            return replace(self, start=start, end=end), forward
         turned = cmath.phase((start - self.centre) / (self.start - self.centre)) + cmath.phase(
             (self.end - self.centre) / (end - self.centre)
         )
         sweep = self.sweep - turned
-        return replace(self, start=start, end=end, sweep=sweep) if sweep * self.sweep > 0.0 else None
+        return replace(self, start=start, end=end, sweep=sweep), self.radius * math.copysign(
+            sweep, sweep * self.sweep
+        )
 
     def beside(self, left: float) -> _Piece | None:
         """Return the piece moved to the left by a distance; None where an arc becomes a corner.
@@ -122,7 +131,7 @@ def programmed_stretches(
         The path has a corner that the control would refuse; the message gives the place.
     """
     left = 1.0 if torch == "left" else -1.0
-    planned = _entered_straight(_torch_pieces(pieces))
+    planned = _entered(_torch_pieces(pieces), left, radius)
     rounded = _concave_rounded(planned, left, reserve)
     moved = _moved(rounded, -left * radius)
     return _regrouped(moved, pieces, rounded[0].start)
@@ -140,13 +149,31 @@ def _torch_pieces(stretches: Sequence[Stretch]) -> list[_Piece]:
     return found
 
 
-def _entered_straight(pieces: list[_Piece]) -> list[_Piece]:
-    first = pieces[0]
-    if first.sweep == 0.0:
-        return pieces
-    middle = first.centre + (first.start - first.centre) * cmath.exp(0.5j * first.sweep)
-    rest = replace(first, start=middle, sweep=0.5 * first.sweep)
-    return [_Piece(first.start, middle, first.stretch), rest, *pieces[1:]]
+def _entered(pieces: list[_Piece], left: float, radius: float) -> list[_Piece]:
+    """Return the path entered along a line that then turns a little towards the part.
+
+    With another radius in the register the entry line ends elsewhere and so points elsewhere;
+    thanks to the turn it still meets the next block at a convex corner, as the standard asks.
+    """
+    first, *rest = pieces
+    if first.sweep != 0.0:
+        middle = first.centre + (first.start - first.centre) * cmath.exp(0.5j * first.sweep)
+        rest = [replace(first, start=middle, sweep=0.5 * first.sweep), *rest]
+        first = _Piece(first.start, middle, first.stretch)
+    span = abs(first.end - first.start)
+    turn = left * min(_ENTRY_TURN, _ENTRY_LEEWAY_MM / span)
+    aside = first.heading(at_end=False) * cmath.exp(0.4j * turn)
+    back = aside * cmath.exp(-1j * turn)
+    # The torch's arc about the programmed corner, on the part's side, and what is left to cover.
+    across = left * 1j * radius * (back - aside)
+    rest_of_way = first.end - first.start - across
+    ahead = (rest_of_way * back.conjugate()).imag / (aside * back.conjugate()).imag
+    behind = (rest_of_way * aside.conjugate()).imag / (back * aside.conjugate()).imag
+    if ahead <= 0.0 or behind <= 0.0:
+        return [first, *rest]
+    corner = first.start + ahead * aside
+    knee = _Piece(corner, corner + across, first.stretch, corner - left * 1j * radius * aside, -turn)
+    return [replace(first, end=corner), knee, replace(first, start=knee.end), *rest]
 
 
 def _turn(before: _Piece, after: _Piece) -> float:
@@ -162,9 +189,11 @@ def _concave_rounded(pieces: list[_Piece], left: float, reserve: float) -> list[
             done.append(after)
             continue
         centre = _meeting(before, after, left * reserve)
-        head = before.trimmed(end=before.foot(centre)) if centre is not None else None
-        tail = after.trimmed(start=after.foot(centre)) if centre is not None else None
-        if centre is None or head is None or tail is None:
+        if centre is None:
+            raise _refusal("turns in too short a stretch to be led round", before.end)
+        head, before_left = before.trimmed(end=before.foot(centre))
+        tail, after_left = after.trimmed(start=after.foot(centre))
+        if min(before_left, after_left) <= 0.0:
             raise _refusal("turns in too short a stretch to be led round", before.end)
         sweep = cmath.phase((tail.start - centre) / (head.end - centre))
         if sweep * left < 0.0:
@@ -184,11 +213,19 @@ def _moved(pieces: list[_Piece], left: float) -> list[_Piece]:
             continue
         if last is not None and _turn(last, piece) * math.copysign(1.0, left) > _TANGENT:
             corner = _meeting(last, piece, left)
-            head = done[-1].trimmed(end=corner) if corner is not None else None
-            tail = beside.trimmed(start=corner) if corner is not None else None
-            if head is None or tail is None:
+            if corner is None:
                 raise _refusal("turns towards the part in too short a stretch", piece.start)
-            done[-1], beside = head, tail
+            head, head_left = done.pop().trimmed(end=corner)
+            beside, tail_left = beside.trimmed(start=corner)
+            if min(head_left, tail_left) < -_POINT_MM:
+                raise _refusal("turns towards the part in too short a stretch", piece.start)
+            if head_left > _POINT_MM:
+                done.append(head)
+            if tail_left <= _POINT_MM:
+                last = None
+                continue
+        if done and abs(beside.start - done[-1].end) > _GAP_MM:
+            raise _refusal("turns towards the part in too short a stretch", piece.start)
         done.append(beside)
         last = piece
     return done

@@ -9,6 +9,7 @@ from cutplan.geometry import bounds
 from cutplan.machine import Machine
 from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
+from cutplan.program.compensation import LOWER_BY_MM
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.sequencing import Order, Step
 
@@ -112,7 +113,7 @@ def header_notes(
     if post.settings.compensation is not None:
         notes.append(
             f"the control offsets: register radius {fields['kerf_radius']} {unit} "
-            f"[diameter {fields['kerf']}]; it may be set lower, not higher"
+            f"[diameter {fields['kerf']}]; it may be set up to {numbers.length(LOWER_BY_MM)} lower, not higher"
         )
     notes.append(f"written by cutplan {__version__}, post-processor {post.name}")
     return [*notes, *CAUTIONS, f"CAUTION: {_HAZARDS[data.process]}"]
