@@ -16,6 +16,7 @@ from cutplan.program.model import (
 )
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.reader import read_program
+from cutplan.program.rows import ROW_COLUMNS, joined
 from cutplan.program.writer import write_program
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "DWELL",
     "LINE",
     "RAPID",
+    "ROW_COLUMNS",
     "SWITCH",
     "Dialect",
     "Lint",
@@ -34,6 +36,7 @@ __all__ = [
     "digest",
     "find_postprocessor",
     "is_untouched",
+    "joined",
     "lint_postprocessor",
     "list_postprocessors",
     "plan_digest",

@@ -162,7 +162,7 @@ def _line_at_fault(text: str, problem: ValidationError) -> int | None:
     lines = text.splitlines()
     start = _line_of_key(lines, loc)
     quoted = re.search(r"'([^']+)'|\"([^\"]+)\"", message)
-    if start is None or quoted is None:
+    if start is None or quoted is None or first["type"] != "value_error":
         return start
     wanted = quoted[1] or quoted[2]
     for number in range(start, len(lines) + 1):

@@ -5,9 +5,10 @@ Reading and finding files is left to `catalogue`, the words on the page to `post
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, StringConstraints, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from cutplan.files import FileModel
 from cutplan.program.agreement import check_agreement
@@ -31,7 +32,10 @@ def _cut_line(text: str) -> str:
     return text
 
 
-MWord = Annotated[str, StringConstraints(pattern=r"^(M[0-9]{1,3})?$")]
+def _m_word(text: str) -> str:
+    if not re.fullmatch(r"(M[0-9]{1,3})?", text):
+        raise ValueError(f'{text!r} is no M word, as "M3"')
+    return text
 
 
 def _offset_line(text: str) -> str:
@@ -39,6 +43,7 @@ def _offset_line(text: str) -> str:
     return text
 
 
+MWord = Annotated[str, AfterValidator(_m_word)]
 ProgramLine = Annotated[str, AfterValidator(_program_line)]
 CutLine = Annotated[str, AfterValidator(_cut_line)]
 OffsetLine = Annotated[str, AfterValidator(_offset_line)]

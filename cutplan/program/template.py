@@ -11,6 +11,7 @@ empty field : a switch that the control does not have, or a dwell of no length; 
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -159,7 +160,8 @@ def _comment_state(line: str, literal: str, inside: bool) -> bool:
 
 def _check_field(line: str, name: str, fields: Mapping[str, FieldKind], inside: bool) -> None:
     if name not in fields:
-        known = ", ".join(sorted(fields))
-        raise ValueError(f"{line!r} asks for the unknown field {{{name}}}; fields here: {known}")
+        close = difflib.get_close_matches(name, fields, n=1)
+        hint = f"did you mean {{{close[0]}}}?" if close else f"fields here: {', '.join(sorted(fields))}"
+        raise ValueError(f"{line!r} asks for the unknown field {{{name}}}; {hint}")
     if fields[name] == "text" and not inside:
         raise ValueError(f"{line!r} has {{{name}}} outside a comment, where it could become a command")
