@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from cutplan.drawing.contours import Contours, depths, enclosure
+from cutplan.drawing.contours import Contours
+from cutplan.drawing.enclosure import Enclosure, enclosure
 from cutplan.drawing.model import BendLine, MarkText, Part
 from cutplan.drawing.notes import Notes, at
 from cutplan.geometry import FloatArray, Path, contains, point_at
-
-if TYPE_CHECKING:
-    import networkx
 
 __all__ = ["Box", "Extras", "assemble"]
 
@@ -70,16 +67,15 @@ def assemble(
     """
     if len(contours) == 0:
         return []
-    forest = enclosure(contours)
-    depth = depths(forest)
-    _warn_of_sheet_frames(contours, forest, depth, notes)
+    nested = enclosure(contours)
+    _warn_of_sheet_frames(contours, nested, notes)
     boxes = contours.boxes
     outers = sorted(
-        (k for k in depth if depth[k] % 2 == 0),
+        np.flatnonzero(nested.depth % 2 == 0).tolist(),
         key=lambda k: (round(float(boxes[k, 0]), 3), round(float(boxes[k, 1]), 3), k),
     )
-    drafts = {k: _Draft(k, sorted(forest.successors(k))) for k in outers}
-    _hand_out(extras, contours, forest, depth, drafts, notes)
+    drafts = {k: _Draft(k, nested.children[k]) for k in outers}
+    _hand_out(extras, contours, nested, drafts, notes)
     names = [stem] if len(outers) == 1 else [f"{stem}-{n}" for n in range(1, len(outers) + 1)]
     return [
         (_part(drafts[k], contours, name, source), tuple(boxes[k].tolist()))
@@ -110,12 +106,7 @@ def _turning(contours: Contours, k: int, *, left: bool) -> Path:
 
 
 def _hand_out(
-    extras: Extras,
-    contours: Contours,
-    forest: networkx.DiGraph,
-    depth: dict[int, int],
-    drafts: dict[int, _Draft],
-    notes: Notes,
+    extras: Extras, contours: Contours, nested: Enclosure, drafts: dict[int, _Draft], notes: Notes
 ) -> None:
     """Give marks, texts and bends to the parts they lie on."""
     items: list[tuple[str, Any, FloatArray]] = []
@@ -125,7 +116,7 @@ def _hand_out(
     if not items:
         return
     places = np.array([place for _, _, place in items])
-    for (kind, item, place), k in zip(items, _innermost(contours, depth, places), strict=True):
+    for (kind, item, place), k in zip(items, _innermost(contours, nested, places), strict=True):
         if k < 0:
             message = {"marks": "a line to mark", "texts": "a text to mark", "bends": "a bend line"}[kind]
             notes.add(
@@ -133,7 +124,7 @@ def _hand_out(
             )
             continue
         # A bend line's middle may lie in a lightening hole of its part.
-        owner = k if depth[k] % 2 == 0 else next(iter(forest.predecessors(k)))
+        owner = k if nested.depth[k] % 2 == 0 else int(nested.parent[k])
         getattr(drafts[owner], kind).append(item)
 
 
@@ -141,33 +132,25 @@ def _middle(path: Path) -> FloatArray:
     return np.asarray(point_at(path, [0.5 * float(path.segments.length.sum())])[0])
 
 
-def _innermost(contours: Contours, depth: dict[int, int], places: FloatArray) -> list[int]:
+def _innermost(contours: Contours, nested: Enclosure, places: FloatArray) -> list[int]:
     """Return for each place the deepest contour around it, or −1."""
     best = np.full(len(places), -1)
-    boxes = contours.boxes
-    by_depth: dict[int, list[int]] = defaultdict(list)
-    for k, level in depth.items():
-        by_depth[level].append(k)
-    for level in sorted(by_depth):
-        for k in by_depth[level]:
-            x0, y0, x1, y1 = boxes[k]
-            near = np.flatnonzero(
-                (places[:, 0] >= x0) & (places[:, 0] <= x1) & (places[:, 1] >= y0) & (places[:, 1] <= y1)
-            )
-            if len(near):
-                best[near[contains(contours.path(k), places[near])]] = k
+    x, y = places.T
+    for k in np.argsort(nested.depth, kind="stable").tolist():
+        x0, y0, x1, y1 = contours.boxes[k]
+        near = np.flatnonzero((x >= x0) & (x <= x1) & (y >= y0) & (y <= y1))
+        if len(near):
+            best[near[contains(contours.path(k), places[near])]] = k
     return [int(k) for k in best]
 
 
-def _warn_of_sheet_frames(
-    contours: Contours, forest: networkx.DiGraph, depth: dict[int, int], notes: Notes
-) -> None:
+def _warn_of_sheet_frames(contours: Contours, nested: Enclosure, notes: Notes) -> None:
     """Warn where an outermost rectangle of a sheet's proportions holds contours within contours.
 
     It may be the frame of the drawing sheet, whose parts would then be read as its holes.
     """
-    for k in (k for k, level in depth.items() if level == 0):
-        if not any(list(forest.successors(inner)) for inner in forest.successors(k)):
+    for k in np.flatnonzero(nested.depth == 0).tolist():
+        if not any(nested.children[inner] for inner in nested.children[k]):
             continue
         rows = contours.chains[k].rows
         x0, y0, x1, y1 = (float(v) for v in contours.boxes[k])

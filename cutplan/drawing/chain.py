@@ -16,9 +16,10 @@ thousands of lines, and knows one tolerance only.
 from __future__ import annotations
 
 import itertools
+import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,8 +34,7 @@ __all__ = ["WELD", "Chain", "chain_marks", "chain_strokes"]
 WELD = 1e-3
 
 
-@dataclass(frozen=True, slots=True)
-class Chain:
+class Chain(NamedTuple):
     """Strokes joined: vertices as in a path, and where they come from."""
 
     rows: FloatArray
@@ -114,7 +114,7 @@ def _joined(chains: list[Chain], tolerance: float, notes: Notes) -> tuple[list[C
         if seen[start // 2]:
             continue
         run, ring = _run(start, nodes, at_node, seen)
-        chain = _spliced(chains, run, ring, tolerance, notes)
+        chain = _spliced(chains, run, ring, notes)
         last = run[-1] ^ 1
         branches = not ring and max(degree[nodes[start]], degree[nodes[last]]) > 2
         (branching if branches else whole).append(chain)
@@ -170,15 +170,15 @@ def _run(
         run.append(onward)
 
 
-def _spliced(chains: list[Chain], run: list[int], ring: bool, tolerance: float, notes: Notes) -> Chain:
+def _spliced(chains: list[Chain], run: list[int], ring: bool, notes: Notes) -> Chain:
     """Return the strokes of a run as one chain, ends moved together."""
     pieces = [_travelled(chains[entry // 2].rows, backwards=bool(entry % 2)) for entry in run]
     sources = tuple(source for entry in run for source in chains[entry // 2].sources)
     label = str(sources[0])
     for before, after in itertools.pairwise(pieces):
-        _meet(before, after, label, tolerance, notes)
+        _meet(before, after, label, notes)
     if ring:
-        _meet(pieces[-1], pieces[0], label, tolerance, notes)
+        _meet(pieces[-1], pieces[0], label, notes)
         return Chain(np.vstack([piece[:-1] for piece in pieces]), True, sources)
     return Chain(np.vstack([*(piece[:-1] for piece in pieces[:-1]), pieces[-1]]), False, sources)
 
@@ -192,18 +192,20 @@ def _travelled(rows: FloatArray, *, backwards: bool) -> FloatArray:
     return turned
 
 
-def _meet(before: FloatArray, after: FloatArray, label: str, tolerance: float, notes: Notes) -> None:
+def _meet(before: FloatArray, after: FloatArray, label: str, notes: Notes) -> None:
     """Move the end of one piece and the start of the next to one point, arcs before lines."""
-    a, b = before[-1, :2].copy(), after[0, :2].copy()
-    gap = float(np.hypot(*(b - a)))
+    (ax, ay), (bx, by) = before[-1, :2].tolist(), after[0, :2].tolist()
+    if ax == bx and ay == by:
+        return
+    gap = math.hypot(bx - ax, by - ay)
+    a, b = np.array([ax, ay]), np.array([bx, by])
     straight = before[-2, 2] == 0.0, after[0, 2] == 0.0
     if gap <= WELD:
         point = b if straight[0] and not straight[1] else a
     else:
-        notes.add("mended", "gaps", f"a gap of {gap:.3f} mm in the contour of {label} was closed", at(a))
-        corner = _corner(before, after, gap) if all(straight) else None
-        middle = b if straight[0] else a if straight[1] else 0.5 * (a + b)
-        point = middle if corner is None else corner
+        notes.add("mended", "gaps", f"a gap of {gap:.3f} mm in the contour of {label} was closed", (ax, ay))
+        met = _corner(before, after, gap) if all(straight) else None
+        point = met if met is not None else b if straight[0] else a if straight[1] else 0.5 * (a + b)
     before[-1, :2] = after[0, :2] = point
 
 

@@ -1,4 +1,4 @@
-"""Closed contours: measured together, checked for crossings, and sorted by what encloses what.
+"""Closed contours: measured together, and checked for crossings, touching and doubling.
 
 A drawing may hold tens of thousands of contours, so boxes and areas are computed for all at
 once, and the exact tests run only where boxes come near each other.
@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +15,9 @@ from numpy.typing import NDArray
 from cutplan.drawing.chain import Chain
 from cutplan.drawing.edges import Edges, edges_of
 from cutplan.drawing.notes import Notes, at
-from cutplan.drawing.strokes import Stroke
 from cutplan.geometry import (
     FloatArray,
     Path,
-    contains,
     crossings,
     distance,
     nearest,
@@ -29,10 +26,7 @@ from cutplan.geometry import (
     self_crossings,
 )
 
-if TYPE_CHECKING:
-    import networkx
-
-__all__ = ["Contours", "depths", "enclosure", "sound_contours", "with_arcs"]
+__all__ = ["Contours", "sound_contours", "with_arcs"]
 
 # Lines that turn by less than this, rad, at a vertex may be chords of an arc or one line.
 SLIGHT_TURN = np.pi / 6.0
@@ -62,17 +56,24 @@ class Contours:
 
     def without(self, dropped: set[int]) -> Contours:
         """Return the contours but for those dropped."""
+        if not dropped:
+            return self
         return Contours([c for k, c in enumerate(self.chains) if k not in dropped])
 
     @cached_property
     def edges(self) -> Edges:
         """All segments; `stroke` is the number of the contour."""
-        return edges_of([Stroke(c.rows, True, c.sources[0], "") for c in self.chains])
+        return edges_of(self.chains)
 
     @cached_property
-    def _firsts(self) -> NDArray[np.int64]:
-        counts = np.array([len(c.rows) for c in self.chains])
-        return np.asarray(np.cumsum(counts) - counts)
+    def counts(self) -> NDArray[np.int64]:
+        """Number of segments of each contour, shape (n,)."""
+        return np.array([len(c.rows) for c in self.chains], dtype=np.int64)
+
+    @cached_property
+    def firsts(self) -> NDArray[np.int64]:
+        """Row of the first segment of each contour, shape (n,)."""
+        return np.asarray(np.cumsum(self.counts) - self.counts)
 
     @cached_property
     def edge_boxes(self) -> FloatArray:
@@ -95,8 +96,8 @@ class Contours:
     @cached_property
     def boxes(self) -> FloatArray:
         """Box of each contour, shape (n, 4)."""
-        low = np.minimum.reduceat(self.edge_boxes[:, :2], self._firsts, axis=0)
-        high = np.maximum.reduceat(self.edge_boxes[:, 2:], self._firsts, axis=0)
+        low = np.minimum.reduceat(self.edge_boxes[:, :2], self.firsts, axis=0)
+        high = np.maximum.reduceat(self.edge_boxes[:, 2:], self.firsts, axis=0)
         return np.column_stack([low, high])
 
     @cached_property
@@ -109,14 +110,14 @@ class Contours:
         sweep = 4.0 * np.arctan(edges.bulge)
         caps = np.where(edges.bulge != 0.0, 0.5 * edges.radius**2 * (sweep - np.sin(sweep)), 0.0)
         triangles = 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
-        return np.asarray(np.add.reduceat(triangles + caps, self._firsts))
+        return np.asarray(np.add.reduceat(triangles + caps, self.firsts))
 
     @cached_property
     def lengths(self) -> FloatArray:
         """Length of each contour, mm, shape (n,)."""
         edges = self.edges
         along = np.where(edges.bulge != 0.0, 2.0 * edges.half_turn * edges.radius, edges.chord)
-        return np.asarray(np.add.reduceat(along, self._firsts))
+        return np.asarray(np.add.reduceat(along, self.firsts))
 
     @cached_property
     def turns(self) -> FloatArray:
@@ -132,18 +133,18 @@ class Contours:
     def previous(self) -> NDArray[np.int64]:
         """Row of the segment before each, round each contour, shape (n,)."""
         previous = np.arange(len(self.edges.bulge)) - 1
-        previous[self._firsts] = np.append(self._firsts[1:], len(previous)) - 1
+        previous[self.firsts] = np.append(self.firsts[1:], len(previous)) - 1
         return previous
 
     @cached_property
     def convex(self) -> NDArray[np.bool_]:
         """Which contours turn one way only and once round, and so cannot cross themselves."""
         half = 2.0 * np.arctan(self.edges.bulge)
-        total = np.add.reduceat(self.turns + 2.0 * half, self._firsts)
+        total = np.add.reduceat(self.turns + 2.0 * half, self.firsts)
         sign = np.sign(total)[self.edges.stroke]
         # A vertex that doubles back turns by half a turn, either way.
         wrong = (np.minimum(self.turns * sign, half * sign) < -1e-9) | (np.abs(self.turns) > 3.1)
-        wayward = np.bitwise_or.reduceat(wrong, self._firsts)
+        wayward = np.bitwise_or.reduceat(wrong, self.firsts)
         return np.asarray(~wayward & (np.abs(np.abs(total) - 2.0 * np.pi) < 1e-6))
 
     @cached_property
@@ -151,7 +152,7 @@ class Contours:
         """Which contours have lines that follow each other with a slight turn or none."""
         straight = self.edges.bulge == 0.0
         slight = straight & straight[self.previous] & (np.abs(self.turns) < SLIGHT_TURN)
-        return np.asarray(np.bitwise_or.reduceat(slight, self._firsts))
+        return np.asarray(np.bitwise_or.reduceat(slight, self.firsts))
 
 
 def with_arcs(contours: Contours, tolerance: float, notes: Notes) -> Contours:
@@ -197,7 +198,7 @@ def sound_contours(contours: Contours, tolerance: float, notes: Notes) -> Contou
 
 
 def _self_crossing(contours: Contours, notes: Notes) -> set[int]:
-    bad = set()
+    bad: set[int] = set()
     for k in np.flatnonzero(~contours.convex).tolist():
         places = self_crossings(contours.path(k))
         if len(places):
@@ -268,42 +269,3 @@ def _touch_place(a: Path, b: Path) -> tuple[float, float]:
         k = int(np.argmin(apart))
         best = min(best, (float(apart[k]), at(points[k])))
     return best[1]
-
-
-def enclosure(contours: Contours) -> networkx.DiGraph:
-    """Return the forest of contours: an edge from each to those that lie directly in it.
-
-    The contours must neither cross nor touch, so that any point of one decides.
-    """
-    import networkx
-    import shapely
-
-    forest = networkx.DiGraph()
-    forest.add_nodes_from(range(len(contours)))
-    if len(contours) < 2:
-        return forest
-    boxes = shapely.box(*contours.boxes.T)
-    inner, outer = shapely.STRtree(boxes).query(boxes, predicate="within")
-    inner, outer = inner[inner != outer], outer[inner != outer]
-    starts = np.array([chain.rows[0, :2] for chain in contours.chains])
-    sizes = np.abs(contours.areas)
-    parent = np.full(len(contours), -1)
-    order = np.argsort(outer, kind="stable")
-    keys, firsts = np.unique(outer[order], return_index=True)
-    for k, held in zip(keys.tolist(), np.split(inner[order], firsts[1:]), strict=True):
-        held = held[contains(contours.path(k), starts[held])]
-        smaller = (parent[held] < 0) | (sizes[parent[held]] > sizes[k])
-        parent[held[smaller]] = k
-    forest.add_edges_from((int(p), k) for k, p in enumerate(parent.tolist()) if p >= 0)
-    return forest
-
-
-def depths(forest: networkx.DiGraph) -> dict[int, int]:
-    """Return how many contours lie around each; even ones bound parts, odd ones holes."""
-    import networkx
-
-    result: dict[int, int] = {}
-    for node in networkx.topological_sort(forest):
-        around = next(iter(forest.predecessors(node)), None)
-        result[node] = 0 if around is None else result[around] + 1
-    return result

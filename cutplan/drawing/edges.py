@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,10 +14,19 @@ from cutplan.drawing.notes import Notes, at
 from cutplan.drawing.strokes import Stroke
 from cutplan.geometry import FloatArray
 
-__all__ = ["SHORTEST", "Edges", "edges_of", "without_empty_edges"]
+__all__ = ["SHORTEST", "Edges", "Run", "edges_of", "without_empty_edges"]
 
 # Edges shorter than this, mm, are leftovers of rounding.
 SHORTEST = 1e-3
+
+
+class Run(Protocol):
+    """Vertices with bulges, open or closed: a stroke, or strokes joined."""
+
+    @property
+    def rows(self) -> FloatArray: ...
+    @property
+    def closed(self) -> bool: ...
 
 
 @dataclass(frozen=True)
@@ -74,8 +84,8 @@ class Edges:
         return np.asarray(0.5 * (self.start + self.end) + 0.5 * self.bulge[:, None] * aside)
 
 
-def edges_of(strokes: Sequence[Stroke]) -> Edges:
-    """Return the segments of strokes, in their order."""
+def edges_of(strokes: Sequence[Run]) -> Edges:
+    """Return the segments of strokes or chains, in their order."""
     counts = np.array([len(stroke.rows) for stroke in strokes], dtype=np.int64)
     closed = np.array([stroke.closed for stroke in strokes], dtype=bool)
     rows = np.vstack([stroke.rows for stroke in strokes])

@@ -7,7 +7,7 @@ coordinates, ARC, CIRCLE and the flat polylines in object coordinates under thei
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -66,11 +66,13 @@ class Context:
     tolerance: float
 
 
-def _required(entity: Any, *names: str) -> None:
-    # The library would put a default in the place of what is missing.
-    missing = [name for name in names if not entity.dxf.hasattr(name)]
+def _required(entity: Any, *names: str) -> Sequence[Any]:
+    """Return attributes that an entity must have; the library would put a default in their place."""
+    values = list(map(entity.dxf.get, names))
+    missing = [name for name, value in zip(names, values, strict=True) if value is None]
     if missing:
         raise DrawingError(f"it lacks its {' and '.join(missing)}", remedy="draw it again")
+    return values
 
 
 def _flat(heights: Iterable[float], context: Context) -> None:
@@ -84,8 +86,7 @@ def _flat(heights: Iterable[float], context: Context) -> None:
 
 def read_line(entity: Any, context: Context) -> list[Rows]:
     """Read a LINE."""
-    _required(entity, "start", "end")
-    a, b = entity.dxf.start, entity.dxf.end
+    a, b = _required(entity, "start", "end")
     if a.z != b.z:
         _flat((a.z, b.z), context)
     (x0, y0), (x1, y1) = context.frame.point(a.x, a.y), context.frame.point(b.x, b.y)
@@ -95,37 +96,33 @@ def read_line(entity: Any, context: Context) -> list[Rows]:
 
 def read_circle(entity: Any, context: Context) -> list[Rows]:
     """Read a CIRCLE."""
-    _required(entity, "center", "radius")
-    return [_round(entity, context, 0.0, 2.0 * math.pi)]
+    centre, radius = _required(entity, "center", "radius")
+    return [_round(entity, context, centre, radius, 0.0, 2.0 * math.pi)]
 
 
 def read_arc(entity: Any, context: Context) -> list[Rows]:
     """Read an ARC; angles that differ by a whole turn make a full circle."""
-    _required(entity, "center", "radius", "start_angle", "end_angle")
-    start, end = entity.dxf.start_angle, entity.dxf.end_angle
+    centre, radius, start, end = _required(entity, "center", "radius", "start_angle", "end_angle")
     sweep = (end - start) % 360.0
     if sweep == 0.0 and start != end:
         sweep = 360.0
-    return [_round(entity, context, math.radians(start), math.radians(sweep))]
+    return [_round(entity, context, centre, radius, math.radians(start), math.radians(sweep))]
 
 
-def _round(entity: Any, context: Context, start: float, sweep: float) -> Rows:
-    centre, radius = entity.dxf.center, abs(float(entity.dxf.radius))
+def _round(entity: Any, context: Context, centre: Any, radius: float, start: float, sweep: float) -> Rows:
+    radius = abs(radius)
     conic = Conic((centre.x, centre.y), (radius, 0.0), (0.0, radius), start, sweep)
     return conic_rows(conic.mapped(_own_frame(entity, context)), context.tolerance)
 
 
 def _own_frame(entity: Any, context: Context) -> Frame:
-    extrusion = entity.dxf.extrusion
-    if extrusion.x == 0.0 and extrusion.y == 0.0 and extrusion.z > 0.0:
-        return context.frame
-    return context.frame @ object_frame(extrusion)
+    extrusion = entity.dxf.get("extrusion")
+    return context.frame if extrusion is None else context.frame @ object_frame(extrusion)
 
 
 def read_ellipse(entity: Any, context: Context) -> list[Rows]:
     """Read an ELLIPSE: its minor axis is extrusion × major axis × ratio."""
-    _required(entity, "center", "major_axis", "ratio")
-    centre, major, ratio = entity.dxf.center, entity.dxf.major_axis, abs(float(entity.dxf.ratio))
+    centre, major, ratio = _required(entity, "center", "major_axis", "ratio")
     object_frame(entity.dxf.extrusion)
     _flat((0.0, major.z), context)
     side = 1.0 if entity.dxf.extrusion.z > 0.0 else -1.0
@@ -133,7 +130,7 @@ def read_ellipse(entity: Any, context: Context) -> list[Rows]:
     sweep = (end - start) % (2.0 * math.pi)
     if sweep < 1e-9 and start != end:
         sweep = 2.0 * math.pi
-    minor = (-side * ratio * major.y, side * ratio * major.x)
+    minor = (-side * abs(ratio) * major.y, side * abs(ratio) * major.x)
     conic = Conic((centre.x, centre.y), (major.x, major.y), minor, start, sweep)
     return [conic_rows(conic.mapped(context.frame), context.tolerance)]
 
@@ -153,9 +150,7 @@ def read_polyline(entity: Any, context: Context) -> list[Rows]:
     drawn = [v for v in entity.vertices if not int(v.dxf.flags) & FRAME_VERTEX]
     if not drawn and entity.vertices:
         return _frame_spline(entity, context)
-    for vertex in drawn:
-        _required(vertex, "location")
-    places = [vertex.dxf.location for vertex in drawn]
+    places = [_required(vertex, "location")[0] for vertex in drawn]
     _flat((place.z for place in places), context)
     flat = not flags & POLYLINE_3D
     rows = np.array(

@@ -30,6 +30,8 @@ class Frame:
 
     def __matmul__(self, inner: Frame) -> Frame:
         """Return the frame that applies `inner` first and this one after it."""
+        if inner is _PLAIN:
+            return self
         x0, y0 = self.point(inner.x0, inner.y0)
         return Frame(
             self.xx * inner.xx + self.xy * inner.yx,
@@ -82,6 +84,8 @@ def object_frame(extrusion: Sequence[float]) -> Frame:
         If the extrusion leaves the plane of the sheet.
     """
     x, y, z = extrusion
+    if x == 0.0 and y == 0.0 and z > 0.0:
+        return _PLAIN
     length = math.sqrt(x * x + y * y + z * z)
     if not length > 0.0 or math.hypot(x, y) > TILT * length:
         raise DrawingError("it is drawn in a tilted plane", remedy="draw it flat in the xy plane")

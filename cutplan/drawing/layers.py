@@ -74,8 +74,8 @@ class Layer:
     frozen: bool = False
 
 
-class Layers:
-    """The layers of one document, looked up by name.
+class Layers(dict[str, Layer]):
+    """The layers of one document by name, each looked up when it is first asked for.
 
     Parameters
     ----------
@@ -85,14 +85,12 @@ class Layers:
     """
 
     def __init__(self, table: Any, patterns: Mapping[str, Sequence[str]] | None) -> None:
+        super().__init__()
         self._table = table
         self._patterns = patterns or {}
-        self._known: dict[str, Layer] = {}
 
-    def __getitem__(self, name: str) -> Layer:
-        layer = self._known.get(name)
-        if layer is None:
-            layer = self._known[name] = self._look_up(name)
+    def __missing__(self, name: str) -> Layer:
+        layer = self[name] = self._look_up(name)
         return layer
 
     def _look_up(self, name: str) -> Layer:

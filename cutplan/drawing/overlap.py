@@ -131,9 +131,16 @@ def _arcs_overlap(
     away = np.zeros(len(base))
     for point in (edges.start[other], edges.end[other], edges.middle[other]):
         away = np.maximum(away, np.abs(np.hypot(*(point - centre).T) - radius))
-    a, b = edges.middle[base] - centre, edges.middle[other] - centre
-    apart = np.abs(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.sum(a * b, axis=1)))
-    shared = (edges.half_turn[base] + edges.half_turn[other] - apart) * radius
+    ahead = edges.middle[base] - centre
+    # Angles about the longer arc's centre, from its middle: a short arc of another radius
+    # beside it is no longer there than it looks from that centre.
+    middle, *ends = (
+        np.arctan2(ahead[:, 0] * v[:, 1] - ahead[:, 1] * v[:, 0], np.sum(ahead * v, axis=1))
+        for v in (p - centre for p in (edges.middle[other], edges.start[other], edges.end[other]))
+    )
+    s, t = (middle + np.remainder(end - middle + np.pi, FULL_TURN) - np.pi for end in ends)
+    half = edges.half_turn[base]
+    shared = (np.minimum(np.maximum(s, t), half) - np.maximum(np.minimum(s, t), -half)) * radius
     return np.asarray((away <= tolerance) & (shared > tolerance))
 
 

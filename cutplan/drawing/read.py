@@ -6,7 +6,10 @@ of them in one go.
 
 from __future__ import annotations
 
+import gc
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path as FilePath
 
@@ -86,7 +89,23 @@ def inspect_drawing(file: str | os.PathLike[str], options: ReadOptions = ReadOpt
     DrawingError
         Only if the file itself cannot be read.
     """
-    path = FilePath(file)
+    with _collector_at_rest():
+        return _inspect(FilePath(file), options)
+
+
+@contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """Keep the garbage collector from combing through a large document time and again."""
+    running = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if running:
+            gc.enable()
+
+
+def _inspect(path: FilePath, options: ReadOptions) -> Drawing:
     document, mended = open_document(path)
     units, unit, doubts = header_units(document, options.units)
     drawing, size = _in_units(document, path, units, unit, options, mended + doubts)

@@ -10,7 +10,6 @@ conic : centre + a·cos t + b·sin t; a circle, an arc or an ellipse under any a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -50,8 +49,7 @@ class Source(NamedTuple):
         return f"{self.kind} #{self.handle}" + (f" in block {self.block!r}" if self.block else "")
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
+class Stroke(NamedTuple):
     """What one entity draws.
 
     Attributes
@@ -69,8 +67,7 @@ class Stroke:
     layer: str
 
 
-@dataclass(frozen=True, slots=True)
-class Conic:
+class Conic(NamedTuple):
     """A stretch of centre + a·cos t + b·sin t, t from `start` over `sweep` (rad, signed)."""
 
     centre: tuple[float, float]
@@ -121,10 +118,10 @@ def arc_rows(centre: tuple[float, float], radius: float, start: float, sweep: fl
         sweep = math.copysign(FULL_TURN, sweep)
     pieces = 1 if abs(sweep) <= math.pi + 1e-9 else 2
     bulge = math.tan(0.25 * sweep / pieces)
-    rows = [
-        (x + radius * math.cos(angle), y + radius * math.sin(angle), bulge)
-        for angle in (start + sweep * k / pieces for k in range(pieces if full else pieces + 1))
-    ]
+    rows = []
+    for k in range(pieces if full else pieces + 1):
+        angle = start + sweep * k / pieces
+        rows.append((x + radius * math.cos(angle), y + radius * math.sin(angle), bulge))
     if not full:
         rows[-1] = (rows[-1][0], rows[-1][1], 0.0)
     return np.array(rows)
