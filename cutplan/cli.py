@@ -85,6 +85,124 @@ def plan(
         raise typer.Exit(1)
 
 
+@app.command()
+def nest(
+    job: JobFile,
+    seed: Seed = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture of each plate into this folder.")] = None,
+    json_: Json = False,
+) -> None:
+    """Nest a batch on its plates, without making programs: what fits where, and what does not."""
+    from cutplan.display import findings_lines, nest_summary, progress_display, wide_console
+    from cutplan.plan import nest_job
+    from cutplan.report import nested_svg
+
+    with progress_display(Console(stderr=True)) as tell:
+        nests, findings = nest_job(_load(job, seed), tell)
+    plates = [plate for each in nests for plate in each.plates]
+    unplaced = [item for each in nests for item in each.unplaced]
+    if svg is not None:
+        svg.mkdir(parents=True, exist_ok=True)
+        for plate in plates:
+            (svg / f"{plate.plate.id}-{plate.sheet}.svg").write_text(nested_svg(plate), encoding="utf-8")
+    if json_:
+        from cutplan.report import nest_record
+
+        print(json.dumps([nest_record(each) for each in nests], ensure_ascii=False))
+    else:
+        wide_console().print(nest_summary(nests))
+        for line in [*findings_lines(findings), *_unplaced_lines(unplaced)]:
+            print(line)
+    if unplaced:
+        raise typer.Exit(1)
+
+
+@app.command()
+def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
+    """Estimate time, gas, power and, with a price file, cost of a batch, without writing programs.
+
+    The batch is planned and proved in memory; the figures come from the programs' own text.
+    """
+    from cutplan.display import estimate_summary, progress_display, wide_console
+    from cutplan.plan import plan_job
+    from cutplan.report import plan_record
+
+    with progress_display(Console(stderr=True)) as tell:
+        planned = plan_job(_load(job, seed), tell)
+    if json_:
+        record = plan_record(planned)
+        print(json.dumps({"totals": record["totals"], "plates": {
+            f"{p['id']}-{p['sheet']}": p["estimate"] for p in record["plates"]}}, ensure_ascii=False))  # fmt: skip
+        return
+    wide_console().print(estimate_summary(planned))
+    for note in planned.total.notes:
+        print(f"note: {note}")
+
+
+@app.command()
+def check(
+    drawing: Annotated[Path, typer.Argument(help="A DXF file.", show_default=False)],
+    thickness: Annotated[
+        float | None, typer.Option(help="Plate thickness, mm: checks the trade's rules.", min=0.1)
+    ] = None,
+    grade: Annotated[str, typer.Option(help="Grade of the plate.")] = "S355",
+    process: Annotated[str, typer.Option(help="plasma, oxyfuel or auto.")] = "auto",
+    units: Annotated[str | None, typer.Option(help="Units of the drawing, instead of the header's.")] = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture with the findings numbered.")] = None,
+    json_: Json = False,
+) -> None:
+    """Check a drawing: what was found, mended and refused, and whether the process can cut it.
+
+    Exits with 2 when anything is refused.
+    """
+    from cutplan.checking import check_drawing
+    from cutplan.display import check_tables, wide_console
+    from cutplan.report import drawing_svg
+
+    result = check_drawing(drawing, thickness, grade, process, units)
+    if svg is not None:
+        svg.write_text(drawing_svg(result.drawing, result.findings), encoding="utf-8")
+    if json_:
+        print(json.dumps(result.record(), ensure_ascii=False))
+    else:
+        for table in check_tables(result):
+            wide_console().print(table)
+    if any(finding.kind == "refused" for finding in result.findings):
+        raise typer.Exit(2)
+
+
+@app.command()
+def verify(
+    program: Annotated[Path, typer.Argument(help="An RS-274 program.", show_default=False)],
+    plan: Annotated[Path, typer.Option("--plan", help="The plan.json it belongs to.")] = Path("plan.json"),
+    sheet: Annotated[
+        str | None, typer.Option(help="Plate and sheet, as PL10-1; by default by the file name.")
+    ] = None,
+    json_: Json = False,
+) -> None:
+    """Prove a program against its plan: what it really cuts and frees, and whether it was edited.
+
+    Exits with 0 when it passes and 3 when it does not.
+    """
+    from cutplan.checking import check_program
+    from cutplan.display import verdict_lines
+
+    result = check_program(program, plan, sheet)
+    if json_:
+        print(json.dumps(result.record(), ensure_ascii=False))
+    else:
+        for line in verdict_lines(result):
+            print(line)
+    if not result.verdict.passed:
+        raise typer.Exit(3)
+
+
+@app.command()
+def version() -> None:
+    """Print the version."""
+    print(f"cutplan {__version__}")
+
+
 def _load(file: Path, seed: int | None) -> Any:
     from dataclasses import replace
 

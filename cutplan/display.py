@@ -14,11 +14,16 @@ from rich.markup import escape
 from rich.table import Table
 
 if TYPE_CHECKING:
+    from cutplan.checking import CheckedDrawing, CheckedProgram
     from cutplan.drawing import Finding
     from cutplan.estimating import Estimate
+    from cutplan.nesting import Nest
     from cutplan.report import Plan
 
-__all__ = ["duration", "findings_lines", "plain_table", "plan_summary", "progress_display", "wide_console"]
+__all__ = [
+    "check_tables", "duration", "estimate_summary", "findings_lines", "nest_summary", "plain_table",
+    "plan_summary", "progress_display", "verdict_lines", "wide_console",
+]  # fmt: skip
 
 
 def duration(seconds: float) -> str:
@@ -105,4 +110,74 @@ def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> 
     lines = [line if n == 1 else f"{line} ({n} times)" for line, n in counts.items()]
     if len(lines) > limit:
         lines = [*lines[:limit], f"… and {len(lines) - limit} more, all in plan.json"]
+    return lines
+
+
+def nest_summary(nests: Sequence[Nest]) -> Table:
+    """Return the table of nested plates, with the least number of plates that area allows."""
+    from cutplan.geometry import area
+    from cutplan.report import metal_area
+
+    rows = []
+    for nest in nests:
+        for sheet in nest.plates:
+            metal = sum(metal_area(p.part) for p in sheet.placements)
+            used = metal / abs(area(sheet.plate.outline))
+            plate = sheet.plate
+            rows.append(
+                [f"{plate.id}-{sheet.sheet}", f"{plate.thickness:g} mm {plate.grade}", str(len(sheet.placements)),
+                 f"{100 * used:.1f} %", f"{metal * plate.thickness * plate.density_kg_m3 * 1e-9:.1f} kg",
+                 f"{len(nest.plates)} of at least {nest.least_plates}"]
+            )  # fmt: skip
+    headings = ["plate", "stock", "parts", "used", "parts' mass", "plates"]
+    return plain_table("Nested", headings, rows, left=2)
+
+
+def estimate_summary(plan: Plan) -> Table:
+    """Return the table of a plan's time, gas, power, consumables and cost."""
+    activities = ["cutting", "piercing", "preheating", "travel", "raising", "marking"]
+    rows = []
+    for name, figures in [*((s.name, s.estimate) for s in plan.sheets), ("all", plan.total)]:
+        cost = "–" if figures.cost is None else f"{figures.cost['total']:.2f} {figures.currency}"
+        rows.append(
+            [name, duration(figures.time_s["total"]), *(duration(figures.time_s.get(a, 0.0)) for a in activities),
+             gas_text(figures), f"{figures.power_kwh:.1f}", f"{figures.consumable_sets:.2f}", cost]
+        )  # fmt: skip
+    headings = ["plate", "time", *activities, "gas m³", "kWh", "sets worn", "cost"]
+    return plain_table(f"{plan.job}, estimated", headings, rows)
+
+
+def check_tables(result: CheckedDrawing) -> list[Table]:
+    """Return the tables of a checked drawing: its parts, and what was found."""
+    rows = [
+        [f.name, f"{f.length_mm:.1f} × {f.width_mm:.1f}", f"{f.area_mm2 / 100:.1f}", f"{f.cut_length_mm:.1f}",
+         str(f.pierces), "–" if f.smallest_hole_mm is None else f"{f.smallest_hole_mm:.1f}",
+         str(f.marks), str(f.bends)]
+        for f in result.figures
+    ]  # fmt: skip
+    headings = ["part", "size mm", "area cm²", "cut mm", "pierces", "smallest hole mm", "marks", "bends"]
+    process = "" if result.data is None else f", for {result.data.process} {result.data.setting}"
+    tables = [plain_table(f"{result.drawing.source} in {result.drawing.units}{process}", headings, rows)]
+    if result.findings:
+        lines = [[str(n), f.kind, str(f)] for n, f in enumerate(result.findings, start=1)]
+        tables.append(plain_table("Found", ["no", "kind", "what, where, and what to do"], lines, left=3))
+    return tables
+
+
+def verdict_lines(result: CheckedProgram) -> list[str]:
+    """Return a verdict in words."""
+    verdict = result.verdict
+    word = "PASSED" if verdict.passed else "FAILED"
+    hand = "as planned, word for word" if result.untouched else "EDITED since it was planned"
+    lines = [
+        f"{result.program} against sheet {result.sheet.name}: {word}; {hand}",
+        f"worst bite {verdict.worst_bite_mm:.3f} mm, worst metal left {verdict.worst_left_mm:.3f} mm, "
+        f"{verdict.parts_freed} parts freed, {verdict.pierces} pierces, {verdict.cut_length_mm / 1000:.2f} m cut",
+    ]
+    for fault in verdict.faults[:20]:
+        line = f"line {fault.line}: " if fault.line else ""
+        place = f" at ({fault.place[0]:.3f}, {fault.place[1]:.3f}) mm" if fault.place else ""
+        lines.append(f"fault: {line}{fault.message}{place} [{fault.code}]")
+    if len(verdict.faults) > 20:
+        lines.append(f"… and {len(verdict.faults) - 20} more")
     return lines

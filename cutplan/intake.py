@@ -6,7 +6,7 @@ The flow itself is in `cutplan.plan`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
@@ -101,9 +101,8 @@ def _remnant_outline(file: FilePath, job: Job) -> tuple[Path, tuple[Path, ...]]:
 
 
 def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
-    layers: Mapping[str, Sequence[str]] | None = (
-        dict((entry and entry.layers) or job.drawings.layers or {}) or None
-    )
+    roles = (entry and entry.layers) or job.drawings.layers
+    layers = {str(role): patterns for role, patterns in roles.items()} if roles else None
     return ReadOptions(
         units=(entry and entry.units) or job.drawings.units,
         layers=layers,

@@ -21,12 +21,12 @@ from cutplan.intake import Group, cutting_options, groups_of, plates_of
 from cutplan.job import Job
 from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
 from cutplan.process import CutData, Library
-from cutplan.program import PostProcessor, Program, find_postprocessor, read_program, write_program
+from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
 from cutplan.report import Plan, PlannedSheet, inputs_digest, metal_area, plan_json, plate_svg
 from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.verification import verify
 
-__all__ = ["Progress", "plan_job", "write_plan"]
+__all__ = ["Progress", "nest_job", "plan_job", "write_plan"]
 
 Progress = Callable[[str, float], None]
 """Takes a stage in words and the share of it done, 0 to 1."""
@@ -74,6 +74,14 @@ def plan_job(job: Job, progress: Progress | None = None) -> Plan:
         total=add_estimates([sheet.estimate for sheet in sheets]),
         findings=tuple(findings),
     )
+
+
+def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], list[tuple[str, Finding]]]:
+    """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
+    tell = progress or (lambda stage, share: None)
+    library = Library.load([job.folder / place for place in job.cutting.data])
+    groups, findings = groups_of(job, plates_of(job), library, tell)
+    return [_nest_group(group, job, tell) for group in groups], findings
 
 
 def write_plan(plan: Plan, out: Path) -> list[str]:
@@ -139,12 +147,13 @@ def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) ->
         plan=inputs_digest(nested, data),
     )  # fmt: skip
     verdict = verify(
-        program.text,
+        [file.text for file in program.files],
         nested,
         data,
         job.machine,
         dialect=post.dialect,
         tolerance=job.cutting.tolerance_mm,
+        pierces=sum(step.cut.kind != "mark" for step in order.steps),
     )
     if not verdict.passed:
         fault = verdict.faults[0]
@@ -166,7 +175,7 @@ def _estimate(
     for placement in nested.placements:
         areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
     return estimate(
-        read_program(program.text, post.dialect),
+        joined([read_program(file.text, post.dialect) for file in program.files]),
         data,
         job.machine,
         plate=nested.plate,

@@ -18,7 +18,6 @@ from cutplan.estimating.model import (
 )
 from cutplan.estimating.prices import Prices, load_prices
 from cutplan.estimating.resources import CYLINDER_M3, acetylene_manifold
-from cutplan.estimating.rows import joined
 from cutplan.estimating.totals import add_estimates
 
 __all__ = [
@@ -39,7 +38,6 @@ __all__ = [
     "calibrate",
     "compare",
     "estimate",
-    "joined",
     "load_prices",
     "retimed",
     "shared_between",

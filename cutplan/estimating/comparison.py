@@ -16,11 +16,10 @@ from cutplan.errors import DataError
 from cutplan.estimating.estimate import shared_between
 from cutplan.estimating.model import Estimate, EstimateOptions
 from cutplan.estimating.prices import Prices
-from cutplan.estimating.rows import ROW_COLUMNS
 from cutplan.estimating.totals import add_estimates
 from cutplan.machine import Machine
 from cutplan.process import CutData, Library, Process
-from cutplan.program import DWELL, SWITCH, Motions
+from cutplan.program import DWELL, ROW_COLUMNS, SWITCH, Motions
 from cutplan.stock import Plate
 
 __all__ = ["DEFAULT_ALTERNATIVES", "Alternative", "Compared", "Work", "compare", "retimed"]

@@ -1,9 +1,10 @@
 """The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""
 
+from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.model import Plan, PlannedSheet, metal_area
 from cutplan.report.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
-from cutplan.report.plan_json import SCHEMA, plan_json, plan_record
-from cutplan.report.svg import plate_svg
+from cutplan.report.plan_json import SCHEMA, nest_record, plan_json, plan_record
+from cutplan.report.svg import nested_svg, plate_svg
 
 __all__ = [
     "SCHEMA",
@@ -11,8 +12,11 @@ __all__ = [
     "PlannedSheet",
     "SavedPlan",
     "SavedSheet",
+    "drawing_svg",
     "inputs_digest",
     "metal_area",
+    "nest_record",
+    "nested_svg",
     "plan_json",
     "plan_record",
     "plate_svg",

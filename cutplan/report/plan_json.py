@@ -9,12 +9,13 @@ from typing import Any
 
 from cutplan.estimating import Estimate
 from cutplan.geometry import bounds, length
+from cutplan.nesting import Nest, NestedPlate
 from cutplan.program import digest
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.plan_file import data_record, part_record, plate_record
 from cutplan.sequencing import Step
 
-__all__ = ["SCHEMA", "plan_json", "plan_record"]
+__all__ = ["SCHEMA", "nest_record", "plan_json", "plan_record"]
 
 SCHEMA = "cutplan.plan/1"
 
@@ -45,6 +46,29 @@ def plan_record(plan: Plan, files: Iterable[str] = ()) -> dict[str, Any]:
     }
 
 
+def nest_record(nest: Nest) -> dict[str, Any]:
+    """Return a nest as plain data."""
+    return {
+        "least_plates": nest.least_plates,
+        "plates": [{"id": n.plate.id, "sheet": n.sheet, "placements": _placements(n)} for n in nest.plates],
+        "unplaced": [asdict(item) for item in nest.unplaced],
+    }
+
+
+def _placements(nested: NestedPlate) -> list[dict[str, Any]]:
+    return [
+        {
+            "part": p.part.name,
+            "copy": p.copy,
+            "x_mm": p.pose.x,
+            "y_mm": p.pose.y,
+            "rotation_deg": p.pose.rotation_deg,
+            "mirrored": p.pose.mirrored,
+        }
+        for p in nested.placements
+    ]
+
+
 def _sheet(sheet: PlannedSheet) -> dict[str, Any]:
     plate, data = sheet.nested.plate, sheet.data
     x0, y0, x1, y1 = bounds(plate.outline)
@@ -65,17 +89,7 @@ def _sheet(sheet: PlannedSheet) -> dict[str, Any]:
         "width_mm": round(y1 - y0, 6),
         "kerf_mm": data.kerf,
         "utilisation": round(sheet.utilisation, 6),
-        "placements": [
-            {
-                "part": p.part.name,
-                "copy": p.copy,
-                "x_mm": p.pose.x,
-                "y_mm": p.pose.y,
-                "rotation_deg": p.pose.rotation_deg,
-                "mirrored": p.pose.mirrored,
-            }
-            for p in sheet.nested.placements
-        ],
+        "placements": _placements(sheet.nested),
         "cuts": [_cut(n, step, data.feed_mm_min) for n, step in enumerate(sheet.order.steps, start=1)],
         "order": {
             "travel_s": round(sheet.order.travel_s, 3),

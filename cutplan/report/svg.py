@@ -18,7 +18,7 @@ from cutplan.nesting import NestedPlate
 from cutplan.report.model import PlannedSheet
 from cutplan.sequencing import Order
 
-__all__ = ["path_data", "plate_svg"]
+__all__ = ["STYLE", "nested_svg", "path_data", "plate_svg"]
 
 STYLE = """
 .plate{fill:#e9e6df;stroke:#55524b;stroke-width:1.5}
@@ -53,7 +53,25 @@ def path_data(path: Path, height: float) -> str:
 
 def plate_svg(sheet: PlannedSheet) -> str:
     """Return the picture of a planned sheet as a complete SVG document."""
-    nested, plate = sheet.nested, sheet.nested.plate
+    plate, data = sheet.nested.plate, sheet.data
+    heat = f", heat {plate.heat}" if plate.heat else ""
+    caption = (
+        f"{sheet.name}: {plate.thickness:g} mm {plate.grade}{heat}, {data.process} {data.setting}, "
+        f"kerf {data.kerf:.2f} mm, {len(sheet.order.steps)} cuts, "
+        f"{100 * sheet.utilisation:.1f} % of the plate used. Origin: marked corner."
+    )
+    return _picture(sheet.nested, caption, sheet.order)
+
+
+def nested_svg(nested: NestedPlate) -> str:
+    """Return the picture of a nested plate without cuts as a complete SVG document."""
+    plate = nested.plate
+    caption = f"{plate.id}-{nested.sheet}: {plate.thickness:g} mm {plate.grade}. Origin: marked corner."
+    return _picture(nested, caption, None)
+
+
+def _picture(nested: NestedPlate, caption: str, order: Order | None) -> str:
+    plate = nested.plate
     x0, y0, x1, y1 = bounds(plate.outline)
     unit = max(x1 - x0, y1 - y0) / 100.0
     legend = _legend(nested)
@@ -64,15 +82,17 @@ def plate_svg(sheet: PlannedSheet) -> str:
         _element("path", d=path_data(plate.outline, y1), cls="plate"),
         *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.keepouts),
         *_parts(nested, legend, y1, unit),
-        *_cuts(sheet.order, y1, unit),
+        *(_cuts(order, y1, unit) if order is not None else ()),
         _origin(y1, unit),
-        *_caption(sheet, legend, y1 + 2.6 * unit, x1 - x0, unit),
+        *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
     ]
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}" '
         f'viewBox="{x0 - margin:.2f} {-margin:.2f} {width:.2f} {height:.2f}">\n'
-        f"<title>{escape(sheet.name)}</title>\n<style>{STYLE}</style>\n" + "\n".join(body) + "\n</svg>\n"
+        f"<title>{escape(plate.id)}-{nested.sheet}</title>\n<style>{STYLE}</style>\n"
+        + "\n".join(body)
+        + "\n</svg>\n"
     )
 
 
@@ -133,20 +153,11 @@ def _origin(height: float, unit: float) -> str:
 
 
 def _caption(
-    sheet: PlannedSheet, legend: dict[str, int], top: float, width: float, unit: float
+    nested: NestedPlate, caption: str, legend: dict[str, int], top: float, width: float, unit: float
 ) -> Iterable[str]:
-    plate, data = sheet.nested.plate, sheet.data
-    heat = f", heat {plate.heat}" if plate.heat else ""
-    yield _text(
-        0.0,
-        top + 1.2 * unit,
-        f"{sheet.name}: {plate.thickness:g} mm {plate.grade}{heat}, {data.process} {data.setting}, "
-        f"kerf {data.kerf:.2f} mm, {len(sheet.order.steps)} cuts, "
-        f"{100 * sheet.utilisation:.1f} % of the plate used. Origin: marked corner.",
-        1.3 * unit,
-    )
+    yield _text(0.0, top + 1.2 * unit, caption, 1.3 * unit)
     counts: dict[str, int] = {}
-    for placement in sheet.nested.placements:
+    for placement in nested.placements:
         counts[placement.part.name] = counts.get(placement.part.name, 0) + 1
     for index, (name, number) in enumerate(legend.items()):
         column, row = index % 4, index // 4

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from cutplan.errors import ProgramError
 from cutplan.machine import Machine
 from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
-from cutplan.program import Dialect, Motions, read_program
+from cutplan.program import Dialect, Motions, joined, read_program
 from cutplan.verification.burns import Runs, find_runs
 from cutplan.verification.freeing import follow, plate_polygon, sweeps_of
 from cutplan.verification.loose import NEVER, Loose, check_loose, mark_faults
@@ -30,7 +31,7 @@ LENGTH_STEP = 0.003
 
 
 def verify(
-    text: str,
+    text: str | Sequence[str],
     sheet: NestedPlate,
     data: CutData,
     machine: Machine,
@@ -44,8 +45,9 @@ def verify(
 
     Parameters
     ----------
-    text : str
-        The program.  Nothing else says what is cut.
+    text : str or sequence of str
+        The program, or the files that the control's limits split it into, in the order they
+        run.  Nothing else says what is cut.
     sheet : NestedPlate
         The parts that should come off the plate, and where they lie.
     data : CutData
@@ -73,7 +75,8 @@ def verify(
     """
     dialect = dialect or Dialect()
     try:
-        motions = read_program(text, dialect)
+        files = [text] if isinstance(text, str) else text
+        motions = joined([read_program(file, dialect) for file in files])
     except ProgramError as error:
         found = re.search(r"line ([0-9]+)", error.where or "")
         fault = Fault("syntax", error.message, int(found[1]) if found else None)

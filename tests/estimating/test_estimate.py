@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from cutplan.errors import DataError
+from cutplan.errors import DataError, ProgramError
 from cutplan.estimating import (
     ACTIVITIES,
     Calibration,
@@ -14,11 +14,10 @@ from cutplan.estimating import (
     acetylene_manifold,
     add_estimates,
     estimate,
-    joined,
 )
 from cutplan.machine import Machine
 from cutplan.process import CutData
-from cutplan.program import Dialect, Motions, read_program
+from cutplan.program import Dialect, Motions, joined, read_program
 
 Reader = Callable[[str], Motions]
 
@@ -287,7 +286,7 @@ def test_a_plate_whose_program_was_split_is_estimated_as_one(
     result = estimate(files, plasma, machine, cut_parts=["gusset", "web"])
     assert result.time_s["cutting"] == pytest.approx(CUT_S)
     assert result.by_part["web"].time_s["cutting"] == pytest.approx(200 / 40 + 0.1)
-    with pytest.raises(DataError, match="no programs"):
+    with pytest.raises(ProgramError, match="no programs"):
         joined([])
 
 

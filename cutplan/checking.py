@@ -1,0 +1,162 @@
+"""Single checks beside the flow: a drawing against the process, a program against its plan."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Literal, cast
+
+from cutplan.cutting import check_part
+from cutplan.drawing import Drawing, Finding, Part, ReadOptions, inspect_drawing
+from cutplan.errors import InputError
+from cutplan.geometry import area, bounds, length
+from cutplan.process import CutData, Library
+from cutplan.program import find_postprocessor, is_untouched
+from cutplan.report import SavedSheet, metal_area, read_plan
+from cutplan.stock import material_of
+from cutplan.verification import Verdict, verify
+
+__all__ = ["CheckedDrawing", "CheckedProgram", "PartFigures", "check_drawing", "check_program"]
+
+ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
+LENGTH_SLACK_MM = 0.01
+"""Rounding that a program's coordinates may add to each cut's length."""
+
+
+@dataclass(frozen=True)
+class PartFigures:
+    """Figures of a part, mm and mm²; `smallest_hole_mm` is the diameter of equal area."""
+
+    name: str
+    length_mm: float
+    width_mm: float
+    area_mm2: float
+    cut_length_mm: float
+    pierces: int
+    smallest_hole_mm: float | None
+    marks: int
+    bends: int
+
+
+@dataclass(frozen=True)
+class CheckedDrawing:
+    """What was found in a drawing, and what the process makes of it."""
+
+    drawing: Drawing
+    findings: tuple[Finding, ...]
+    figures: tuple[PartFigures, ...]
+    data: CutData | None
+
+    def record(self) -> dict[str, Any]:
+        """Return the check as plain data."""
+        return {
+            "drawing": self.drawing.source,
+            "units": self.drawing.units,
+            "process": None if self.data is None else f"{self.data.process} {self.data.setting}",
+            "parts": [asdict(figures) for figures in self.figures],
+            "findings": [asdict(finding) for finding in self.findings],
+        }
+
+
+@dataclass(frozen=True)
+class CheckedProgram:
+    """The verdict on a program, and whether it is, word for word, the one that was planned."""
+
+    program: str
+    sheet: SavedSheet
+    verdict: Verdict
+    untouched: bool
+
+    def record(self) -> dict[str, Any]:
+        """Return the check as plain data."""
+        verdict = self.verdict
+        return {
+            "program": self.program,
+            "sheet": self.sheet.name,
+            "passed": verdict.passed,
+            "untouched": self.untouched,
+            "worst_bite_mm": round(verdict.worst_bite_mm, 4),
+            "worst_left_mm": round(verdict.worst_left_mm, 4),
+            "parts_freed": verdict.parts_freed,
+            "pierces": verdict.pierces,
+            "cut_length_mm": round(verdict.cut_length_mm, 3),
+            "faults": [asdict(fault) for fault in verdict.faults],
+        }
+
+
+def check_drawing(
+    file: Path, thickness: float | None, grade: str, process: str, units: str | None
+) -> CheckedDrawing:
+    """Check a drawing, and with a thickness its parts against the trade's rules.
+
+    Raises
+    ------
+    CutplanError
+        If the file cannot be read at all, or no cutting data reach the thickness.
+    """
+    drawing = inspect_drawing(file, ReadOptions(units=units))
+    findings = list(drawing.findings)
+    data = None
+    if thickness is not None:
+        if process not in ("plasma", "oxyfuel", "auto"):
+            raise InputError(f"unknown process {process!r}", remedy="use plasma, oxyfuel or auto")
+        data = Library.load().choose(cast(ProcessChoice, process), material_of(grade), thickness)
+        for part in drawing.parts:
+            findings += check_part(part, data)
+    return CheckedDrawing(drawing, tuple(findings), tuple(map(_figures, drawing.parts)), data)
+
+
+def _figures(part: Part) -> PartFigures:
+    x0, y0, x1, y1 = bounds(part.outer)
+    holes = [2.0 * (abs(area(hole)) / 3.141592653589793) ** 0.5 for hole in part.holes]
+    return PartFigures(
+        name=part.name,
+        length_mm=x1 - x0,
+        width_mm=y1 - y0,
+        area_mm2=metal_area(part),
+        cut_length_mm=length(part.outer) + sum(map(length, part.holes)),
+        pierces=1 + len(part.holes),
+        smallest_hole_mm=min(holes, default=None),
+        marks=len(part.marks) + len(part.texts),
+        bends=len(part.bends),
+    )
+
+
+def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedProgram:
+    """Prove a program against the plan it belongs to.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read, or the plan has no such sheet.
+    """
+    saved = read_plan(plan_file)
+    names = {name: s for s in saved.sheets for name, _ in s.programs}
+    by_name = {s.name: s for s in saved.sheets}
+    found = by_name.get(sheet) if sheet else names.get(program.name) or by_name.get(program.stem)
+    if found is None:
+        raise InputError(
+            f"the plan has no sheet for {sheet or program.name}",
+            where=str(plan_file),
+            remedy=f"name one with --sheet: {', '.join(by_name)}",
+        )
+    text = _read_program(program)
+    folder = program.parent
+    texts = [text]
+    if len(found.programs) > 1:
+        texts = [_read_program(folder / name) for name, _ in found.programs]
+    expected = dict(found.programs).get(program.name)
+    post = find_postprocessor(found.postprocessor)
+    verdict = verify(
+        texts if len(texts) > 1 else text, found.nested, found.data, saved.machine, dialect=post.dialect
+    )
+    return CheckedProgram(program.name, found, verdict, is_untouched(text, expected))
+
+
+def _read_program(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise InputError("no such file", where=str(file), remedy="check the path") from None
+    except (OSError, UnicodeDecodeError):
+        raise InputError("cannot be read as text", where=str(file), remedy="check the file") from None
