@@ -61,7 +61,8 @@ def _motion_of(state: State, command: Command) -> int | None:
                 "axis words without a motion in force", command.column(*"XYZ"), "state G0 or G1 first"
             )
         motion = NO_MOTION
-    if apart == 530 and (motion not in _LINES or not state.absolute):
+    absolute = command.g.get(3, 900 if state.absolute else 910) == 900
+    if apart == 530 and (motion not in _LINES or not absolute):
         raise BlockError(
             "G53 needs a G0 or G1 move in absolute distances", command.g_column(0), "state G90 and the move"
         )
