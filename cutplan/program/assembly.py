@@ -79,8 +79,7 @@ def assemble(
 def _split(
     header: Sequence[Line], cuts: Sequence[CutText], footer: Sequence[Line], post: PostProcessor, where: str
 ) -> list[list[CutText]]:
-    limits = post.settings.limits
-    if limits.file_lines is None and limits.file_bytes is None:
+    if not post.settings.limits.splits:
         return [list(cuts)]
     frame = _size([*header, *footer], post)
     frame = frame[0] + _STAMP_LINES, frame[1] + _STAMP_BYTES

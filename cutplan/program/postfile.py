@@ -158,6 +158,11 @@ class Limits(FileModel):
     file_lines: int | None = Field(default=None, ge=100)
     file_bytes: int | None = Field(default=None, ge=4000)
 
+    @property
+    def splits(self) -> bool:
+        """Whether a program may be split at all."""
+        return self.file_lines is not None or self.file_bytes is not None
+
 
 class Heights(FileModel):
     """Heights written as Z moves; without this table they are left to the control."""

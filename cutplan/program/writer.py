@@ -18,7 +18,7 @@ from cutplan.program.blocks import Blocks, Line
 from cutplan.program.compensation import programmed_stretches
 from cutplan.program.digest import stamp
 from cutplan.program.model import Program
-from cutplan.program.moves import rounded_moves
+from cutplan.program.moves import Side, rounded_moves
 from cutplan.program.notes import CONTOUR_NAMES, cut_fields, header_notes, program_fields
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.stretches import Stretch, scrap_side, stretches
@@ -154,14 +154,18 @@ class _Teller:
         pierce = (float(step.lead.path.start[0]), float(step.lead.path.start[1]))
         way = [(float(x), float(y)) for x, y in step.travel.points[1:-1]]
         travel = self._travel(step, n, [*way, pierce], fields, lift=step.travel.raised or n == 1)
-        from_home = travel if n == 1 else self._travel(step, n, [pierce], fields, lift=True)
+        may_begin_file = n > 1 and self._settings.limits.splits
+        from_home = self._travel(step, n, [pierce], fields, lift=True) if may_begin_file else travel
         start = list(self._said(start_place, fields))
         self._blocks.forget()
-        pieces = self._pieces(step)
-        moves = self._offset(step, list(self._moves(step, pieces, self._blocks, pierce, fields)), fields)
+        side = self._scrap(step)
+        pieces = self._pieces(step, side)
+        moves = list(self._moves(pieces, self._blocks, pierce, side, fields))
+        if self._settings.compensation is not None and not marking:
+            moves = [*self._said(f"offset_{side}", fields), *moves, *self._said("offset_off", fields)]
         relative: list[Line] = []
         if self._settings.subprograms is not None:
-            relative = list(self._moves(step, pieces, Blocks(self._post, relative=True), pierce, fields))
+            relative = list(self._moves(pieces, Blocks(self._post, relative=True), pierce, side, fields))
         text = CutText(
             travel=tuple(travel),
             from_home=tuple(from_home),
@@ -172,21 +176,18 @@ class _Teller:
         )
         return _deletable(text) if marking and self._settings.block_delete.marks else text
 
-    def _pieces(self, step: Step) -> list[Stretch]:
+    def _scrap(self, step: Step) -> Side:
+        """Return the side of the travel without a part, where the form of the moves asks for it."""
+        asked = self._settings.compensation is not None or self._settings.arcs.form == "lines"
+        return scrap_side(step.cut, step.lead) if asked else "on"
+
+    def _pieces(self, step: Step, side: Side) -> list[Stretch]:
         """Return what is programmed, in order: the torch path, or what the control offsets to it."""
         pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control)
         control = self._settings.compensation
-        side = scrap_side(step.cut, step.lead)
         if control is None or side == "on":
             return pieces
         return programmed_stretches(pieces, side, self._data.kerf / 2.0, control.corner_reserve_mm)
-
-    def _offset(self, step: Step, moves: list[Line], fields: dict[str, str]) -> list[Line]:
-        """Return the moves with the control's offset switched on before and off behind them."""
-        side = scrap_side(step.cut, step.lead)
-        if self._settings.compensation is None or side == "on":
-            return moves
-        return [*self._said(f"offset_{side}", fields), *moves, *self._said("offset_off", fields)]
 
     def _check(self, step: Step, n: int) -> None:
         if step.cut.kind == "mark" and not self._settings.switches.marker_on:
@@ -203,15 +204,12 @@ class _Teller:
         cut = step.cut
         lines: list[Line] = []
         if self._settings.comments.cuts:
-            remark = (
-                f"cut {n} of {len(self._order.steps)}: {cut.part} copy {cut.copy}, {CONTOUR_NAMES[cut.kind]}"
-            )
+            copy = f"{cut.part} copy {cut.copy}, {CONTOUR_NAMES[cut.kind]}"
+            remark = f"cut {n} of {len(self._order.steps)}: {copy}"
             lines += [Line(text, "names the cut that follows") for text in self._post.comment(remark)]
         if lift:
             lines += self._said("raise_torch", fields)
-        lines += self._rapids(
-            way, "rapid to the start of the mark" if cut.kind == "mark" else "rapid to the pierce"
-        )
+        lines += self._rapids(way, "rapid to the mark" if cut.kind == "mark" else "rapid to the pierce")
         if cut.kind != "mark":
             lines += self._said("lower_torch", fields)
         return [lines[0]._replace(begins_cut=True), *lines[1:]]
@@ -225,17 +223,14 @@ class _Teller:
 
     def _moves(
         self,
-        step: Step,
         pieces: Sequence[Stretch],
         blocks: Blocks,
         pierce: tuple[float, float],
+        scrap: Side,
         fields: dict[str, str],
     ) -> Iterator[Line]:
         """Yield the feed moves, with the height control switched between them."""
         numbers = self._post.numbers
-        marking = step.cut.kind == "mark"
-        feed_mm_min = self._settings.marker_feed_mm_min if marking else self._data.feed_mm_min
-        scrap = scrap_side(step.cut, step.lead)
         origin = pierce if blocks.relative else (0.0, 0.0)
         here = numbers.steps(pierce[0] - origin[0]), numbers.steps(pierce[1] - origin[1])
         holding = False
@@ -243,6 +238,8 @@ class _Teller:
             if piece.height_control != holding:
                 holding = piece.height_control
                 yield self._height_switch(holding, fields)
+            marking = piece.role == "mark"
+            feed_mm_min = self._settings.marker_feed_mm_min if marking else self._data.feed_mm_min
             feed = numbers.feed(feed_mm_min * piece.factor)
             path = _shifted(piece.path, origin)
             for move in rounded_moves(path, here, numbers, self._settings.arcs, scrap):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 
@@ -142,6 +143,7 @@ def bracket_part() -> Part:
     )
 
 
+@cache
 def bracket_order(data: CutData = PLASMA) -> tuple[Order, NestedPlate]:
     """Two brackets, one turned by 33 degrees, with the torch paths that the package makes."""
     part = bracket_part()
