@@ -4,6 +4,8 @@ from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.model import Plan, PlannedSheet, metal_area
 from cutplan.report.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
 from cutplan.report.plan_json import SCHEMA, nest_record, plan_json, plan_record
+from cutplan.report.setup_sheet import setup_sheet_html
+from cutplan.report.sheet_lists import SheetPart, sheet_parts
 from cutplan.report.svg import nested_svg, plate_svg
 
 __all__ = [
@@ -12,6 +14,7 @@ __all__ = [
     "PlannedSheet",
     "SavedPlan",
     "SavedSheet",
+    "SheetPart",
     "drawing_svg",
     "inputs_digest",
     "metal_area",
@@ -21,4 +24,6 @@ __all__ = [
     "plan_record",
     "plate_svg",
     "read_plan",
+    "setup_sheet_html",
+    "sheet_parts",
 ]
