@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutplan.errors import GeometryError
 from cutplan.geometry.index import SegmentIndex
@@ -114,7 +116,9 @@ def _offset_table(table: FloatArray, distance: float) -> list[Path] | None:
         return []
     # Cuts may stand off by the tolerance from both curves that they cut.
     nodes = raw_offset.cluster(np.concatenate([ends[:, 2:4], ends[:, 4:6]]), 3.0 * TOUCH)
-    tail, head = nodes[: len(ends)], nodes[len(ends) :]
+    single = _without_doubles(nodes[: len(ends)], nodes[len(ends) :], raw, labels, ends)
+    labels, ends = labels[single], ends[single]
+    tail, head = nodes[: len(nodes) // 2][single], nodes[len(nodes) // 2 :][single]
     pieces = loops.Pieces(tail, head, labels[:, 1] == 1, raw, labels[:, 0], ends[:, 0], ends[:, 1])
     chains = loops.chain(pieces, 3.0 * TOUCH)
     if chains is None:
@@ -124,6 +128,29 @@ def _offset_table(table: FloatArray, distance: float) -> list[Path] | None:
     # What encloses less than its own border's inaccuracy is a touch, not a contour.
     sized = [(size, contour) for size, contour in sized if abs(size) > TOUCH * length(contour)]
     return [contour for _, contour in sorted(sized, key=lambda item: -abs(item[0]))]
+
+
+def _without_doubles(
+    tail: IntArray, head: IntArray, raw: FloatArray, labels: IntArray, ends: FloatArray
+) -> NDArray[np.bool_]:
+    """Tell the pieces to keep where curves that meet almost in one direction share a stretch.
+
+    Within the tolerance both run there; of pieces between the same two nodes with the same
+    middle one stays.
+    """
+    from cutplan.geometry import kernels
+
+    keep = np.ones(len(tail), dtype=np.bool_)
+    order = np.lexsort((head, tail))
+    same = (tail[order][1:] == tail[order][:-1]) & (head[order][1:] == head[order][:-1])
+    for k in np.flatnonzero(same):
+        i, j = int(order[k]), int(order[k + 1])
+        middles = [
+            kernels.point_on(raw, int(labels[p, 0]), 0.5 * float(ends[p, 0] + ends[p, 1])) for p in (i, j)
+        ]
+        if tail[i] != head[i] and math.dist(*middles) <= TOUCH:
+            keep[j] = False
+    return keep
 
 
 def _contour(pieces: Pieces, chain: IntArray, ends: FloatArray) -> Path | None:
