@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -100,6 +101,26 @@ def verify(
     return _verdict(runs, parts, metal, loose, faults)
 
 
+def _read(texts: Sequence[str], dialect: Dialect) -> Motions:
+    """Return the motions of programs that run one after the other."""
+    names = ["program"] if len(texts) == 1 else [f"file {k + 1}" for k in range(len(texts))]
+    read = [read_program(text, dialect, name=name) for text, name in zip(texts, names, strict=True)]
+    if len(read) == 1:
+        return read[0]
+    lines = np.cumsum([0, *(len(text.splitlines()) for text in texts)])
+    columns = {
+        field.name: np.concatenate([getattr(m, field.name) for m in read])
+        for field in fields(Motions)
+        if field.name not in ("stated", "left_on", "line")
+    }
+    return Motions(
+        **columns,
+        line=np.concatenate([m.line + n for m, n in zip(read, lines, strict=False)]).astype(np.int32),
+        stated=frozenset.intersection(*(m.stated for m in read)),
+        left_on=any(m.left_on for m in read),
+    )
+
+
 def _verdict(runs: Runs, parts: PlacedParts, metal: Metal, loose: Loose, faults: list[Fault]) -> Verdict:
     bite, left = _worst(metal.bite), _worst(metal.left)
     order = [int(i) for i in np.argsort(loose.by, kind="stable") if loose.by[i] != NEVER]
@@ -185,7 +206,7 @@ def skeleton(text: str, sheet: NestedPlate, data: CutData, *, dialect: Dialect |
 
     Parameters
     ----------
-    text : str
+    text : str or sequence of str
     sheet : NestedPlate
     data : CutData
     dialect : Dialect, optional
@@ -197,7 +218,7 @@ def skeleton(text: str, sheet: NestedPlate, data: CutData, *, dialect: Dialect |
     """
     import shapely
 
-    motions: Motions = read_program(text, dialect or Dialect())
+    motions = _read([text] if isinstance(text, str) else text, dialect or Dialect())
     runs = find_runs(motions, motions.torch)
     plate = plate_polygon(sheet.plate.outline)
     sweeps = sweeps_of(runs, 0.5 * data.kerf, grow=True)

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -70,8 +71,12 @@ class PartReach:
     narrow: tuple[Zone, ...]
 
 
+@lru_cache(maxsize=256)
 def part_reach(part: Part, radius: float) -> PartReach:
-    """Return what a round jet of a radius in mm can reach of a part's edges."""
+    """Return what a round jet of a radius in mm can reach of a part's edges.
+
+    The copies of a part, on all its sheets, share the result.
+    """
     contours = [(OUTER, part.outer), *enumerate(part.holes)]
     found = [_contour_reach(path, hole, radius) for hole, path in contours]
     return PartReach(
