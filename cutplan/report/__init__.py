@@ -1,5 +1,6 @@
 """The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""
 
+from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_csv, write_nest_dxf
 from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.model import Plan, PlannedSheet, metal_area
 from cutplan.report.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
@@ -9,12 +10,14 @@ from cutplan.report.sheet_lists import SheetPart, sheet_parts
 from cutplan.report.svg import nested_svg, plate_svg
 
 __all__ = [
+    "CUT_LIST_COLUMNS",
     "SCHEMA",
     "Plan",
     "PlannedSheet",
     "SavedPlan",
     "SavedSheet",
     "SheetPart",
+    "cut_list_csv",
     "drawing_svg",
     "inputs_digest",
     "metal_area",
@@ -26,4 +29,5 @@ __all__ = [
     "read_plan",
     "setup_sheet_html",
     "sheet_parts",
+    "write_nest_dxf",
 ]

@@ -1,0 +1,100 @@
+"""The cut list as CSV, and a planned sheet as a DXF with layers, for other programs to read."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterable
+
+from cutplan.drawing import MarkText, Part, write_dxf
+from cutplan.geometry import Path, Pose, bounds, place, place_points
+from cutplan.report.model import Plan, PlannedSheet
+from cutplan.report.sheet_lists import program_files, sheet_parts
+
+__all__ = ["CUT_LIST_COLUMNS", "cut_list_csv", "write_nest_dxf"]
+
+CUT_LIST_COLUMNS = (
+    "part", "plate", "sheet", "quantity", "thickness_mm", "grade", "heat",
+    "weight_each_kg", "weight_total_kg", "cut_length_mm", "program",
+)  # fmt: skip
+# A spreadsheet takes a cell that begins with one of these for a formula.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def cut_list_csv(plan: Plan) -> str:
+    """Return the cut list: a row for each kind of part on each plate.
+
+    Returns
+    -------
+    str
+        Comma-separated text after RFC 4180 with a heading row and decimal points.  Lengths
+        are mm, weights kg; the cut length is that of all copies on the plate with their leads.
+        A name that a spreadsheet would take for a formula gets an apostrophe in front.
+    """
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(CUT_LIST_COLUMNS)
+    for sheet in plan.sheets:
+        plate = sheet.nested.plate
+        programs = "; ".join(program_files(sheet))
+        for part in sheet_parts(sheet):
+            row = (
+                part.name, plate.id, str(sheet.nested.sheet), str(part.quantity), f"{plate.thickness:g}",
+                plate.grade, plate.heat or "", f"{part.weight_kg:.3f}", f"{part.total_kg:.3f}",
+                f"{part.cut_length_mm:.1f}", programs,
+            )  # fmt: skip
+            writer.writerow([_as_text(cell) for cell in row])
+    return text.getvalue()
+
+
+def _as_text(cell: str) -> str:
+    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
+
+
+def write_nest_dxf(file: str | os.PathLike[str], sheet: PlannedSheet) -> None:
+    """Write a planned sheet as DXF, in millimetres and plate coordinates.
+
+    Parameters
+    ----------
+    file : path
+    sheet : PlannedSheet
+        The plate and its keep-outs go to layer PLATE, finished outsides with the parts' names
+        to PARTS, holes to HOLES, lines and texts to mark to MARKS, and the torch's paths with
+        their leads, in the order of cutting, to TORCH.  Arcs stay arcs.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    plate = sheet.nested.plate
+    layers: dict[str, list[Path | MarkText]] = {
+        "PLATE": [plate.outline, *plate.keepouts],
+        "PARTS": [],
+        "HOLES": [],
+        "MARKS": [],
+        "TORCH": [step.lead.path for step in sheet.order.steps if step.cut.kind != "mark"],
+    }
+    for placement in sheet.nested.placements:
+        part, pose = placement.part, placement.pose
+        outer = place(part.outer, pose)
+        layers["PARTS"] += [outer, _label(f"{part.name} {placement.copy}", outer)]
+        layers["HOLES"] += [place(hole, pose) for hole in part.holes]
+        layers["MARKS"] += [place(mark, pose) for mark in part.marks]
+        layers["MARKS"] += _placed_texts(part, pose)
+    write_dxf(file, layers)
+
+
+def _label(words: str, outer: Path) -> MarkText:
+    """Return a name at the left of the part's box, half way up, a twentieth of the box high."""
+    x0, y0, x1, y1 = bounds(outer)
+    return MarkText(words, (x0, 0.5 * (y0 + y1)), min(x1 - x0, y1 - y0) / 20.0)
+
+
+def _placed_texts(part: Part, pose: Pose) -> Iterable[MarkText]:
+    """Yield the part's texts where they lie on the plate; they stay readable on a mirrored part."""
+    for text in part.texts:
+        x, y = place_points([text.place], pose)[0]
+        turn = -text.rotation_deg if pose.mirrored else text.rotation_deg
+        yield MarkText(text.text, (float(x), float(y)), text.height, turn + pose.rotation_deg)
