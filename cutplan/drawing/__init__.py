@@ -1,5 +1,6 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
+from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part
 from cutplan.drawing.model import (
     BendLine,
     Drawing,
@@ -9,7 +10,8 @@ from cutplan.drawing.model import (
 )
 from cutplan.drawing.options import ReadOptions
 from cutplan.drawing.read import inspect_drawing, read_drawing
-from cutplan.drawing.write import write_dxf
+from cutplan.drawing.widths import Width
+from cutplan.drawing.write import part_layers, write_dxf
 
 __all__ = [
     "BendLine",
@@ -17,8 +19,13 @@ __all__ = [
     "Finding",
     "MarkText",
     "Part",
+    "PartMeasures",
     "ReadOptions",
+    "Width",
+    "inscribed_circle",
     "inspect_drawing",
+    "measure_part",
+    "part_layers",
     "read_drawing",
     "write_dxf",
 ]

@@ -6,6 +6,7 @@ once, and the exact tests run only where boxes come near each other.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import cached_property
 
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from cutplan.drawing.chain import Chain
 from cutplan.drawing.edges import Edges, edges_of
 from cutplan.drawing.notes import Notes, at
+from cutplan.drawing.strokes import FULL_TURN, arc_rows
 from cutplan.geometry import (
     FloatArray,
     Path,
@@ -23,6 +25,7 @@ from cutplan.geometry import (
     nearest,
     point_at,
     reaches_within,
+    recover_arcs,
     self_crossings,
 )
 
@@ -30,6 +33,8 @@ __all__ = ["Contours", "sound_contours", "with_arcs"]
 
 # Lines that turn by less than this, rad, at a vertex may be chords of an arc or one line.
 SLIGHT_TURN = np.pi / 6.0
+# Arcs whose centres and radii agree to this, mm, lie on one circle.
+ONE_CIRCLE = 1e-3
 
 
 class Contours:
@@ -145,7 +150,19 @@ class Contours:
         # A vertex that doubles back turns by half a turn, either way.
         wrong = (np.minimum(self.turns * sign, half * sign) < -1e-9) | (np.abs(self.turns) > 3.1)
         wayward = np.bitwise_or.reduceat(wrong, self.firsts)
-        return np.asarray(~wayward & (np.abs(np.abs(total) - 2.0 * np.pi) < 1e-6))
+        return np.asarray(~wayward & (np.abs(np.abs(total) - FULL_TURN) < 1e-6))
+
+    @cached_property
+    def pieced_circles(self) -> NDArray[np.bool_]:
+        """Which contours are circles pieced together from more than two arcs."""
+        edges = self.edges
+        measures = np.column_stack([edges.centre, edges.radius])
+        low = np.minimum.reduceat(measures, self.firsts, axis=0)
+        high = np.maximum.reduceat(measures, self.firsts, axis=0)
+        arcs = np.bitwise_and.reduceat(edges.bulge != 0.0, self.firsts)
+        total = np.add.reduceat(4.0 * np.arctan(edges.bulge), self.firsts)
+        whole = np.abs(np.abs(total) - FULL_TURN) < 1e-3
+        return np.asarray(arcs & whole & (self.counts > 2) & ((high - low).max(axis=1) <= ONE_CIRCLE))
 
     @cached_property
     def smooth_lines(self) -> NDArray[np.bool_]:
@@ -156,12 +173,15 @@ class Contours:
 
 
 def with_arcs(contours: Contours, tolerance: float, notes: Notes) -> Contours:
-    """Return contours with chords of arcs made arcs again, and lines in a row made one line."""
-    if len(contours) == 0 or not contours.smooth_lines.any():
-        return contours
-    from cutplan.geometry import recover_arcs
+    """Return contours with chords of arcs made arcs again, and lines in a row made one line.
 
+    Arcs that make a whole circle become a circle of two.
+    """
+    if len(contours) == 0 or not (contours.smooth_lines.any() or contours.pieced_circles.any()):
+        return contours
     chains = list(contours.chains)
+    for k in np.flatnonzero(contours.pieced_circles).tolist():
+        chains[k] = Chain(_circle(contours.path(k)), True, chains[k].sources)
     for k in np.flatnonzero(contours.smooth_lines).tolist():
         before, after = len(chains[k].rows), recover_arcs(contours.path(k), tolerance).vertices
         if len(after) < before:
@@ -175,6 +195,14 @@ def with_arcs(contours: Contours, tolerance: float, notes: Notes) -> Contours:
     return Contours(chains)
 
 
+def _circle(path: Path) -> FloatArray:
+    segments = path.segments
+    x, y = segments.centre.mean(axis=0)
+    angle = math.atan2(float(segments.start[0, 1] - y), float(segments.start[0, 0] - x))
+    turn = math.copysign(FULL_TURN, float(segments.sweep.sum()))
+    return arc_rows((float(x), float(y)), float(segments.radius.mean()), angle, turn)
+
+
 def sound_contours(contours: Contours, tolerance: float, notes: Notes) -> Contours:
     """Return contours that enclose an area and neither cross nor touch themselves or others.
 
@@ -182,19 +210,22 @@ def sound_contours(contours: Contours, tolerance: float, notes: Notes) -> Contou
     """
     if len(contours) == 0:
         return contours
-    flat = set(np.flatnonzero(np.abs(contours.areas) < 0.5 * tolerance * contours.lengths).tolist())
-    for k in sorted(flat):
+    contours = contours.without(_self_crossing(contours, notes))
+    contours = contours.without(_empty(contours, tolerance, notes))
+    return contours.without(_touching(contours, tolerance, notes))
+
+
+def _empty(contours: Contours, tolerance: float, notes: Notes) -> set[int]:
+    if len(contours) == 0:
+        return set()
+    flat = np.flatnonzero(np.abs(contours.areas) < 0.5 * tolerance * contours.lengths).tolist()
+    for k in flat:
         chain = contours.chains[k]
         message = f"the contour of {chain.label} encloses nothing"
         notes.add(
             "refused", "contours without area", message, at(chain.rows[0]), "draw it again or delete it"
         )
-    contours = contours.without(flat)
-    if len(contours) == 0:
-        return contours
-    dropped = _self_crossing(contours, notes)
-    contours = contours.without(dropped)
-    return contours.without(_touching(contours, tolerance, notes)) if len(contours) else contours
+    return set(flat)
 
 
 def _self_crossing(contours: Contours, notes: Notes) -> set[int]:
@@ -212,6 +243,8 @@ def _self_crossing(contours: Contours, notes: Notes) -> set[int]:
 def _touching(contours: Contours, tolerance: float, notes: Notes) -> set[int]:
     """Return contours that double another; crossing and touching ones are refused."""
     dropped: set[int] = set()
+    if len(contours) < 2:
+        return dropped
     for a, b in _near_pairs(contours, tolerance):
         if a in dropped or b in dropped:
             continue
@@ -225,7 +258,7 @@ def _touching(contours: Contours, tolerance: float, notes: Notes) -> set[int]:
             notes.add("mended", "doubled contours", message, at(contours.chains[b].rows[0]))
             continue
         places = crossings(first, second)
-        how = "cross" if len(places) else "touch"
+        how = "cross" if len(places) > 1 else "touch"
         place = at(places[0]) if len(places) else _touch_place(first, second)
         remedy = "move them apart, or leave out the one that is not cut"
         notes.add("refused", "contours that meet", f"the contours of {names} {how}", place, remedy)

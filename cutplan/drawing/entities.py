@@ -15,7 +15,7 @@ import numpy as np
 
 from cutplan.drawing.fitting import conic_rows, spline_rows
 from cutplan.drawing.frames import Frame, object_frame
-from cutplan.drawing.splines import LARGEST_SPLINE, BSpline
+from cutplan.drawing.splines import BSpline
 from cutplan.drawing.strokes import (
     Conic,
     check_numbers,
@@ -37,6 +37,8 @@ SIMILAR = 1e-9
 CLOSED, SPLINE_FIT, POLYLINE_3D, MESH, POLYFACE = 1, 4, 8, 16, 64
 FRAME_VERTEX = 16
 QUADRATIC = 5
+# Fit points that a spline is laid through: the effort grows with their square.
+MOST_FIT_POINTS = 1000
 
 Rows = tuple[FloatArray, bool]
 
@@ -213,19 +215,28 @@ def read_spline(entity: Any, context: Context) -> list[Rows]:
 
 
 def _through_fit_points(entity: Any, context: Context) -> list[Rows]:
+    """Return the cubic spline through fit points, by chord lengths, as drawing programs do."""
     from ezdxf.math import fit_points_to_cad_cv
 
     fit = np.asarray(entity.fit_points, dtype=np.float64).reshape(-1, 3)
-    if not 2 <= len(fit) <= LARGEST_SPLINE:
+    if not 2 <= len(fit) <= MOST_FIT_POINTS:
         raise DrawingError(f"it has {len(fit)} fit points and no control points", remedy="draw it again")
     _flat(fit[:, 2], context)
     check_points(context.frame.points(fit[:, :2]))
     tangents = None
     if entity.dxf.hasattr("start_tangent") and entity.dxf.hasattr("end_tangent"):
         tangents = [entity.dxf.start_tangent, entity.dxf.end_tangent]
+    round_about = 0
+    if entity.closed:
+        # The points once more on both sides make a natural spline periodic in the middle.
+        ring = fit[:-1] if np.array_equal(fit[0], fit[-1]) else fit
+        round_about = len(ring)
+        fit, tangents = np.vstack([ring, ring, ring, ring[:1]]), None
     curve = fit_points_to_cad_cv([tuple(p) for p in fit], tangents=tangents)
     points = context.frame.points(np.array([(p.x, p.y) for p in curve.control_points]))
-    return [spline_rows(BSpline(curve.degree, curve.knots(), points), context.tolerance)]
+    knots = list(curve.knots())
+    domain = (knots[3 + round_about], knots[3 + 2 * round_about]) if round_about else None
+    return [spline_rows(BSpline(curve.degree, knots, points, domain=domain), context.tolerance)]
 
 
 READERS: dict[str, Callable[[Any, Context], list[Rows]]] = {

@@ -23,7 +23,7 @@ def conic_rows(conic: Conic, tolerance: float) -> tuple[FloatArray, bool]:
     """Return the vertices of a conic, and whether it closes.
 
     Circles and arcs stay what they are; ellipses are fitted from quarter to quarter, so that
-    the result is as symmetric as they are.
+    the ends of their axes are kept exactly.
     """
     check_numbers(*conic.centre, *conic.a, *conic.b, conic.start, conic.sweep)
     if conic.is_round:
@@ -40,7 +40,7 @@ def conic_rows(conic: Conic, tolerance: float) -> tuple[FloatArray, bool]:
 
 def spline_rows(curve: BSpline, tolerance: float) -> tuple[FloatArray, bool]:
     """Return the vertices of a spline, and whether it closes; its corners are kept."""
-    return _fitted(curve.point, curve.derivative, curve.breaks(), tolerance)
+    return _fitted(curve.point, curve.derivative, curve.stations(), tolerance)
 
 
 def _fitted(

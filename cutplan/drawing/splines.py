@@ -21,6 +21,10 @@ LARGEST_SPLINE = 20_000
 HIGHEST_DEGREE = 25
 # Directions before and after a knot that differ by more than this, rad, make a corner.
 CORNER = 1e-4
+# Points before and after a knot that lie farther apart than this, mm, are a tear.
+TEAR = 1e-3
+# Knot spans that are fitted in one go.
+SPANS_TOGETHER = 16
 
 
 class BSpline:
@@ -33,6 +37,8 @@ class BSpline:
     points : array_like, shape (n, 2)
         Control points, mm.
     weights : array_like, shape (n,), optional
+    domain : tuple of float, optional
+        First and last parameter, where not all of the curve is wanted.
 
     Raises
     ------
@@ -41,7 +47,12 @@ class BSpline:
     """
 
     def __init__(
-        self, degree: int, knots: ArrayLike, points: ArrayLike, weights: ArrayLike | None = None
+        self,
+        degree: int,
+        knots: ArrayLike,
+        points: ArrayLike,
+        weights: ArrayLike | None = None,
+        domain: tuple[float, float] | None = None,
     ) -> None:
         self.degree = degree
         self.knots: FloatArray = np.asarray(knots, dtype=np.float64)
@@ -50,11 +61,7 @@ class BSpline:
         _check(degree, self.knots, control, weight)
         self._control: FloatArray = np.column_stack([control * weight[:, None], weight])
         self._slopes = _slopes(degree, self.knots, self._control)
-
-    @property
-    def domain(self) -> tuple[float, float]:
-        """First and last parameter of the curve."""
-        return float(self.knots[self.degree]), float(self.knots[-self.degree - 1])
+        self.domain = domain or (float(self.knots[degree]), float(self.knots[-degree - 1]))
 
     def point(self, t: ArrayLike) -> FloatArray:
         """Return points at parameters of shape (k,), shape (k, 2)."""
@@ -68,8 +75,11 @@ class BSpline:
         at = value[:, :2] / value[:, 2:]
         return np.asarray((slope[:, :2] - at * slope[:, 2:]) / value[:, 2:])
 
-    def breaks(self) -> Sequence[float]:
-        """Return the parameters that bound its smooth pieces: both ends, and corners between."""
+    def stations(self) -> Sequence[float]:
+        """Return parameters to fit the curve between: both ends, corners, and some on the way.
+
+        Those on the way keep the samples of a fit dense along splines of many knots.
+        """
         first, last = self.domain
         inner = np.unique(self.knots[(self.knots > first) & (self.knots < last)])
         if len(inner) == 0:
@@ -79,10 +89,12 @@ class BSpline:
         turn = np.arctan2(
             before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], np.sum(before * after, axis=1)
         )
-        jump = np.hypot(*(self.point(inner + step) - self.point(inner - step)).T) > 1e-3
+        jump = np.hypot(*(self.point(inner + step) - self.point(inner - step)).T) > TEAR
         if jump.any():
             raise DrawingError("its curve is torn at a knot", remedy="draw it again in pieces")
-        return [first, *inner[np.abs(turn) > CORNER].tolist(), last]
+        wanted = np.abs(turn) > CORNER
+        wanted[SPANS_TOGETHER - 1 :: SPANS_TOGETHER] = True
+        return [first, *inner[wanted].tolist(), last]
 
 
 def _check(degree: int, knots: FloatArray, points: FloatArray, weights: FloatArray) -> None:
