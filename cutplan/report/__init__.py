@@ -1,5 +1,6 @@
 """The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""
 
+from cutplan.report.batch_page import batch_html
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_csv, write_nest_dxf
 from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.model import Plan, PlannedSheet, metal_area
@@ -17,6 +18,7 @@ __all__ = [
     "SavedPlan",
     "SavedSheet",
     "SheetPart",
+    "batch_html",
     "cut_list_csv",
     "drawing_svg",
     "inputs_digest",

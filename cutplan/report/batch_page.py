@@ -1,0 +1,107 @@
+"""One page for the whole batch: a table, pictures one can zoom, and a playback of the cutting.
+
+Everything stands in the one file: it opens without a network, and its own policy forbids any.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from cutplan.estimating import EstimateOptions
+from cutplan.geometry import bounds, length
+from cutplan.process import CutData
+from cutplan.report.model import Plan, PlannedSheet
+from cutplan.report.pages import inline_picture, render
+from cutplan.report.setup_sheet import CAUTIONS
+from cutplan.report.sheet_lists import contour_name, program_files, sheet_parts
+from cutplan.report.svg import path_data
+from cutplan.sequencing import Step
+
+__all__ = ["batch_html"]
+
+# Decimal places of the playback's times; a frame on a screen lasts some hundredths of a second.
+SECONDS_DIGITS = 3
+
+
+def batch_html(plan: Plan) -> str:
+    """Return the batch's page.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    str
+        Self-contained HTML; the same plan gives the same text.  The fragment ``#SHEET-CUT``
+        (``#2-7``) opens it at a sheet, counted from 1, with that many cuts done.
+
+    Notes
+    -----
+    The playback's clock adds up pierces, cutting at the feeds of the cut, and travel as the
+    order has it; it knows no acceleration along the cut, so the estimate's time is the one to
+    reckon with.
+    """
+    return render(
+        "batch.html",
+        plan=plan,
+        sheets=[_sheet_values(sheet) for sheet in plan.sheets],
+        playback=[_playback(sheet) for sheet in plan.sheets],
+        unplaced=[f"{u.quantity} × {u.part}: {u.reason}" for u in plan.unplaced],
+        findings=[f"{about}: {finding}" for about, finding in plan.findings],
+        cautions=CAUTIONS,
+    )
+
+
+def _sheet_values(sheet: PlannedSheet) -> dict[str, Any]:
+    parts = sheet_parts(sheet)
+    return {
+        "sheet": sheet,
+        "picture": inline_picture(sheet),
+        "programs": ", ".join(program_files(sheet)),
+        "quantity": sum(part.quantity for part in parts),
+        "parts_kg": sum(part.total_kg for part in parts),
+    }
+
+
+def _playback(sheet: PlannedSheet) -> dict[str, Any]:
+    """Return what the page's script plays, in the coordinates of the sheet's picture."""
+    _, _, _, height = bounds(sheet.nested.plate.outline)
+    return {
+        "kerf": sheet.data.kerf,
+        "steps": [_playback_step(step, sheet.data, height) for step in sheet.order.steps],
+    }
+
+
+def _playback_step(step: Step, data: CutData, height: float) -> dict[str, Any]:
+    cut, lead = step.cut, step.lead
+    marking = cut.kind == "mark"
+    return {
+        "words": f"{cut.part}, copy {cut.copy}: {contour_name(step)}",
+        "path": path_data(lead.path, height),
+        "travel": _points(step.travel.points.tolist(), height),
+        "travel_s": round(step.travel.seconds, SECONDS_DIGITS),
+        "start_s": 0.0 if marking else round(_start_seconds(step, data), SECONDS_DIGITS),
+        "run_s": round(_run_seconds(step, data), SECONDS_DIGITS),
+        "mark": marking,
+        "frees": cut.placement if cut.kind == "outer" else None,
+    }
+
+
+def _points(points: Iterable[Iterable[float]], height: float) -> list[list[float]]:
+    return [[round(x, 3), round(height - y, 3)] for x, y in points]
+
+
+def _start_seconds(step: Step, data: CutData) -> float:
+    if step.lead.edge_start:
+        return data.edge_preheat_s
+    return data.preheat_s + data.pierce_s
+
+
+def _run_seconds(step: Step, data: CutData) -> float:
+    """Return the time along the path, with the slower feeds of its spans."""
+    if step.cut.kind == "mark":
+        return length(step.lead.path) / EstimateOptions().marker_feed_mm_min * 60.0
+    slowed = sum((span.end - span.start) * (1.0 / span.factor - 1.0) for span in step.lead.spans)
+    return (length(step.lead.path) + slowed) / data.feed_mm_min * 60.0

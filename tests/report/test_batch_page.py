@@ -1,0 +1,121 @@
+"""The batch's page: what stands in it, and, where a browser is at hand, what it does there."""
+
+import json
+import re
+import shutil
+import subprocess
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from cutplan.geometry import length
+from cutplan.report import Plan, batch_html
+
+BROWSERS = ("chromium", "chromium-browser")
+FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+         "--disable-background-networking", "--window-size=1000,1200")  # fmt: skip
+
+# Turns the wheel over the picture, then plays to the end; notes on the body what it found.
+VISITOR = """<script>
+const view = playbacks[0].view, at = view.svg.getBoundingClientRect();
+const mouse = [at.left + at.width / 3, at.top + at.height / 4];
+const before = view.place(...mouse);
+view.box.dispatchEvent(new WheelEvent("wheel", {deltaY: -100, clientX: mouse[0], clientY: mouse[1]}));
+const after = view.place(...mouse);
+document.body.dataset.drift = Math.hypot(after[0] - before[0], after[1] - before[1]);
+document.body.dataset.zoom = view.whole[2] / view.now[2];
+view.box.dispatchEvent(new WheelEvent("wheel", {deltaY: 100, clientX: 0, clientY: 0}));
+document.body.dataset.back = JSON.stringify(view.now) === JSON.stringify(view.whole);
+document.body.dataset.lengths = JSON.stringify(playbacks[0].lengths);
+document.body.dataset.fetched = performance.getEntriesByType("resource").length;
+// A browser without a screen draws too few frames to play by.
+window.requestAnimationFrame = (draw) => setTimeout(() => draw(performance.now()), 20);
+playbacks[0].speed.value = "100";
+playbacks[0].button.click();
+</script></body>"""
+
+
+def opened(page: str, folder: Path, fragment: str = "") -> str:
+    """Return the page as it stands after its scripts ran in a headless browser."""
+    browser = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    if browser is None:
+        pytest.skip("no browser here to open the page in")
+    file = folder / "batch.html"
+    file.write_text(page, encoding="utf-8")
+    command = [browser, *FLAGS, f"--user-data-dir={folder / 'profile'}", "--virtual-time-budget=20000",
+               "--dump-dom", file.as_uri() + fragment]  # fmt: skip
+    run = subprocess.run(command, capture_output=True, text=True, timeout=90)
+    assert run.returncode == 0, run.stderr
+    return run.stdout
+
+
+def played(page: str) -> list[dict]:
+    text = re.search(r'id="playback">(.*?)</script>', page, flags=re.S)
+    assert text
+    return json.loads(text.group(1))
+
+
+def test_the_playback_frees_every_part_once_and_after_its_holes(batch: Plan) -> None:
+    for sheet, data in zip(batch.sheets, played(batch_html(batch)), strict=True):
+        freed = [step["frees"] for step in data["steps"] if step["frees"] is not None]
+        assert sorted(freed) == list(range(len(sheet.nested.placements)))
+        assert len(data["steps"]) == len(sheet.order.steps)
+        assert data["kerf"] == sheet.data.kerf
+        for n, step in enumerate(sheet.order.steps):
+            if step.cut.kind == "hole":
+                outside = [
+                    s.cut.kind == "outer" and s.cut.placement == step.cut.placement for s in sheet.order.steps
+                ]
+                assert n < outside.index(True)
+
+
+def test_the_playbacks_clock_is_near_the_estimate(batch: Plan) -> None:
+    """It knows no acceleration along the cut, so it runs a little short, never long."""
+    for sheet, data in zip(batch.sheets, played(batch_html(batch)), strict=True):
+        burning = sum(step["run_s"] for step in data["steps"])
+        assert 0.85 * sheet.estimate.time_s["cutting"] < burning <= 1.001 * sheet.estimate.time_s["cutting"]
+        starts = sum(step["start_s"] for step in data["steps"])
+        assert starts == pytest.approx(len(sheet.order.steps) * sheet.data.pierce_s)
+
+
+def test_the_table_sums_the_batch(batch: Plan) -> None:
+    words = " ".join(unescape(re.sub(r"<[^>]+>", " ", batch_html(batch))).split())
+    weight = sum(s.part_area * 10 * 7850e-9 for s in batch.sheets)
+    cut_m = sum(s.estimate.cut_length_mm for s in batch.sheets) / 1000
+    assert f"all 6 {weight:.2f} {batch.total.pierces} {cut_m:.2f}" in words
+    assert all(sheet.name in words for sheet in batch.sheets)
+
+
+def test_the_page_is_escaped_needs_no_network_and_is_the_same_each_time(batch: Plan) -> None:
+    page = batch_html(batch)
+    assert page == batch_html(batch)
+    assert "<b>batch" not in page
+    assert "default-src 'none'" in page
+    assert not re.search(r"\bsrc=|@import|\bfetch\(|XMLHttpRequest|WebSocket", page)
+    assert all(link.startswith("#") for link in re.findall(r'href="([^"]*)"', page))
+    assert set(re.findall(r"https?://[^\"' ]+", page)) <= {"http://www.w3.org/2000/svg"}
+
+
+def test_a_browser_opens_it_at_a_cut_with_the_freed_parts_shaded(batch: Plan, tmp_path: Path) -> None:
+    order = batch.sheets[0].order.steps
+    done = len(order) - 1
+    page = opened(batch_html(batch), tmp_path, f"#1-{done}")
+    freed = sum(step.cut.kind == "outer" for step in order[:done])
+    assert page.count('class="part freed"') == freed > 0
+    assert f"{done} of {len(order)} cuts done, {freed} of" in page
+    assert page.count('visibility="visible"') == done + 1  # the kerfs, and the torch
+
+
+def test_a_browser_zooms_about_the_pointer_and_plays_to_the_end(batch: Plan, tmp_path: Path) -> None:
+    page = opened(batch_html(batch).replace("</body>", VISITOR), tmp_path)
+    noted = {key: unescape(value) for key, value in re.findall(r'data-(\w+)="([^"]*)"', page)}
+    assert float(noted["drift"]) < 0.01
+    assert float(noted["zoom"]) == pytest.approx(1.25)
+    assert noted["back"] == "true"
+    assert noted["fetched"] == "0"
+    # The browser measures the arcs by itself: what it draws is as long as what is cut.
+    steps = batch.sheets[0].order.steps
+    assert json.loads(noted["lengths"]) == pytest.approx([length(s.lead.path) for s in steps], abs=0.1)
+    count = len(batch.sheets[0].nested.placements)
+    assert f"{len(steps)} of {len(steps)} cuts done, {count} of {count} parts freed; all cut" in page
