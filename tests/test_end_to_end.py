@@ -1,0 +1,251 @@
+"""The demo from job file to programs, replayed by code that shares nothing with the package.
+
+The replay below reads plain RS-274 words (NISTIR 6556) with a regular expression, sweeps the
+kerf with shapely (a general-purpose geometry library), and holds what is left of the plate
+against the contours that the drawings give.
+"""
+
+import json
+import math
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+
+from cutplan.drawing import ReadOptions, read_drawing
+from cutplan.geometry import to_polygon
+
+ROOT = Path(__file__).parent.parent
+JOB = ROOT / "parts" / "dolly-batch.toml"
+TOLERANCE_MM = 0.05
+CHORD_MM = 0.001
+
+
+def run(*words: str, check: bool = False) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "cutplan", *words], cwd=ROOT, text=True, capture_output=True, check=check
+    )
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo") / "out"
+    done = run("plan", str(JOB), "--out", str(folder))
+    assert done.returncode == 0, done.stderr
+    return folder
+
+
+@pytest.fixture(scope="module")
+def plan(out: Path) -> dict:
+    return json.loads((out / "plan.json").read_text(encoding="utf-8"))
+
+
+def arc_points(start, end, centre, clockwise):
+    radius = math.dist(start, centre)
+    first = math.atan2(start[1] - centre[1], start[0] - centre[0])
+    last = math.atan2(end[1] - centre[1], end[0] - centre[0])
+    sweep = (first - last if clockwise else last - first) % math.tau or math.tau
+    steps = max(2, math.ceil(sweep / (2 * math.acos(1 - min(CHORD_MM / radius, 0.5)))))
+    angles = first + (-1 if clockwise else 1) * sweep * np.arange(1, steps + 1) / steps
+    points = [(centre[0] + radius * math.cos(a), centre[1] + radius * math.sin(a)) for a in angles]
+    return [*points[:-1], end]
+
+
+def replay(text: str) -> list[list[tuple[float, float]]]:
+    """Return the torch's way in each cut; fails on a rapid with the torch lit."""
+    cuts: list[list[tuple[float, float]]] = []
+    at, motion, lit = (0.0, 0.0), "0", False
+    for line in text.splitlines():
+        words = dict()
+        for letter, value in re.findall(r"([A-Z])\s*([-+.\d]+)", re.sub(r"\(.*?\)", "", line)):
+            if letter == "G" and value.lstrip("0") in ("", "1", "2", "3"):
+                motion = value.lstrip("0") or "0"
+            elif letter == "M" and float(value) == 3:
+                lit = True
+                cuts.append([at])
+            elif letter == "M" and float(value) == 5:
+                lit = False
+            elif letter in "XYIJ":
+                words[letter] = float(value)
+        if not words:
+            continue
+        to = (words.get("X", at[0]), words.get("Y", at[1]))
+        assert not (lit and motion == "0"), f"lit in a rapid: {line}"
+        if lit:
+            if motion in "23":
+                centre = (at[0] + words.get("I", 0.0), at[1] + words.get("J", 0.0))
+                cuts[-1] += arc_points(at, to, centre, motion == "2")
+            else:
+                cuts[-1].append(to)
+        at = to
+    return cuts
+
+
+def drawn_parts(plan: dict) -> dict[str, Polygon]:
+    millimetres = {"ring-flange", "wear-strip", "boss-ring"}
+    parts = {}
+    for name in plan["parts"]:
+        options = ReadOptions(units="mm" if name in millimetres else None)
+        part = read_drawing(ROOT / "parts" / f"{name}.dxf", options).parts[0]
+        parts[name] = to_polygon(part.outer, part.holes, tolerance=CHORD_MM)
+    return parts
+
+
+def on_plate(polygon: Polygon, placement: dict) -> Polygon:
+    if placement["mirrored"]:
+        polygon = shapely.affinity.scale(polygon, -1, 1, origin=(0, 0))
+    polygon = shapely.affinity.rotate(polygon, placement["rotation_deg"], origin=(0, 0))
+    return shapely.affinity.translate(polygon, placement["x_mm"], placement["y_mm"])
+
+
+def test_the_replayed_programs_free_every_part_as_drawn(out: Path, plan: dict) -> None:
+    parts = drawn_parts(plan)
+    freed = 0
+    for sheet in plan["plates"]:
+        radius = sheet["kerf_mm"] / 2
+        cuts = replay((out / sheet["program"]).read_text())
+        kerf = shapely.union_all([LineString(cut).buffer(radius, quad_segs=64) for cut in cuts])
+        plate = shapely.box(0, 0, sheet["length_mm"], sheet["width_mm"])
+        pieces = list(shapely.get_parts(plate.difference(kerf)))
+        tree = shapely.STRtree(pieces)
+        placed = [on_plate(parts[p["part"]], p) for p in sheet["placements"]]
+        metal = shapely.union_all(placed)
+        assert not any(metal.contains(Point(cut[0])) for cut in cuts), "a pierce on a part"
+        for part in placed:
+            # A jet of radius r leaves its fillets in re-entrant corners: the closing by r.
+            allowed = part.buffer(radius, quad_segs=64).buffer(TOLERANCE_MM - radius, quad_segs=64)
+            needed = part.buffer(-TOLERANCE_MM)
+            inside = [pieces[k] for k in tree.query(needed, predicate="intersects")]
+            assert len(inside) == 1, "a part that is not one piece"
+            assert needed.difference(inside[0]).area < 1e-6, "a bite into a part"
+            assert inside[0].difference(allowed).area < 1e-6, "metal left on a part"
+            freed += 1
+    assert freed == 128
+
+
+def test_holes_are_cut_before_the_outside_of_their_part(plan: dict) -> None:
+    for sheet in plan["plates"]:
+        last_hole, outside = {}, {}
+        for cut in sheet["cuts"]:
+            key = (cut["part"], cut["copy"])
+            if cut["contour"] == "hole":
+                last_hole[key] = cut["n"]
+            elif cut["contour"] == "outer":
+                outside[key] = cut["n"]
+        assert len(outside) == len(sheet["placements"])
+        assert all(n < outside[key] for key, n in last_hole.items())
+
+
+def test_the_plan_keeps_its_contract(out: Path, plan: dict) -> None:
+    assert plan["schema"] == "cutplan.plan/1"
+    assert sum(len(sheet["placements"]) for sheet in plan["plates"]) == 128
+    assert plan["unplaced"] == []
+    for sheet in plan["plates"]:
+        assert sheet["verification"]["passed"]
+        assert (
+            max(sheet["verification"]["worst_bite_mm"], sheet["verification"]["worst_left_mm"]) < TOLERANCE_MM
+        )
+        assert {"total", "cutting", "piercing", "preheating", "travel"} <= set(sheet["estimate"]["time_s"])
+        assert (out / f"{sheet['id']}-{sheet['sheet']}.svg").is_file()
+    assert sorted(plan["files"]) == sorted(p.name for p in out.iterdir())
+
+
+def test_a_program_is_proved_again_and_an_edited_one_is_recognised(
+    out: Path, plan: dict, tmp_path: Path
+) -> None:
+    name = plan["plates"][-1]["program"]
+    good = run("verify", str(out / name), "--plan", str(out / "plan.json"))
+    assert good.returncode == 0, good.stdout + good.stderr
+    assert "word for word" in good.stdout
+    text = (out / name).read_text()
+    edited = tmp_path / name
+    edited.write_text(text.replace("M3\n", "", 1))
+    bad = run("verify", str(edited), "--plan", str(out / "plan.json"))
+    assert bad.returncode == 3
+    assert "EDITED" in bad.stdout and "FAILED" in bad.stdout
+
+
+SMALL = """
+[job]
+name = "washers"
+[machine]
+marker = true
+[[plate]]
+id = "A"
+length = 500
+width = 400
+thickness = 10
+grade = "S355"
+[[part]]
+name = "washer"
+quantity = 4
+thickness = 10
+grade = "S355"
+shape = { kind = "ring", outside = 120, inside = 50 }
+"""
+
+
+def test_the_same_seed_gives_the_same_bytes_and_other_files_stay(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(SMALL)
+    texts = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "notes.txt").write_text("kept")
+        assert run("plan", str(job), "--out", str(tmp_path / name), "--seed", "7").returncode == 0
+        assert (tmp_path / name / "notes.txt").read_text() == "kept"
+        texts.append({p.name: p.read_bytes() for p in sorted((tmp_path / name).iterdir())})
+    assert texts[0] == texts[1]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("outside = 120", "outside = 900", "too large"),
+        ('grade = "S355"\nshape', 'grade = "X9"\nshape', "unknown grade"),
+        (
+            'thickness = 10\ngrade = "S355"\nshape',
+            'thickness = 12\ngrade = "S355"\nshape',
+            "no \\[\\[plate\\]\\]",
+        ),
+        ("marker = true", 'postprocessor = "nowhere"', "nowhere"),
+        ("quantity = 4", "quantity = -4", "quantity"),
+        ("marker = true", "markr = true", "did you mean 'marker'"),
+        ('name = "washer"\n', 'drawing = "none.dxf"\n', "drawing|shape"),
+    ],
+)
+def test_bad_input_is_one_clear_error_and_nothing_is_written(
+    tmp_path: Path, old: str, new: str, words: str
+) -> None:
+    job = tmp_path / "job.toml"
+    assert old in SMALL
+    job.write_text(SMALL.replace(old, new))
+    done = run("plan", str(job), "--out", str(tmp_path / "out"))
+    assert done.returncode == 2, done.stdout + done.stderr
+    assert re.search(words, done.stderr)
+    assert "Traceback" not in done.stderr
+    assert done.stderr.count("error:") == 1
+    assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
+
+
+def test_parts_that_find_no_room_are_listed_and_the_rest_is_planned(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(SMALL.replace("quantity = 4", "quantity = 40"))
+    done = run("plan", str(job), "--out", str(tmp_path / "out"), "--json")
+    assert done.returncode == 1
+    record = json.loads(done.stdout)
+    placed = sum(len(sheet["placements"]) for sheet in record["plates"])
+    assert placed + sum(item["quantity"] for item in record["unplaced"]) == 40
+    assert placed > 0
+
+
+def test_help_reads_like_a_manual() -> None:
+    done = run("--help")
+    assert done.returncode == 0
+    for word in ("plan", "nest", "estimate", "check", "verify", "data", "posts", "Exit codes"):
+        assert word in done.stdout
