@@ -13,7 +13,7 @@ from cutplan.geometry import bounds, length
 from cutplan.process import CutData
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
-from cutplan.report.setup_sheet import CAUTIONS
+from cutplan.report.setup_content import CAUTIONS
 from cutplan.report.sheet_lists import contour_name, program_files, sheet_parts
 from cutplan.report.svg import path_data
 from cutplan.sequencing import Step

@@ -1,0 +1,191 @@
+"""What a setup sheet says, in words and figures; how it is laid out is left to the pages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutplan.geometry import area, bounds
+from cutplan.process import CutData, Quality, expected_quality
+from cutplan.report.model import Plan, PlannedSheet
+from cutplan.report.pages import duration
+from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts, weight_kg
+
+__all__ = ["CAUTIONS", "GasRow", "SetupContent", "setup_content"]
+
+# Common practice at cutting tables; local codes and the shop's own rules go before them.
+CAUTIONS = (
+    "Local codes, the shop's safety rules and the makers' manuals come before this sheet. "
+    "The operator stays in charge, and stops the table whenever something looks wrong.",
+    "Before the first cut: check plate, thickness, grade and heat number against this sheet, "
+    "and run the program once with the torch off, above the plate.",
+    "Fumes: run extraction or the water table. Coated, oiled or galvanised plate gives off "
+    "more and worse fumes.",
+    "Ultraviolet light, glare and noise: shade for the eyes, covered skin, hearing protection; "
+    "screen the place from others.",
+    "Fire: keep what burns away from sparks and hot slag, an extinguisher at hand, and a watch "
+    "after the work. Parts and skeleton stay hot.",
+    "Freed parts may tip up into the torch's way: watch each one come loose, and never reach "
+    "under a moving torch.",
+)
+PLASMA_CAUTION = (
+    "Arc voltage kills: work clamp on clean metal, and the source off and locked before the torch "
+    "is opened. Let no hydrogen gather under plate on a water table, least of all with aluminium."
+)
+OXYFUEL_CAUTION = (
+    "Oxygen and fuel gas: leak test, flashback arrestors in place, no oil or grease on oxygen "
+    "fittings, cylinders upright and tied; shut both gases at the cylinders after work."
+)
+TIME_ROWS = (
+    ("cutting", "cutting"),
+    ("piercing", "piercing"),
+    ("preheating", "preheating"),
+    ("travel", "travel"),
+    ("raising", "raising and lowering"),
+    ("marking", "marking"),
+    ("handling", "handling"),
+)
+Rows = tuple[tuple[str, str], ...]
+"""Names and what stands against them."""
+
+
+@dataclass(frozen=True)
+class GasRow:
+    """A gas in one phase of the cut, its flow in m³/h and its pressure in bar as printed."""
+
+    gas: str
+    phase: str
+    flow: str
+    pressure: str
+
+
+@dataclass(frozen=True)
+class SetupContent:
+    """The words and figures of one setup sheet.
+
+    Attributes
+    ----------
+    title, subtitle : str
+        The sheet's name; the job, the sheet's place in it and what planned it.
+    plate, process, times, takes : tuple of (str, str)
+        The last row of `times` is the total.
+    gases : tuple of GasRow
+    quality : tuple of str
+        Edge and size to expect, in the terms of ISO 9013.
+    parts : tuple of SheetPart
+    steps : tuple of (str, int, str)
+        Part, copy and contour of each cut, in order.
+    notes, cautions : tuple of str
+        What is particular to this cut; what holds for every cut of the process.
+    """
+
+    title: str
+    subtitle: str
+    plate: Rows
+    process: Rows
+    times: Rows
+    takes: Rows
+    gases: tuple[GasRow, ...]
+    quality: tuple[str, ...]
+    parts: tuple[SheetPart, ...]
+    steps: tuple[tuple[str, int, str], ...]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def parts_quantity(self) -> int:
+        """Copies of all parts together."""
+        return sum(part.quantity for part in self.parts)
+
+    @property
+    def parts_kg(self) -> float:
+        """Weight of all parts together."""
+        return sum(part.total_kg for part in self.parts)
+
+
+def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
+    """Return what the setup sheet of one of the plan's sheets says."""
+    data, parts = sheet.data, sheet_parts(sheet)
+    position = plan.sheets.index(sheet) + 1
+    reason = (f"Why this setting: {data.reason}",) if data.reason else ()
+    return SetupContent(
+        title=sheet.name,
+        subtitle=f"{plan.job} · sheet {position} of {len(plan.sheets)} · cutplan {plan.version}, seed {plan.seed}",
+        plate=_plate(sheet),
+        process=_process(data),
+        times=_times(sheet),
+        takes=_takes(sheet),
+        gases=tuple(
+            GasRow(
+                gas=flow.gas,
+                phase=flow.phase,
+                flow=f"{flow.flow_m3_h:.2f}",
+                pressure="–" if flow.pressure_bar is None else f"{flow.pressure_bar:.1f}",
+            )
+            for flow in data.gases
+        ),
+        quality=_quality(expected_quality(data, max(max(part.size_mm) for part in parts))),
+        parts=parts,
+        steps=tuple((step.cut.part, step.cut.copy, contour_name(step)) for step in sheet.order.steps),
+        notes=(*reason, *data.cautions, *(str(finding) for finding in sheet.findings)),
+        cautions=(*CAUTIONS, PLASMA_CAUTION if data.process == "plasma" else OXYFUEL_CAUTION),
+    )
+
+
+def _plate(sheet: PlannedSheet) -> Rows:
+    plate = sheet.nested.plate
+    x0, y0, x1, y1 = bounds(plate.outline)
+    remnant = " (remnant)" if plate.is_remnant else ""
+    return (
+        ("plate", f"{plate.id}, sheet {sheet.nested.sheet}{remnant}"),
+        ("size", f"{x1 - x0:g} × {y1 - y0:g} mm"),
+        ("thickness", f"{plate.thickness:g} mm"),
+        ("grade", f"{plate.grade} ({plate.material})"),
+        ("heat", plate.heat or "not given"),
+        ("weight", f"{weight_kg(abs(area(plate.outline)), sheet):.1f} kg"),
+        ("used", f"{100 * sheet.utilisation:.1f} %"),
+        ("program", ", then ".join(program_files(sheet))),
+        ("proof", "passed" if sheet.verdict.passed else "FAILED: do not cut"),
+    )
+
+
+def _process(data: CutData) -> Rows:
+    rows = [
+        ("process", {"plasma": "plasma", "oxyfuel": "oxy-fuel"}[data.process]),
+        ("setting", data.setting),
+        ("kerf", f"{data.kerf:.2f} mm"),
+        ("feed", f"{data.feed_mm_min:.0f} mm/min"),
+        ("pierce", f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"),
+        ("cutting height", f"{data.cut_height:g} mm"),
+    ]
+    if data.preheat_s > 0:
+        rows.append(("preheat", f"{data.preheat_s:g} s (at an edge {data.edge_preheat_s:g} s)"))
+    if data.current_a > 0:
+        rows.append(("arc", f"{data.current_a:g} A, {data.voltage_v:g} V"))
+    return tuple(rows)
+
+
+def _times(sheet: PlannedSheet) -> Rows:
+    time_s = sheet.estimate.time_s
+    rows = [(words, duration(time_s[key])) for key, words in TIME_ROWS if time_s.get(key, 0.0) > 0]
+    return (*rows, ("total", duration(time_s["total"])))
+
+
+def _takes(sheet: PlannedSheet) -> Rows:
+    figures = sheet.estimate
+    return (
+        ("torch starts", f"{figures.pierces}"),
+        ("cut length", f"{figures.cut_length_mm / 1000:.2f} m"),
+        *((gas, f"{volume:.2f} m³") for gas, volume in sorted(figures.gas_m3.items())),
+        ("power", f"{figures.power_kwh:.1f} kWh"),
+        ("consumable sets worn", f"{figures.consumable_sets:.2f}"),
+    )
+
+
+def _quality(quality: Quality) -> tuple[str, ...]:
+    edge = f"range {quality.range} for the edge: u ≤ {quality.u_mm:.2f} mm"
+    if quality.rz5_um is not None:
+        edge += f", Rz5 ≤ {quality.rz5_um:.0f} µm"
+    size = f"tolerance class {quality.tolerance_class}"
+    if quality.deviation_mm is not None:
+        size += f": ±{quality.deviation_mm:g} mm on the largest part's {quality.dimension:.0f} mm"
+    return (edge, size, *quality.notes)
