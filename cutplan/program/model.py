@@ -53,7 +53,8 @@ class Motions:
     Attributes
     ----------
     kind : ndarray of int8, shape (n,)
-        RAPID, LINE, ARC_CW, ARC_CCW, DWELL, or SWITCH (torch, flame or marker on or off).
+        RAPID, LINE, ARC_CW, ARC_CCW, DWELL, or SWITCH (a torch word, or the flame or marker
+        changing).
     start, end : ndarray, shape (n, 3)
         x, y, z before and after.
     centre : ndarray, shape (n, 2)

@@ -82,12 +82,17 @@ class State:
             self.stated.add(mode)
 
     def switch(self, what: str, on: bool) -> None:
-        """Switch the torch, marker or flame where the torch stands."""
+        """Switch the torch, marker or flame where the torch stands.
+
+        A marker or flame that is so already makes no row; the torch always does.
+        """
         line = self.line
 
         def act(place: Place) -> None:
+            changes = getattr(self.switches, what) != on
             setattr(self.switches, what, on)
-            self.rows.stand(place, line)
+            if changes or what == "torch":
+                self.rows.stand(place, line)
 
         self._wait(act)
 

@@ -193,9 +193,9 @@ class _Stretch:
 
     def _rows(self, n: int) -> FloatArray:
         states = self._switch_states(n)
-        takes = np.column_stack(
-            [self.switched[:n, slot] != 0 for slot in _SWITCH_ORDER] + [self.dwell[:n], self.moves[:n]]
-        )
+        # A marker or flame that is so already makes no row; the torch, slot 0, always does.
+        thrown = (self.switched[:n] != 0) & ((states[1:] != states[:-1]) | (np.arange(3) == 0))
+        takes = np.column_stack([thrown[:, _SWITCH_ORDER], self.dwell[:n], self.moves[:n]])
         order = np.cumsum(takes.ravel()).reshape(takes.shape) - 1
         rows = np.full((int(takes.sum()), COLUMNS), np.nan)
         at_line = np.nonzero(takes)[0]

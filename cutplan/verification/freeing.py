@@ -88,6 +88,8 @@ def follow(sweeps: list[Any], plate: Any) -> Freed:
     """
     import shapely
 
+    if not sweeps:
+        return Freed([], np.zeros(0, dtype=np.int64), [])
     frame = plate.envelope.buffer(FRAME_WIDTH, join_style="mitre").difference(plate)
     tree = shapely.STRtree(sweeps)
     touching: list[set[int]] = [set() for _ in sweeps]

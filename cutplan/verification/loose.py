@@ -13,7 +13,7 @@ from cutplan.verification.burns import Runs
 from cutplan.verification.freeing import Freed
 from cutplan.verification.model import Fault
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
-from cutplan.verification.strokes import IntArray
+from cutplan.verification.strokes import BoolArray, IntArray
 
 __all__ = ["Loose", "check_loose"]
 
@@ -40,9 +40,18 @@ class Loose:
 
 
 def check_loose(
-    motions: Motions, runs: Runs, parts: PlacedParts, freed: Freed, radius: float, tolerance: float
+    motions: Motions,
+    runs: Runs,
+    parts: PlacedParts,
+    freed: Freed,
+    radius: float,
+    tolerance: float,
+    drilled: BoolArray,
 ) -> Loose:
-    """Return when each placement comes loose, and what is wrong with that."""
+    """Return when each placement comes loose, and what is wrong with that.
+
+    Holes that are `drilled` later, one entry for each contour, stay full of metal.
+    """
     import shapely
 
     anchors = [metal.representative_point() for metal in parts.metal]
@@ -68,7 +77,7 @@ def check_loose(
         if with_it:
             other = parts.sheet.placements[with_it[0]]
             faults.append(_fault(parts, index, f"the part hangs on {other.part.name!r} copy {other.copy}"))
-        faults += _attached(parts, index, piece, radius, tolerance)
+        faults += _attached(parts, index, piece, radius, tolerance, drilled)
     return Loose(by, faults)
 
 
@@ -84,11 +93,16 @@ def _fault(parts: PlacedParts, index: int, message: str, code: str = "not-free",
     return Fault(code, message, None, (float(x), float(y)), placed.part.name, placed.copy)
 
 
-def _attached(parts: PlacedParts, index: int, piece: Any, radius: float, tolerance: float) -> list[Fault]:
+def _attached(
+    parts: PlacedParts, index: int, piece: Any, radius: float, tolerance: float, drilled: BoolArray
+) -> list[Fault]:
     """Return scrap that comes loose together with a part, fillets aside."""
     import shapely
 
-    grown = parts.metal[index].buffer(tolerance + VIEW_SLACK, join_style="mitre")
+    metal = parts.metal[index]
+    first = int(parts.first_contour[index]) + 1
+    open_holes = [ring for k, ring in enumerate(metal.interiors) if not drilled[first + k]]
+    grown = shapely.Polygon(metal.exterior, open_holes).buffer(tolerance + VIEW_SLACK, join_style="mitre")
     posts = parts.posts[parts.contour_placement[parts.post_contour] == index]
     spots = shapely.MultiPoint(posts) if len(posts) else None
     faults = []

@@ -120,7 +120,7 @@ def uncut(pieces: Strokes, torch: Strokes, owner: IntArray, radius: float, toler
         values, nearest, sure = _piece_values(active, torch, piece, stroke)
         size = active.length
         hopeless = nearest > radius + tolerance + FINE
-        done = (sure <= radius + FINE) | (sure - nearest <= 0.25 * FINE) | (size < SHORTEST_PIECE) | hopeless
+        done = (sure <= radius + FINE) | (sure <= nearest + 0.25 * FINE) | (size < SHORTEST_PIECE) | hopeless
         sure = np.where(hopeless, nearest, np.minimum(sure, nearest + size))
         at = origin[done]
         left = np.maximum(sure[done] - radius, 0.0)

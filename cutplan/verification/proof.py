@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -76,11 +76,10 @@ def verify(
     """
     dialect = dialect or Dialect()
     try:
-        files = [text] if isinstance(text, str) else text
-        motions = joined([read_program(file, dialect) for file in files])
+        motions = _read(text, dialect)
     except ProgramError as error:
         found = re.search(r"line ([0-9]+)", error.where or "")
-        fault = Fault("syntax", error.message, int(found[1]) if found else None)
+        fault = Fault("syntax", str(error), int(found[1]) if found else None)
         return Verdict(False, (fault,), 0.0, float("inf"))
     runs = find_runs(motions, motions.torch)
     marks = find_runs(motions, motions.marker & ~motions.torch)
@@ -89,7 +88,7 @@ def verify(
     drilled = _drilled(marks, parts, data)
     metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
-    loose = check_loose(motions, runs, parts, freed, radius, tolerance)
+    loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
     faults = [
         *rule_faults(motions, runs, sheet, data, machine, dialect),
         *_pierce_faults(runs, parts, radius, tolerance, edge_starts(runs, sheet)),
@@ -101,23 +100,15 @@ def verify(
     return _verdict(runs, parts, metal, loose, faults)
 
 
-def _read(texts: Sequence[str], dialect: Dialect) -> Motions:
-    """Return the motions of programs that run one after the other."""
-    names = ["program"] if len(texts) == 1 else [f"file {k + 1}" for k in range(len(texts))]
-    read = [read_program(text, dialect, name=name) for text, name in zip(texts, names, strict=True)]
-    if len(read) == 1:
-        return read[0]
-    lines = np.cumsum([0, *(len(text.splitlines()) for text in texts)])
-    columns = {
-        field.name: np.concatenate([getattr(m, field.name) for m in read])
-        for field in fields(Motions)
-        if field.name not in ("stated", "left_on", "line")
-    }
-    return Motions(
-        **columns,
-        line=np.concatenate([m.line + n for m, n in zip(read, lines, strict=False)]).astype(np.int32),
-        stated=frozenset.intersection(*(m.stated for m in read)),
-        left_on=any(m.left_on for m in read),
+def _read(text: str | Sequence[str], dialect: Dialect) -> Motions:
+    """Return the motions of a program, or of its files one after the other."""
+    if isinstance(text, str):
+        return read_program(text, dialect)
+    files = [read_program(file, dialect, name=f"file {k}") for k, file in enumerate(text, start=1)]
+    return replace(
+        joined(files),
+        stated=frozenset.intersection(*(file.stated for file in files)),
+        left_on=any(file.left_on for file in files),
     )
 
 
@@ -201,7 +192,9 @@ def _total_faults(runs: Runs, pierces: int | None, cut_length: float | None) -> 
     return faults
 
 
-def skeleton(text: str, sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None) -> Any:
+def skeleton(
+    text: str | Sequence[str], sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
+) -> Any:
     """Return what is left of the plate when all that a program frees is taken off.
 
     Parameters
@@ -218,7 +211,7 @@ def skeleton(text: str, sheet: NestedPlate, data: CutData, *, dialect: Dialect |
     """
     import shapely
 
-    motions = _read([text] if isinstance(text, str) else text, dialect or Dialect())
+    motions = _read(text, dialect or Dialect())
     runs = find_runs(motions, motions.torch)
     plate = plate_polygon(sheet.plate.outline)
     sweeps = sweeps_of(runs, 0.5 * data.kerf, grow=True)

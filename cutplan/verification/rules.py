@@ -160,7 +160,8 @@ def _feed_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) 
         return
     feeds = motions.feed_mm_min[runs.row]
     rules = data.rules
-    allowed = data.feed_mm_min * np.array([1.0, rules.small_hole_feed, rules.corner_feed])
+    creep = data.moving_pierce_feed if data.moving_pierce_mm > 0.0 else 1.0
+    allowed = data.feed_mm_min * np.array([1.0, rules.small_hole_feed, rules.corner_feed, creep])
     miss = np.abs(feeds[:, None] - allowed).min(axis=1)
     wrong = ~(miss <= np.minimum(FEED_STEP, 0.05 * data.feed_mm_min) + FEED_SHARE * data.feed_mm_min)
     rows = runs.row[wrong & (motions.kind[runs.row] != RAPID)]

@@ -1,0 +1,6 @@
+"""Puts the planned sheets where the tests can import them."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
