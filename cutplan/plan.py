@@ -22,7 +22,18 @@ from cutplan.job import Job
 from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
 from cutplan.process import CutData, Library
 from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
-from cutplan.report import Plan, PlannedSheet, inputs_digest, metal_area, plan_json, plate_svg
+from cutplan.report import (
+    Plan,
+    PlannedSheet,
+    batch_html,
+    cut_list_csv,
+    inputs_digest,
+    metal_area,
+    plan_json,
+    plate_svg,
+    setup_sheet_html,
+    write_nest_dxf,
+)
 from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.verification import verify
 
@@ -91,11 +102,17 @@ def write_plan(plan: Plan, out: Path) -> list[str]:
         for program in sheet.program.files:
             texts[f"{program.name}.{program.extension}"] = program.text
         texts[f"{sheet.name}.svg"] = plate_svg(sheet)
-    texts["plan.json"] = plan_json(plan, [*texts, "plan.json"])
+        texts[f"{sheet.name}.html"] = setup_sheet_html(sheet, plan)
+    texts["cut-list.csv"] = cut_list_csv(plan)
+    texts["batch.html"] = batch_html(plan)
+    nests = [f"{sheet.name}.dxf" for sheet in plan.sheets]
+    texts["plan.json"] = plan_json(plan, [*texts, *nests, "plan.json"])
     with replaced_files(out, _stale_files) as folder:
         for name, text in texts.items():
             (folder / name).write_text(text, encoding="utf-8", newline="\n")
-    return sorted(texts)
+        for sheet in plan.sheets:
+            write_nest_dxf(folder / f"{sheet.name}.dxf", sheet)
+    return sorted([*texts, *nests])
 
 
 def _stale_files(folder: Path) -> list[str]:
