@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
-from cutplan.compiled import njit
 from cutplan.cutting import Cut
 from cutplan.machine import Machine
 from cutplan.sequencing.model import SequenceOptions
 from cutplan.sequencing.problem import (
-    ACCELERATION,
     ARRIVE_X,
     ARRIVE_Y,
     DEPART_X,
@@ -20,17 +17,19 @@ from cutplan.sequencing.problem import (
     GROUP,
     GROUP_COST,
     LIFT,
-    MOTION_SIZE,
     NEAR_STOPS,
     PENALTY,
-    SITE_COLUMNS,
-    SPEED,
+    SITE_ROWS,
     WEIGHT,
     FloatArray,
     IntArray,
     Problem,
     compressed,
+    motion_array,
 )
+
+LIKELY_FACTOR = 3
+"""Stops looked at closely for each neighbour wanted, by the gap between the rings around them."""
 
 __all__ = ["formulate", "motion_of", "near_stops"]
 
@@ -40,9 +39,7 @@ SEPARATE_COST_S = 1000.0
 
 def motion_of(machine: Machine) -> FloatArray:
     """Return the machine's speeds and fixed times as `Problem.motion`."""
-    motion = np.zeros(MOTION_SIZE)
-    motion[SPEED] = machine.rapid_mm_min / 60.0
-    motion[ACCELERATION] = machine.acceleration_mm_s2
+    motion = motion_array(machine.rapid_mm_min / 60.0, machine.acceleration_mm_s2)
     motion[LIFT] = machine.raise_s + machine.lower_s
     return motion
 
@@ -107,10 +104,10 @@ def _sites(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> F
     ]
     rows += [(*machine.start, *machine.start, 0.0, -1), (*machine.start, *machine.start, 0.0, -2)]
     table = np.array(rows, dtype=np.float64)
-    sites = np.zeros((len(rows), SITE_COLUMNS))
-    sites[:, [ARRIVE_X, ARRIVE_Y, DEPART_X, DEPART_Y, PENALTY, GROUP]] = table
-    sites[:, WEIGHT] = 1.0
-    sites[-1, WEIGHT] = 1.0 if options.return_home else 0.0
+    sites = np.zeros((SITE_ROWS, len(rows)))
+    sites[[ARRIVE_X, ARRIVE_Y, DEPART_X, DEPART_Y, PENALTY, GROUP]] = table.T
+    sites[WEIGHT] = 1.0
+    sites[WEIGHT, -1] = 1.0 if options.return_home else 0.0
     return sites
 
 
@@ -120,7 +117,7 @@ def near_stops(first: IntArray, sites: FloatArray, count: int) -> IntArray:
     Parameters
     ----------
     first : int64, shape (n + 1,)
-    sites : float64, shape (m, SITE_COLUMNS)
+    sites : float64, shape (SITE_ROWS, m)
     count : int
         Neighbours wanted.
 
@@ -129,35 +126,23 @@ def near_stops(first: IntArray, sites: FloatArray, count: int) -> IntArray:
     int64, shape (n, count)
         Nearest first, padded with −1.
     """
-    stops = len(first) - 1
-    points = np.ascontiguousarray(sites[: first[-1], [ARRIVE_X, ARRIVE_Y]])
-    sizes = np.diff(first).astype(np.float64)
-    centre = np.add.reduceat(points, first[:-1], axis=0) / sizes[:, None]
-    reach = np.maximum.reduceat(np.hypot(*(points - np.repeat(centre, np.diff(first), axis=0)).T), first[:-1])
+    points = sites[[ARRIVE_X, ARRIVE_Y], : first[-1]].T
+    counts = np.diff(first)
+    centre = np.add.reduceat(points, first[:-1], axis=0) / counts[:, None]
+    reach = np.maximum.reduceat(np.hypot(*(points - np.repeat(centre, counts, axis=0)).T), first[:-1])
+    stops = len(counts)
     near = np.full((stops, count), -1, dtype=np.int64)
     for i in range(stops):
-        gap = np.hypot(centre[:, 0] - centre[i, 0], centre[:, 1] - centre[i, 1]) - reach - reach[i]
+        gap = np.hypot(*(centre - centre[i]).T) - reach - reach[i]
         gap[i] = np.inf
-        by_gap = np.argsort(gap, kind="stable")[: stops - 1].astype(np.int64)
-        _fill_near(first, points, i, by_gap, gap, near[i])
-    return near
-
-
-@njit
-def _fill_near(first: Any, points: Any, i: Any, by_gap: Any, gap: Any, near: Any) -> Any:
-    distance = np.full(near.shape[0], np.inf)
-    for j in by_gap:
-        if gap[j] > 0.0 and gap[j] * gap[j] >= distance[-1]:
-            break
-        least = np.inf
-        for p in range(first[i], first[i + 1]):
-            for q in range(first[j], first[j + 1]):
-                dx, dy = points[q, 0] - points[p, 0], points[q, 1] - points[p, 1]
-                least = min(least, dx * dx + dy * dy)
-        at = near.shape[0] - 1
-        if least >= distance[at]:
+        likely = np.sort(np.argsort(gap, kind="stable")[: min(LIKELY_FACTOR * count, stops - 1)])
+        if len(likely) == 0:
             continue
-        while at > 0 and distance[at - 1] > least:
-            distance[at], near[at] = distance[at - 1], near[at - 1]
-            at -= 1
-        distance[at], near[at] = least, j
+        rows = np.concatenate([np.arange(first[j], first[j + 1]) for j in likely])
+        mine = points[first[i] : first[i + 1]]
+        distance = np.hypot(*(points[rows, None] - mine[None]).transpose(2, 0, 1)).min(axis=1)
+        starts = np.concatenate([[0], np.cumsum(counts[likely])[:-1]])
+        least = np.minimum.reduceat(distance, starts)
+        nearest = likely[np.argsort(least, kind="stable")[:count]]
+        near[i, : len(nearest)] = nearest
+    return near

@@ -9,17 +9,7 @@ import numpy as np
 from cutplan.compiled import njit
 from cutplan.sequencing.problem import hop
 
-__all__ = ["best_places", "order_cost"]
-
-
-@njit
-def order_cost(problem: Any, order: Any, place: Any) -> Any:
-    """Return the cost of visiting the stops in `order` (start and end included)."""
-    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
-    total = 0.0
-    for i in range(order.shape[0] - 1):
-        total += hop(matrix, sites, motion, place[order[i]], place[order[i + 1]])
-    return total
+__all__ = ["best_places"]
 
 
 @njit
@@ -32,8 +22,10 @@ def best_places(problem: Any, order: Any, place: Any) -> Any:
     """
     matrix, sites, motion, first = problem.matrix, problem.sites, problem.motion, problem.first
     places = problem.owner.shape[0]
-    cost = np.full(places, np.inf)
-    came_from = np.full(places, -1, dtype=np.int64)
+    cost = np.empty(places)
+    came_from = np.empty(places, dtype=np.int64)
+    for p in range(places):
+        cost[p] = np.inf
     start = order[0]
     for p in range(first[start], first[start + 1]):
         cost[p] = 0.0

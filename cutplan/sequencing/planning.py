@@ -14,7 +14,7 @@ from cutplan.sequencing.anneal import anneal
 from cutplan.sequencing.formulate import formulate, motion_of
 from cutplan.sequencing.model import Order, SequenceOptions, Step, Travel
 from cutplan.sequencing.precedence import must_precede, precedence_graph
-from cutplan.sequencing.problem import ACCELERATION, SPEED, FloatArray, IntArray, trapezoid
+from cutplan.sequencing.problem import FloatArray, IntArray, move_time
 from cutplan.sequencing.stopping import MaxWork, StoppingRule
 from cutplan.stock import Plate
 
@@ -59,7 +59,7 @@ def sequence(
     before = must_precede(graph, len(cuts))
     stages = np.array([0 if cut.kind == "mark" and options.marks == "sheet" else 1 for cut in cuts])
     problem = formulate(cuts, machine, options, before, stages)
-    stop = stop or MaxWork(20_000 + 400 * len(cuts))
+    stop = stop or MaxWork(_usual_work(len(cuts)))
     found = anneal(problem, seed=seed, stop=stop, progress=progress)
     steps = _steps(cuts, machine, found.order[1:-1], found.place - problem.first[:-1])
     home = _straight(steps[-1].lead.end, machine.start, machine) if steps and options.return_home else 0.0
@@ -69,6 +69,11 @@ def sequence(
         bound_s=0.0,
         statistics=found.statistics,
     )
+
+
+def _usual_work(cuts: int) -> int:
+    """Return iterations after which more of them gain little: some 200 a cut, on large sheets fewer."""
+    return min(2_000 + 200 * cuts, 100_000 + 10 * cuts)
 
 
 def _check(cuts: Sequence[Cut], machine: Machine) -> None:
@@ -103,9 +108,8 @@ def _check(cuts: Sequence[Cut], machine: Machine) -> None:
 
 
 def _straight(start: tuple[float, float], end: tuple[float, float], machine: Machine) -> float:
-    motion = motion_of(machine)
     length = float(np.hypot(end[0] - start[0], end[1] - start[1]))
-    travel: float = trapezoid(length, motion[SPEED], motion[ACCELERATION])
+    travel: float = move_time(motion_of(machine), length)
     return travel + machine.raise_s + machine.lower_s
 
 

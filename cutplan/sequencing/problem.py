@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from cutplan.compiled import njit
 
-__all__ = ["IntArray", "Problem", "compressed", "hop", "trapezoid"]
+__all__ = ["IntArray", "Problem", "cheapest_between", "compressed", "hop", "motion_array", "move_time"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -37,8 +37,8 @@ class Problem(NamedTuple):
         Places of stop i are first[i] … first[i + 1] − 1.
     owner : int64, shape (m,)
         Stop of each place.
-    sites : float64, shape (m, SITE_COLUMNS)
-        Where each place lies, by the column numbers below; unused where `matrix` is filled.
+    sites : float64, shape (SITE_ROWS, m)
+        Where each place lies, by the row numbers below; unused where `matrix` is filled.
     motion : float64, shape (MOTION_SIZE,)
         Speeds and fixed times, by the index numbers below.
     matrix : float64, shape (m, m) or (0, 0)
@@ -64,29 +64,43 @@ class Problem(NamedTuple):
     near: Any
 
 
-# Columns of `Problem.sites`.
+# Rows of `Problem.sites`.
 ARRIVE_X, ARRIVE_Y, DEPART_X, DEPART_Y = 0, 1, 2, 3  # mm
 PENALTY = 4  # added whenever the place is chosen
 AWAY_X, AWAY_Y = 5, 6  # direction in which the torch can leave low; zero for any
 STUCK = 7  # 1 where the torch cannot leave low
 GROUP = 8  # number of the group of stops that belong together
 WEIGHT = 9  # 0 where the way there costs nothing
-SITE_COLUMNS = 10
+SITE_ROWS = 10
 
 # Indices of `Problem.motion`.
-SPEED, ACCELERATION = 0, 1  # mm/s, mm/s²
-LIFT = 2  # seconds added to a raised hop
-LOW_REACH = 3  # longest hop that may be low, mm; 0 for none
-GROUP_COST = 4  # added to a hop from one group to another
-MOTION_SIZE = 5
+RAMP = 0  # length from which a move reaches full speed, mm
+PER_MM = 1  # s/mm at full speed
+PER_ROOT = 2  # s for the root of a mm below RAMP
+LIFT = 3  # seconds added to a raised hop
+LOW_REACH = 4  # longest hop that may be low, mm; 0 for none
+GROUP_COST = 5  # added to a hop from one group to another
+MOTION_SIZE = 6
+
+
+def motion_array(speed: float, acceleration: float) -> FloatArray:
+    """Return `Problem.motion` for a speed in mm/s and an acceleration in mm/s²."""
+    motion = np.zeros(MOTION_SIZE)
+    motion[RAMP] = speed * speed / acceleration
+    motion[PER_MM] = 1.0 / speed
+    motion[PER_ROOT] = 2.0 / math.sqrt(acceleration)
+    return motion
 
 
 @njit
-def trapezoid(length: Any, speed: Any, acceleration: Any) -> Any:
-    """Return the time of a move from rest to rest, s (kinematics)."""
-    if length * acceleration >= speed * speed:
-        return length / speed + speed / acceleration
-    return 2.0 * math.sqrt(length / acceleration)
+def move_time(motion: Any, length: Any) -> Any:
+    """Return the time of a move from rest to rest, s.
+
+    L/v + v/a from L = v²/a upwards, 2·√(L/a) below (kinematics); written without a branch,
+    as 2·√(min(L, v²/a)/a) + max(0, L − v²/a)/v, so that loops over it run wide.
+    """
+    ramp = motion[RAMP]
+    return motion[PER_ROOT] * math.sqrt(min(length, ramp)) + motion[PER_MM] * max(length - ramp, 0.0)
 
 
 @njit
@@ -94,19 +108,65 @@ def hop(matrix: Any, sites: Any, motion: Any, p: Any, q: Any) -> Any:
     """Return the cost of going from place p to place q."""
     if matrix.shape[0] > 0:
         return matrix[p, q]
-    dx = sites[q, ARRIVE_X] - sites[p, DEPART_X]
-    dy = sites[q, ARRIVE_Y] - sites[p, DEPART_Y]
+    dx = sites[ARRIVE_X, q] - sites[DEPART_X, p]
+    dy = sites[ARRIVE_Y, q] - sites[DEPART_Y, p]
     length = math.sqrt(dx * dx + dy * dy)
-    cost = trapezoid(length, motion[SPEED], motion[ACCELERATION])
-    if (
+    cost = move_time(motion, length)
+    if motion[LIFT] > 0.0 and (
         length > motion[LOW_REACH]
-        or sites[p, STUCK] > 0.0
-        or dx * sites[p, AWAY_X] + dy * sites[p, AWAY_Y] < 0.0
+        or sites[STUCK, p] > 0.0
+        or dx * sites[AWAY_X, p] + dy * sites[AWAY_Y, p] < 0.0
     ):
         cost += motion[LIFT]
-    if sites[p, GROUP] != sites[q, GROUP]:
+    if sites[GROUP, p] != sites[GROUP, q]:
         cost += motion[GROUP_COST]
-    return cost * sites[q, WEIGHT] + sites[q, PENALTY]
+    return cost * sites[WEIGHT, q] + sites[PENALTY, q]
+
+
+@njit
+def cheapest_between(
+    matrix: Any, sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any, scratch: Any
+) -> Any:
+    """Return the least cost of going from place p over one of first … last − 1 to q, and that place.
+
+    `scratch` has room for a number for each of the places.
+    """
+    if matrix.shape[0] > 0 or motion[LIFT] > 0.0 or last - first < 3:
+        for k in range(first, last):
+            scratch[k - first] = hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
+        extra = 0.0
+    else:
+        extra = sites[PENALTY, q]
+        if sites[GROUP, p] != sites[GROUP, first]:
+            extra += motion[GROUP_COST]
+        if sites[GROUP, first] != sites[GROUP, q]:
+            extra += motion[GROUP_COST] * sites[WEIGHT, q]
+        _ways_between(sites, motion, first, last, p, q, scratch)
+    best = 0
+    for i in range(1, last - first):
+        if scratch[i] < scratch[best]:
+            best = i
+    return scratch[best] + extra, first + best
+
+
+@njit
+def _ways_between(sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any, ways: Any) -> Any:
+    """Set `ways` to the time over each place; one loop without branches, which runs wide."""
+    ramp, per_mm, per_root = motion[RAMP], motion[PER_MM], motion[PER_ROOT]
+    from_x, from_y = sites[DEPART_X, p], sites[DEPART_Y, p]
+    to_x, to_y, weight = sites[ARRIVE_X, q], sites[ARRIVE_Y, q], sites[WEIGHT, q]
+    for i in range(last - first):
+        k = first + i
+        dx, dy = sites[ARRIVE_X, k] - from_x, sites[ARRIVE_Y, k] - from_y
+        there = math.sqrt(dx * dx + dy * dy)
+        dx, dy = sites[DEPART_X, k] - to_x, sites[DEPART_Y, k] - to_y
+        back = math.sqrt(dx * dx + dy * dy)
+        ways[i] = (
+            per_root * math.sqrt(min(there, ramp))
+            + per_mm * max(there - ramp, 0.0)
+            + weight * (per_root * math.sqrt(min(back, ramp)) + per_mm * max(back - ramp, 0.0))
+            + sites[PENALTY, k]
+        )
 
 
 def compressed(lists: list[list[int]]) -> tuple[IntArray, IntArray]:

@@ -15,10 +15,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from cutplan.compiled import njit
-from cutplan.sequencing.problem import IntArray, Problem, hop
+from cutplan.sequencing.problem import IntArray, Problem, cheapest_between, hop
 from cutplan.sequencing.randomness import below, uniform
 
-__all__ = ["Tour", "empty_tour", "improve", "insert_all", "order_of", "renumber", "set_tour"]
+__all__ = ["Tour", "empty_tour", "improve", "insert_all", "order_of", "renumber", "set_tour", "tour_of"]
 
 BLINK = 0.01
 """Share of the positions overlooked by chance (Christiaens and Vanden Berghe 2020)."""
@@ -55,6 +55,15 @@ def empty_tour(problem: Problem) -> Tour:
     key = np.zeros(stops + 2)
     following[start], preceding[end], key[end] = end, start, _LAST_KEY
     return Tour(following, preceding, key, problem.first[:-1].copy())
+
+
+def tour_of(problem: Problem, order: IntArray) -> Tour:
+    """Return the tour along an order that holds all stops, start and end included."""
+    tour = empty_tour(problem)
+    tour.following[order[:-1]] = order[1:]
+    tour.preceding[order[1:]] = order[:-1]
+    tour.key[order] = np.arange(len(order), dtype=np.float64)
+    return tour
 
 
 def set_tour(target: Tour, source: Tour) -> None:
@@ -109,23 +118,6 @@ def _unlink(tour: Any, stop: Any) -> Any:
 
 
 @njit
-def _cheapest_place(
-    matrix: Any, sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any, limit: Any
-) -> Any:
-    """Return the least cost under `limit` of going from p over one of the places to q, and the place."""
-    best = limit
-    best_place = -1
-    for k in range(first, last):
-        cost = hop(matrix, sites, motion, p, k)
-        if cost < best:
-            cost += hop(matrix, sites, motion, k, q)
-            if cost < best:
-                best = cost
-                best_place = k
-    return best, best_place
-
-
-@njit
 def _window(problem: Any, tour: Any, stop: Any) -> Any:
     """Return the last stop in the tour that must come before, the first that must come after."""
     preceding, key = tour.preceding, tour.key
@@ -144,7 +136,7 @@ def _window(problem: Any, tour: Any, stop: Any) -> Any:
 
 
 @njit
-def _best_position(problem: Any, tour: Any, stop: Any, stream: Any) -> Any:
+def _best_position(problem: Any, tour: Any, stop: Any, stream: Any, scratch: Any) -> Any:
     """Return cost, stop to go behind and place of the cheapest insertion."""
     matrix, sites, motion = problem.matrix, problem.sites, problem.motion
     stage, near = problem.stage, problem.near
@@ -173,8 +165,8 @@ def _best_position(problem: Any, tour: Any, stop: Any, stream: Any) -> Any:
         if stage[after] <= stage[stop] <= stage[behind]:
             p, q = place[after], place[behind]
             base = hop(matrix, sites, motion, p, q)
-            cost, k = _cheapest_place(matrix, sites, motion, first, last, p, q, best + base)
-            if k >= 0:
+            cost, k = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
+            if cost - base < best:
                 best, best_after, best_place = cost - base, after, k
     while best_after < 0:
         after = low
@@ -183,8 +175,8 @@ def _best_position(problem: Any, tour: Any, stop: Any, stream: Any) -> Any:
             if stage[after] <= stage[stop] <= stage[behind] and uniform(stream) >= blink:
                 p, q = place[after], place[behind]
                 base = hop(matrix, sites, motion, p, q)
-                cost, k = _cheapest_place(matrix, sites, motion, first, last, p, q, best + base)
-                if k >= 0:
+                cost, k = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
+                if cost - base < best:
                     best, best_after, best_place = cost - base, after, k
             after = behind
         blink = 0.0
@@ -192,11 +184,11 @@ def _best_position(problem: Any, tour: Any, stop: Any, stream: Any) -> Any:
 
 
 @njit
-def insert_all(problem: Any, tour: Any, stops: Any, stream: Any) -> Any:
+def insert_all(problem: Any, tour: Any, stops: Any, stream: Any, scratch: Any) -> Any:
     """Put the stops in, one after the other, each where it costs least; return the cost added."""
     total = 0.0
     for i in range(stops.shape[0]):
-        cost, after, place = _best_position(problem, tour, stops[i], stream)
+        cost, after, place = _best_position(problem, tour, stops[i], stream, scratch)
         _link(tour, stops[i], after, place)
         total += cost
     return total
@@ -247,7 +239,7 @@ def _ruin(problem: Any, tour: Any, around: Any, stream: Any, out: Any, out_after
 
 
 @njit
-def _polish(problem: Any, tour: Any, stop: Any) -> Any:
+def _polish(problem: Any, tour: Any, stop: Any, scratch: Any) -> Any:
     """Give one stop its best place between its neighbours; return the cost change."""
     matrix, sites, motion = problem.matrix, problem.sites, problem.motion
     p = tour.place[tour.preceding[stop]]
@@ -255,16 +247,32 @@ def _polish(problem: Any, tour: Any, stop: Any) -> Any:
     k = tour.place[stop]
     now = hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
     first, last = problem.first[stop], problem.first[stop + 1]
-    cost, better = _cheapest_place(matrix, sites, motion, first, last, p, q, now - 1e-9)
-    if better < 0:
+    cost, better = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
+    if cost > now - 1e-9:
         return 0.0
     tour.place[stop] = better
     return cost - now
 
 
 @njit
+def _keep(tour: Any, best: Any) -> Any:
+    for i in range(tour.place.shape[0]):
+        best.following[i] = tour.following[i]
+        best.preceding[i] = tour.preceding[i]
+        best.place[i] = tour.place[i]
+
+
+@njit
 def improve(
-    problem: Any, tour: Any, best: Any, around: Any, costs: Any, heat: Any, iterations: Any, stream: Any
+    problem: Any,
+    tour: Any,
+    best: Any,
+    around: Any,
+    costs: Any,
+    heat: Any,
+    iterations: Any,
+    stream: Any,
+    scratch: Any,
 ) -> Any:
     """Run iterations at one temperature; return how many were accepted.
 
@@ -274,6 +282,8 @@ def improve(
         Current and best tour; both change in place.
     around : int64, shape (n, k)
         Stops near each stop.
+    scratch : float64
+        Room for a number for each place of a stop.
     costs : float64, shape (2,)
         Cost of the current and the best tour; changes in place.
     heat : float
@@ -295,7 +305,7 @@ def improve(
         for i in range(count - 1, 0, -1):
             j = below(stream, i + 1)
             put[i], put[j] = put[j], put[i]
-        change += insert_all(problem, tour, put[:count], stream)
+        change += insert_all(problem, tour, put[:count], stream, scratch)
         logged = 0
         for i in range(count):
             for side in range(3):
@@ -306,7 +316,7 @@ def improve(
                     stop = tour.following[stop]
                 if stop < stops and problem.first[stop + 1] - problem.first[stop] > 1:
                     before = tour.place[stop]
-                    gain = _polish(problem, tour, stop)
+                    gain = _polish(problem, tour, stop, scratch)
                     if gain < 0.0:
                         touched[logged], old_place[logged] = stop, before
                         logged += 1
@@ -316,9 +326,7 @@ def improve(
             costs[0] += change
             if costs[0] < costs[1] - 1e-9:
                 costs[1] = costs[0]
-                best.following[:] = tour.following
-                best.preceding[:] = tour.preceding
-                best.place[:] = tour.place
+                _keep(tour, best)
         else:
             for i in range(logged - 1, -1, -1):
                 tour.place[touched[i]] = old_place[i]
