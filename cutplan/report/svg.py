@@ -126,7 +126,7 @@ def label_seat(part: Part) -> tuple[float, float]:
 
 
 def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
-    size = 0.42 * unit
+    size = 0.18 * unit
     for number, step in enumerate(order.steps, start=1):
         travel = "M" + "L".join(f"{x:.2f} {height - y:.2f}" for x, y in step.travel.points)
         yield _element("path", d=travel, cls="travel")
@@ -141,7 +141,7 @@ def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
             yield _element("path", d=path_data(start, height), cls="lead")
         x, y = lead.pierce
         yield f'<circle class="pierce" cx="{x:.2f}" cy="{height - y:.2f}" r="{size:.2f}"/>'
-        yield _text(x + size, height - y - size, str(number), 0.85 * unit, "order")
+        yield _text(x + size, height - y - size, str(number), 0.6 * unit, "order")
 
 
 def _origin(height: float, unit: float) -> str:
