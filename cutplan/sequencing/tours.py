@@ -183,7 +183,7 @@ def _settle(
     total = 0.0
     logged = np.int64(0)
     n = tour.shape[0]
-    head = np.int64(0)
+    head: Any = np.int64(0)
     while count > 0:
         t1 = queue[head]
         head = head + 1 if head + 1 < n else 0
