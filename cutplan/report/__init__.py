@@ -6,6 +6,7 @@ from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.model import Plan, PlannedSheet, metal_area
 from cutplan.report.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
 from cutplan.report.plan_json import SCHEMA, nest_record, plan_json, plan_record
+from cutplan.report.setup_pdf import setup_sheet_pdf
 from cutplan.report.setup_sheet import setup_sheet_html
 from cutplan.report.sheet_lists import SheetPart, sheet_parts
 from cutplan.report.svg import nested_svg, plate_svg
@@ -30,6 +31,7 @@ __all__ = [
     "plate_svg",
     "read_plan",
     "setup_sheet_html",
+    "setup_sheet_pdf",
     "sheet_parts",
     "write_nest_dxf",
 ]
