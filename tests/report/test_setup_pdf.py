@@ -1,6 +1,7 @@
 """The printed setup sheet, read back with a general PDF reader that knows nothing of us."""
 
 import io
+import math
 import re
 from dataclasses import replace
 
@@ -42,7 +43,7 @@ def test_it_says_what_the_page_says(batch: Plan) -> None:
 
 def test_a_long_order_runs_over_pages_and_loses_no_cut(batch: Plan) -> None:
     sheet = batch.sheets[0]
-    steps = sheet.order.steps * 30
+    steps = sheet.order.steps * math.ceil(540 / len(sheet.order.steps))
     long = replace(sheet, order=replace(sheet.order, steps=steps))
     pdf = setup_sheet_pdf(long, replace(batch, sheets=(long,)))
     words = words_of(pdf)
