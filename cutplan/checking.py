@@ -148,7 +148,11 @@ def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedP
     expected = dict(found.programs).get(program.name)
     post = find_postprocessor(found.postprocessor)
     verdict = verify(
-        texts if len(texts) > 1 else text, found.nested, found.data, saved.machine, dialect=post.dialect
+        texts if len(texts) > 1 else text,
+        found.nested,
+        found.data,
+        saved.machine,
+        dialect=post.dialect_for(found.data),
     )
     return CheckedProgram(program.name, found, verdict, is_untouched(text, expected))
 

@@ -122,3 +122,7 @@ def lint_post(
     width = max(len(line.text) for line in report.lines)
     for line in report.lines:
         print(f"{line.text:<{min(width, 60)}}  | {line.purpose}")
+    for finding in report.findings:
+        print(f"wrong: {finding}")
+    if not report.passed:
+        raise typer.Exit(2)

@@ -168,7 +168,7 @@ def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) ->
         nested,
         data,
         job.machine,
-        dialect=post.dialect,
+        dialect=post.dialect_for(data),
         tolerance=job.cutting.tolerance_mm,
         pierces=sum(step.cut.kind != "mark" for step in order.steps),
     )
@@ -192,7 +192,7 @@ def _estimate(
     for placement in nested.placements:
         areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
     return estimate(
-        joined([read_program(file.text, post.dialect) for file in program.files]),
+        joined([read_program(file.text, post.dialect_for(data)) for file in program.files]),
         data,
         job.machine,
         plate=nested.plate,
