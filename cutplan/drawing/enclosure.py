@@ -91,7 +91,11 @@ def _even_odd(contours: Contours, outer: NDArray[np.int64], points: FloatArray) 
     e = contours.firsts[outer][pair] + np.arange(len(pair)) - begins[pair]
     a, b = edges.start[e] - points[pair], edges.end[e] - points[pair]
     side = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    crossed = ((a[:, 1] > 0.0) != (b[:, 1] > 0.0)) & ((side > 0.0) == (b[:, 1] > a[:, 1]))
+    # A point on a chord counts as a little above it, or to its right where it is upright: the
+    # same for the crossing and for the cap, and as the comparison of heights has it.
+    above = (b[:, 0] > a[:, 0]) | ((b[:, 0] == a[:, 0]) & (b[:, 1] < a[:, 1]))
+    left = (side > 0.0) | ((side == 0.0) & above)
+    crossed = ((a[:, 1] > 0.0) != (b[:, 1] > 0.0)) & (left == (b[:, 1] > a[:, 1]))
     in_circle = np.hypot(*(edges.centre[e] - points[pair]).T) < edges.radius[e]
-    capped = in_circle & (side * edges.bulge[e] < 0.0)
+    capped = (edges.bulge[e] != 0.0) & in_circle & (left != (edges.bulge[e] > 0.0))
     return np.asarray(np.bitwise_xor.reduceat(crossed ^ capped, begins))

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from cutplan.drawing.splines import BSpline
-from cutplan.drawing.strokes import Conic, check_numbers
+from cutplan.drawing.strokes import Conic, check_numbers, check_points
 from cutplan.errors import DrawingError, GeometryError
-from cutplan.geometry import FloatArray, fit_curve
+from cutplan.geometry import FloatArray, Path, distance, fit_curve, reverse
 
 __all__ = ["conic_rows", "spline_rows"]
 
+# Ends nearer than this, mm, are one: the curve closes on itself.
 CLOSED = 1e-6
-"""Ends nearer than this, mm, are one: the curve closes on itself."""
+# A fit is held against so many samples for each span between knots, and is done again in
+# halves where it is off by this many times the tolerance.
+SAMPLES_A_SPAN = 6
+OVERLOOKED = 1.05
 
 
 def conic_rows(conic: Conic, tolerance: float) -> tuple[FloatArray, bool]:
@@ -28,43 +32,49 @@ def conic_rows(conic: Conic, tolerance: float) -> tuple[FloatArray, bool]:
     check_numbers(*conic.centre, *conic.a, *conic.b, conic.start, conic.sweep)
     if conic.is_round:
         return conic.arc(), conic.full
-    first, last = conic.start, conic.start + conic.sweep
-    low, high = min(first, last), max(first, last)
+    low, high = sorted((conic.start, conic.start + conic.sweep))
     quarter = math.pi / 2.0
     inner = [quarter * k for k in range(math.floor(low / quarter) + 1, math.ceil(high / quarter))]
     stations = [low, *(t for t in inner if low + 1e-9 < t < high - 1e-9), high]
-    if last < first:
-        stations.reverse()
-    return _fitted(conic.point, conic.derivative, stations, tolerance)
+    pieces = [_fitted(conic, t0, t1, tolerance) for t0, t1 in itertools.pairwise(stations)]
+    if conic.sweep < 0.0:
+        pieces = [reverse(piece) for piece in reversed(pieces)]
+    return _joined(pieces)
 
 
 def spline_rows(curve: BSpline, tolerance: float) -> tuple[FloatArray, bool]:
     """Return the vertices of a spline, and whether it closes; its corners are kept."""
-    return _fitted(curve.point, curve.derivative, curve.stations(), tolerance)
+    knots = curve.knots_within
+    pieces: list[Path] = []
+    for t0, t1 in itertools.pairwise(curve.corners()):
+        pieces += _proved(curve, knots[(knots >= t0) & (knots <= t1)], tolerance)
+    return _joined(pieces)
 
 
-def _fitted(
-    point: Callable[[FloatArray], FloatArray],
-    derivative: Callable[[FloatArray], FloatArray],
-    stations: Sequence[float],
-    tolerance: float,
-) -> tuple[FloatArray, bool]:
-    pieces: list[FloatArray] = []
+def _proved(curve: BSpline, knots: FloatArray, tolerance: float) -> list[Path]:
+    """Fit a smooth piece; where the fit overlooked something between its samples, fit halves."""
+    path = _fitted(curve, float(knots[0]), float(knots[-1]), tolerance)
+    spans = len(knots) - 1
+    shares = np.arange(SAMPLES_A_SPAN * spans) / SAMPLES_A_SPAN
+    samples = curve.point(np.interp(shares, np.arange(spans + 1), knots))
+    if spans == 1 or distance(path, samples).max() <= OVERLOOKED * tolerance:
+        return [path]
+    middle = spans // 2
+    return _proved(curve, knots[: middle + 1], tolerance) + _proved(curve, knots[middle:], tolerance)
+
+
+def _fitted(curve: Conic | BSpline, t0: float, t1: float, tolerance: float) -> Path:
+    # The direction at a corner is taken from inside the piece.
+    inset = 1e-9 * (t1 - t0)
+    low, high = t0 + inset, t1 - inset
     try:
-        for t0, t1 in itertools.pairwise(stations):
-            pieces.append(fit_curve(point, _one_sided(derivative, t0, t1), t0, t1, tolerance).vertices)
+        return fit_curve(curve.point, lambda t: curve.derivative(np.clip(t, low, high)), t0, t1, tolerance)
     except GeometryError as problem:
         raise DrawingError(problem.message, place=problem.place, remedy="draw the curve again") from None
-    rows = np.vstack([*(piece[:-1] for piece in pieces), pieces[-1][-1:]])
-    check_numbers(*rows[:, 0], *rows[:, 1])
+
+
+def _joined(pieces: Sequence[Path]) -> tuple[FloatArray, bool]:
+    rows = np.vstack([*(piece.vertices[:-1] for piece in pieces), pieces[-1].vertices[-1:]])
+    check_points(rows[:, :2])
     closes = len(rows) > 2 and bool(np.hypot(*(rows[0, :2] - rows[-1, :2])) < CLOSED)
     return (rows[:-1] if closes else rows), closes
-
-
-def _one_sided(
-    derivative: Callable[[FloatArray], FloatArray], t0: float, t1: float
-) -> Callable[[FloatArray], FloatArray]:
-    """Take the direction at a corner from inside the piece."""
-    inset = 1e-9 * (t1 - t0)
-    low, high = sorted((t0 + inset, t1 - inset))
-    return lambda t: derivative(np.clip(t, low, high))

@@ -74,10 +74,21 @@ def open_document(file: Path) -> tuple[Document, list[Finding]]:
 
     # A damaged file can bring the parser down in any way, so whatever it raises sends the
     # file on to recovery.
+    findings: list[Finding] = []
     try:
-        return ezdxf.readfile(file), []
+        document = ezdxf.readfile(file)
     except Exception:
-        return _recover(file)
+        document, findings = _recover(file)
+    _forget_defaults(document, file)
+    return document, findings
+
+
+def _forget_defaults(document: Document, file: Path) -> None:
+    """Take out the units that the library assumes where the file itself has none."""
+    content = file.read_bytes()
+    for name in ("$INSUNITS", "$MEASUREMENT"):
+        if name.encode() not in content and name in document.header:
+            del document.header[name]
 
 
 def _check_file(file: Path) -> None:

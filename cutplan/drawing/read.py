@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
 
 from cutplan.drawing.assemble import Box, Extras, assemble
 from cutplan.drawing.bends import bend_lines
@@ -27,7 +28,10 @@ from cutplan.drawing.walk import TooMuchError, collect
 from cutplan.errors import DrawingError
 from cutplan.geometry import Path
 
-__all__ = ["inspect_drawing", "read_drawing"]
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+
+__all__ = ["inspect_document", "inspect_drawing", "read_drawing"]
 
 # A part larger or smaller than this, mm, over all is more likely drawn in another unit: no
 # plate is longer, and nothing smaller is cut by a torch.
@@ -90,7 +94,8 @@ def inspect_drawing(file: str | os.PathLike[str], options: ReadOptions = ReadOpt
         Only if the file itself cannot be read.
     """
     with _collector_at_rest():
-        return _inspect(FilePath(file), options)
+        document, mended = open_document(FilePath(file))
+        return inspect_document(document, FilePath(file), options, mended)
 
 
 @contextmanager
@@ -105,10 +110,12 @@ def _collector_at_rest() -> Iterator[None]:
             gc.enable()
 
 
-def _inspect(path: FilePath, options: ReadOptions) -> Drawing:
-    document, mended = open_document(path)
+def inspect_document(
+    document: Document, path: FilePath, options: ReadOptions, mended: Sequence[Finding] = ()
+) -> Drawing:
+    """Return what an opened document draws; `path` names it and its parts."""
     units, unit, doubts = header_units(document, options.units)
-    drawing, size = _in_units(document, path, units, unit, options, mended + doubts)
+    drawing, size = _in_units(document, path, units, unit, options, [*mended, *doubts])
     if options.units is None and unit > LONG_UNIT and size > LARGEST_PART:
         message = (
             f"the header says {units}, which makes a part {size / 1000.0:.0f} m long; "
@@ -120,7 +127,7 @@ def _inspect(path: FilePath, options: ReadOptions) -> Drawing:
 
 
 def _in_units(
-    document: object, path: FilePath, units: str, unit: float, options: ReadOptions, before: list[Finding]
+    document: Document, path: FilePath, units: str, unit: float, options: ReadOptions, before: list[Finding]
 ) -> tuple[Drawing, float]:
     """Return the drawing as read in the given units, and the size of its largest part, mm."""
     notes = Notes()
@@ -143,7 +150,7 @@ def _in_units(
 
 
 def _parts(
-    document: object, path: FilePath, unit: float, options: ReadOptions, notes: Notes
+    document: Document, path: FilePath, unit: float, options: ReadOptions, notes: Notes
 ) -> list[tuple[Part, Box]]:
     drawn = collect(document, options, unit, notes)
     strokes = without_empty_edges(drawn.strokes["cut"], notes)

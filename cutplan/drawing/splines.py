@@ -23,8 +23,6 @@ HIGHEST_DEGREE = 25
 CORNER = 1e-4
 # Points before and after a knot that lie farther apart than this, mm, are a tear.
 TEAR = 1e-3
-# Knot spans that are fitted in one go.
-SPANS_TOGETHER = 16
 
 
 class BSpline:
@@ -75,13 +73,18 @@ class BSpline:
         at = value[:, :2] / value[:, 2:]
         return np.asarray((slope[:, :2] - at * slope[:, 2:]) / value[:, 2:])
 
-    def stations(self) -> Sequence[float]:
-        """Return parameters to fit the curve between: both ends, corners, and some on the way.
-
-        Those on the way keep the samples of a fit dense along splines of many knots.
-        """
+    @property
+    def knots_within(self) -> FloatArray:
+        """Distinct knots between both ends of the curve, ends included."""
         first, last = self.domain
-        inner = np.unique(self.knots[(self.knots > first) & (self.knots < last)])
+        return np.unique(
+            np.concatenate([self.knots[(self.knots > first) & (self.knots < last)], self.domain])
+        )
+
+    def corners(self) -> Sequence[float]:
+        """Return the parameters that bound its smooth pieces: both ends, and corners between."""
+        first, last = self.domain
+        inner = self.knots_within[1:-1]
         if len(inner) == 0:
             return [first, last]
         step = 1e-9 * (last - first)
@@ -92,9 +95,7 @@ class BSpline:
         jump = np.hypot(*(self.point(inner + step) - self.point(inner - step)).T) > TEAR
         if jump.any():
             raise DrawingError("its curve is torn at a knot", remedy="draw it again in pieces")
-        wanted = np.abs(turn) > CORNER
-        wanted[SPANS_TOGETHER - 1 :: SPANS_TOGETHER] = True
-        return [first, *inner[wanted].tolist(), last]
+        return [first, *inner[np.abs(turn) > CORNER].tolist(), last]
 
 
 def _check(degree: int, knots: FloatArray, points: FloatArray, weights: FloatArray) -> None:

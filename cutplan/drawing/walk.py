@@ -22,7 +22,7 @@ from cutplan.errors import DrawingError
 __all__ = ["Collected", "collect"]
 
 # Bounds on what block references may unfold to.
-MOST_ENTITIES = 400_000
+MOST_ENTITIES = 300_000
 DEEPEST_NESTING = 24
 # Block type flag of an external reference (DXF reference, group code 70).
 EXTERNAL = 4
@@ -81,6 +81,7 @@ class _Walker:
         self._notes = notes
         self._count = 0
         self._construction: dict[str, bool] = {}
+        self._sizes: dict[str, int] = {}
 
     def walk(self, entities: Iterable[Any], around: _Surroundings) -> None:
         """Take every entity of a layout or block."""
@@ -102,6 +103,24 @@ class _Walker:
             except DAMAGE:
                 damaged = DrawingError("it is damaged and cannot be read", remedy="draw it again")
                 self._refuse(kind, entity, around, damaged)
+
+    def _count_in(self, more: int) -> None:
+        self._count += more
+        if self._count > MOST_ENTITIES:
+            raise TooMuchError(
+                f"it unfolds to more than {MOST_ENTITIES} entities", remedy="save the part alone in a file"
+            )
+
+    def _unfolded(self, name: str, outer: tuple[str, ...] = ()) -> int:
+        """Return how many entities a block unfolds to; one that holds itself counts once."""
+        if name not in self._sizes and name not in outer and self._blocks.get(name) is not None:
+            total = 0
+            for entity in self._blocks.get(name):
+                total += 1
+                if entity.dxftype() == "INSERT":
+                    total += _copies(entity) * self._unfolded(str(entity.dxf.get("name", "")), (*outer, name))
+            self._sizes[name] = total
+        return self._sizes.get(name, 0)
 
     def _take(self, kind: str, entity: Any, context: Context, around: _Surroundings) -> None:
         dxf = entity.dxf
@@ -174,6 +193,8 @@ class _Walker:
             return
         if name in around.blocks or len(around.blocks) >= DEEPEST_NESTING:
             raise DrawingError(f"the block {name!r} holds itself, or is nested too deep", remedy="explode it")
+        if not around.blocks and self._count + _copies(entity) * self._unfolded(name) > MOST_ENTITIES:
+            self._count_in(MOST_ENTITIES)
         linetype = self._linetype(entity, layer, around)
         base = (header.base_point.x, header.base_point.y)
         for frame in _placements(entity, around.frame, base):
@@ -190,20 +211,30 @@ def _source(kind: str, entity: Any, around: _Surroundings) -> Source:
     return Source(kind, entity.dxf.handle, around.blocks[-1] if around.blocks else "")
 
 
+def _grid(entity: Any) -> tuple[int, int]:
+    """Return rows and columns of a block reference; copies on top of each other count once."""
+    dxf = entity.dxf
+    rows = int(dxf.get("row_count", 1)) if dxf.get("row_spacing", 0.0) else 1
+    columns = int(dxf.get("column_count", 1)) if dxf.get("column_spacing", 0.0) else 1
+    return max(rows, 1), max(columns, 1)
+
+
+def _copies(entity: Any) -> int:
+    rows, columns = _grid(entity)
+    return rows * columns
+
+
 def _placements(entity: Any, outer: Frame, base: tuple[float, float]) -> Iterable[Frame]:
     """Yield a frame for each copy in a block reference; an array's grid turns but does not scale."""
     dxf = entity.dxf
     insert, own = dxf.insert, object_frame(dxf.extrusion)
-    rows, columns = int(dxf.get("row_count", 1)), int(dxf.get("column_count", 1))
+    rows, columns = _grid(entity)
     step_y, step_x = float(dxf.get("row_spacing", 0.0)), float(dxf.get("column_spacing", 0.0))
-    rows, columns = (rows if step_y else 1), (columns if step_x else 1)
-    if rows * columns > MOST_ENTITIES:
-        raise DrawingError(f"its array has {rows} × {columns} copies", remedy="save the part alone")
     rotation = float(dxf.get("rotation", 0.0))
     scale = (float(dxf.get("xscale", 1.0)), float(dxf.get("yscale", 1.0)))
     turn = placement((insert.x, insert.y), rotation, (1.0, 1.0), (0.0, 0.0))
-    for row in range(max(rows, 1)):
-        for column in range(max(columns, 1)):
+    for row in range(rows):
+        for column in range(columns):
             spot = turn.point(column * step_x, row * step_y)
             yield outer @ own @ placement(spot, rotation, scale, base)
 
