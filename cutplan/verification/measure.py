@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
-from cutplan.verification.strokes import IntArray, Strokes, distance_to, gap_between
+from cutplan.verification.strokes import IntArray, Strokes, distance_to, gap_between, on_sweep
 
 __all__ = ["Bite", "BoxIndex", "Coverage", "bites", "post_gaps", "uncut"]
 
@@ -110,8 +110,8 @@ def uncut(pieces: Strokes, torch: Strokes, owner: IntArray, radius: float, toler
     """
     found = Coverage(np.full(len(pieces), -np.inf), pieces.start.copy(), [])
     index = BoxIndex(torch.boxes())
-    active, origin = _split_arcs(pieces)
     reach = radius + 2.0 * tolerance + FINE
+    active, origin = _split(pieces, torch, reach)
     for _ in range(MOST_ROUNDS):
         if not len(active):
             break
@@ -143,12 +143,40 @@ def _keep_worst(found: Coverage, at: IntArray, left: FloatArray, places: FloatAr
     found.place[at] = places
 
 
-def _split_arcs(pieces: Strokes) -> tuple[Strokes, IntArray]:
-    """Return pieces with arcs cut to quarter turns, and the piece each came from."""
-    counts = np.maximum(1, np.ceil(np.abs(pieces.sweep) / LONGEST_ARC_PIECE - 1e-9)).astype(np.int64)
-    origin = np.repeat(np.arange(len(pieces)), counts)
-    number = np.arange(len(origin)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return _parts(pieces[origin], number / counts[origin], (number + 1) / counts[origin]), origin
+def _split(pieces: Strokes, torch: Strokes, reach: float) -> tuple[Strokes, IntArray]:
+    """Return pieces cut to quarter turns and beside the ends of strokes, and where each came from.
+
+    Between such places one stroke usually runs beside the whole piece.
+    """
+    turns = np.maximum(1, np.ceil(np.abs(pieces.sweep) / LONGEST_ARC_PIECE - 1e-9)).astype(np.int64)
+    quarters = np.repeat(np.arange(len(pieces)), turns + 1)
+    number = np.arange(len(quarters)) - np.repeat(np.cumsum(turns + 1) - turns - 1, turns + 1)
+    ends = np.vstack([torch.start, torch.end])
+    piece, end = BoxIndex(np.column_stack([ends, ends])).pairs(pieces.boxes(), reach)
+    share = _share_beside(pieces[piece], ends[end])
+    inner = (share > 0.0) & (share < 1.0)
+    owner = np.concatenate([quarters, piece[inner]])
+    share = np.concatenate([number / turns[quarters], share[inner]])
+    order = np.lexsort((share, owner))
+    owner, share = owner[order], share[order]
+    kept = np.flatnonzero((owner[1:] == owner[:-1]) & (share[1:] > share[:-1]))
+    single = np.flatnonzero(pieces.length == 0.0)
+    kept = kept[~np.isin(owner[kept], single)]
+    origin = np.concatenate([single, owner[kept]])
+    first = np.concatenate([np.zeros(len(single)), share[kept]])
+    last = np.concatenate([np.ones(len(single)), share[kept + 1]])
+    return _parts(pieces[origin], first, last), origin
+
+
+def _share_beside(pieces: Strokes, points: FloatArray) -> FloatArray:
+    """Return the share of each piece's length at which it passes a point."""
+    chord = pieces.end - pieces.start
+    size = np.maximum(np.einsum("ij,ij->i", chord, chord), 1e-12)
+    along = np.einsum("ij,ij->i", points - pieces.start, chord) / size
+    spoke = points - pieces.centre
+    turned = (np.arctan2(spoke[:, 1], spoke[:, 0]) - pieces.first_angle) * np.sign(pieces.sweep)
+    sweep = np.where(pieces.is_arc, np.abs(pieces.sweep), 1.0)
+    return np.where(pieces.is_arc, np.mod(turned, 2.0 * math.pi) / sweep, along)
 
 
 def _parts(strokes: Strokes, first: NDArray[np.float64], last: NDArray[np.float64]) -> Strokes:
@@ -193,8 +221,8 @@ def _excess(pieces: Strokes, torch: Strokes) -> FloatArray:
     Along a piece of length s a function whose second derivative stays above -m exceeds the
     larger end by at most m s^2 / 8.  The distance from a line is convex, so only the piece's
     own curvature counts.  The distance from an arc is that from its centre less its radius
-    while the piece lies in its sweep.  Elsewhere the distance changes by no more than the
-    way: half the length.
+    while the piece lies in its sweep, and that from its end beyond, with no kink between.
+    Elsewhere the distance changes by no more than the way: half the length.
     """
     size = pieces.length
     own = np.where(pieces.is_arc, 1.0 / np.where(pieces.is_arc, pieces.radius, 1.0), 0.0)
@@ -204,7 +232,7 @@ def _excess(pieces: Strokes, torch: Strokes) -> FloatArray:
     # On a circle about C, seen from a place e from C: |d2/ds2 of the distance| <= e/(R g) + e2/g3.
     circles = np.minimum(apart * own / spoke + apart**2 / spoke**3, own + 1.0 / spoke)
     curvature = np.where(torch.is_arc, np.where(pieces.is_arc, circles, 1.0 / spoke), own)
-    smooth = ~torch.is_arc | _lies_in_sweep(before, behind, torch)
+    smooth = ~torch.is_arc | _lies_in_sweep(before, behind, torch) | _passes_one_end(pieces, torch, size)
     return np.where(smooth, np.minimum(curvature * size**2 / 8.0, 0.5 * size), 0.5 * size)
 
 
@@ -220,6 +248,15 @@ def _lies_in_sweep(before: FloatArray, behind: FloatArray, torch: Strokes) -> ND
     whole = sweep >= 2.0 * math.pi
     inside = (from_start <= sweep) & (reached >= 0.0) & (reached <= sweep)
     return np.asarray(torch.is_arc & (whole | inside))
+
+
+def _passes_one_end(pieces: Strokes, torch: Strokes, size: FloatArray) -> NDArray[np.bool_]:
+    """Tell whether a piece leaves an arc's sweep by one end, well away from the other end."""
+    first, last = on_sweep(torch, pieces.start), on_sweep(torch, pieces.end)
+    outer = np.where(first[:, None], pieces.end, pieces.start)
+    to_start = np.hypot(*(outer - torch.start).T)
+    to_end = np.hypot(*(outer - torch.end).T)
+    return np.asarray((first != last) & (np.abs(to_start - to_end) > 2.0 * size))
 
 
 def post_gaps(posts: FloatArray, torch: Strokes, reach: float) -> tuple[FloatArray, IntArray]:

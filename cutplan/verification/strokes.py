@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray, Path
 
-__all__ = ["BoolArray", "IntArray", "Strokes", "distance_to", "gap_between", "strokes_of"]
+__all__ = ["BoolArray", "IntArray", "Strokes", "distance_to", "gap_between", "on_sweep", "strokes_of"]
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -122,7 +122,7 @@ def strokes_of(path: Path) -> Strokes:
     )
 
 
-def _on_sweep(strokes: Strokes, points: FloatArray, slack: float = ANGLE_SLACK) -> BoolArray:
+def on_sweep(strokes: Strokes, points: FloatArray, slack: float = ANGLE_SLACK) -> BoolArray:
     """Return whether each point lies in the angle that its arc sweeps."""
     spoke = points - strokes.centre
     turned = (np.arctan2(spoke[:, 1], spoke[:, 0]) - strokes.first_angle) * np.sign(strokes.sweep)
@@ -146,7 +146,7 @@ def distance_to(points: FloatArray, strokes: Strokes) -> FloatArray:
         own, at = strokes[arcs], points[arcs]
         radial = np.abs(_span(at, own.centre) - own.radius)
         ends = np.minimum(_span(at, own.start), _span(at, own.end))
-        result[arcs] = np.where(_on_sweep(own, at), radial, ends)
+        result[arcs] = np.where(on_sweep(own, at), radial, ends)
     return result
 
 
@@ -176,7 +176,7 @@ def gap_between(a: Strokes, b: Strokes) -> tuple[FloatArray, FloatArray]:
     offer(distance_to(b.end, a), b.end)
     for rows, candidates in _inner_candidates(a, b):
         own = a[rows]
-        on = np.where(own.is_arc, _on_sweep(own, candidates), _on_line(own, candidates))
+        on = np.where(own.is_arc, on_sweep(own, candidates), _on_line(own, candidates))
         good = on & np.isfinite(candidates).all(axis=1)
         distances = np.full(len(a), np.inf)
         distances[rows[good]] = distance_to(candidates[good], b[rows[good]])

@@ -1,0 +1,136 @@
+"""How fast programs are read and proved.
+
+    python benchmarks/verification.py [--blocks 1000000] [--compare 100000] [--no-demo]
+
+A made-up program of many blocks is read, and a stretch of it by general-purpose G-code parsers
+as well, where they are installed.  The demo's job is planned, and its largest plate proved from
+its program's text.  Exit code 1 where a limit is missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import platform
+import resource
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from cutplan.program import Dialect, read_program
+from cutplan.verification import verify
+
+READ_LIMIT_S = 10.0  # a million blocks
+PROOF_LIMIT_S = 2.0  # the demo's largest plate
+REPEATS = 5
+DEMO = Path(__file__).parent.parent / "parts" / "dolly-batch.toml"
+
+
+def program_text(blocks: int) -> str:
+    """Return a program of rectangles with round corners, pierced and cut one after the other."""
+    lines = ["G21 G90 G17 G40 G80 G94"]
+    k = 0
+    while len(lines) < blocks - 1:
+        x, y = 5.0 + 37.217 * (k % 150), 5.0 + 31.391 * (k // 150 % 55)
+        k += 1
+        lines += [
+            f"G0 X{x:.3f} Y{y:.3f}",
+            "M3",
+            "G4 P0.4",
+            f"G1 X{x + 20:.3f} F1800",
+            f"G3 X{x + 24:.3f} Y{y + 4:.3f} I0 J4",
+            f"G1 Y{y + 18:.3f}",
+            f"G3 X{x + 20:.3f} Y{y + 22:.3f} I-4 J0",
+            f"G1 X{x + 2.5:.3f}",
+            f"X{x:.3f} Y{y:.3f}",
+            "M5",
+        ]
+    return "\n".join([*lines[: blocks - 2], "M5", "M30", ""])
+
+
+def timed(action: Callable[[], object]) -> float:
+    """Return the seconds that an action takes."""
+    start = time.perf_counter()
+    action()
+    return time.perf_counter() - start
+
+
+def peak_mb() -> float:
+    """Return the most memory that this process has held, MB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+
+
+def other_parsers() -> dict[str, Callable[[str], object]]:
+    """Return the general-purpose parsers that are installed."""
+    found: dict[str, Callable[[str], object]] = {}
+    if importlib.util.find_spec("gcodeparser"):
+        from gcodeparser import parse_gcode_lines
+
+        found["gcodeparser"] = lambda text: list(parse_gcode_lines(text))
+    if importlib.util.find_spec("pygcode"):
+        import pygcode
+
+        found["pygcode"] = lambda text: [pygcode.Line(line) for line in text.splitlines()]
+    return found
+
+
+def reading(blocks: int, compare: int) -> bool:
+    """Time the reading of a long program; return whether the limits hold."""
+    text = program_text(blocks)
+    before = peak_mb()
+    seconds = timed(lambda: read_program(text, Dialect()))
+    print(f"| read {blocks:,} blocks, {len(text) / 1e6:.1f} MB of text | {seconds:.2f} s |")
+    print(f"| memory above the text's own | {peak_mb() - before:.0f} MB |")
+    good = seconds * 1e6 / blocks < READ_LIMIT_S
+    short = program_text(compare)
+    ours = timed(lambda: read_program(short, Dialect()))
+    print(f"| read {compare:,} blocks | {ours:.3f} s |")
+    for name, parse in other_parsers().items():
+        theirs = timed(lambda parse=parse: parse(short))  # type: ignore[misc]
+        print(f"| the same by {name}, words only | {theirs:.2f} s, {theirs / ours:.0f} times as long |")
+        good = good and ours < theirs
+    return good
+
+
+def proving() -> bool:
+    """Time the proof of the demo's largest plate; return whether the limit holds."""
+    from cutplan.job import load_job
+    from cutplan.plan import plan_job
+    from cutplan.program import find_postprocessor
+
+    plan = plan_job(load_job(DEMO))
+    sheet = max(plan.sheets, key=lambda s: s.verdict.pierces)
+    dialect = find_postprocessor(sheet.program.postprocessor).dialect_for(sheet.data)
+    texts = [file.text for file in sheet.program.files]
+    seconds = []
+    for _ in range(REPEATS):
+        seconds.append(timed(lambda: verify(texts, sheet.nested, sheet.data, plan.machine, dialect=dialect)))
+    parts, pierces = len(sheet.nested.placements), sheet.verdict.pierces
+    print(f"| prove {sheet.name}: {parts} parts, {pierces} pierces, first | {seconds[0]:.2f} s |")
+    print(f"| again, median of {REPEATS - 1} | {statistics.median(seconds[1:]):.2f} s |")
+    bite, left = sheet.verdict.worst_bite_mm, sheet.verdict.worst_left_mm
+    print(f"| worst bite, worst metal left | {bite:.4f} mm, {left:.4f} mm |")
+    return seconds[0] < PROOF_LIMIT_S
+
+
+def main() -> int:
+    """Run the benchmark."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--blocks", type=int, default=1_000_000)
+    parser.add_argument("--compare", type=int, default=100_000)
+    parser.add_argument("--no-demo", action="store_true")
+    options = parser.parse_args()
+    print(f"{time.strftime('%Y-%m-%d')}, {platform.machine()}, Python {platform.python_version()}\n")
+    print("| what | figure |\n|---|---|")
+    good = reading(options.blocks, options.compare)
+    if not options.no_demo:
+        good = proving() and good
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
