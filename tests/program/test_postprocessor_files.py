@@ -8,7 +8,10 @@ from pathlib import Path
 import pytest
 
 from cutplan.errors import ProgramError
+from cutplan.files import FileModel
 from cutplan.program import Dialect, PostProcessor, catalogue, find_postprocessor, list_postprocessors
+from cutplan.program.postfile import PostFile
+from cutplan.program.template import CUT_FIELDS
 
 SHIPPED = Path(find_postprocessor("rs274-metric").source)
 GOOD = SHIPPED.read_text(encoding="utf-8")
@@ -186,3 +189,17 @@ def test_a_registration_that_does_not_work_is_an_error(
     register(monkeypatch, value)
     with pytest.raises(ProgramError, match=reason):
         find_postprocessor("bay-3")
+
+
+def test_the_manual_beside_the_files_names_every_file_key_and_field() -> None:
+    manual = (SHIPPED.parent / "README.md").read_text(encoding="utf-8")
+    for post in list_postprocessors():
+        assert f"| `{post.name}` |" in manual
+    for key, field in PostFile.model_fields.items():
+        kinds = [kind for kind in (field.annotation, *getattr(field.annotation, "__args__", ())) if kind]
+        tables = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, FileModel)]
+        assert f"`[{key}]`" in manual if tables else f"`{key}`" in manual
+        for table in tables:
+            assert all(f"`{inner}`" in manual for inner in table.model_fields), key
+    switches = {name for name, kind in CUT_FIELDS.items() if kind == "switch"}
+    assert all(f"`{{{name}}}`" in manual for name in CUT_FIELDS.keys() - switches)
