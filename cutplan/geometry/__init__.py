@@ -1,8 +1,8 @@
 """Paths of lines and arcs: measures, exact offset, arc fitting, bridges to shapely."""
 
 from cutplan.geometry.along import direction_at, normal_at, point_at, start_at, subpath, vertex_lengths
-from cutplan.geometry.arcfit import fit_arcs, fit_curve, recover_arcs
 from cutplan.geometry.chords import chord_points, to_polygon
+from cutplan.geometry.fitting import fit_arcs, fit_curve
 from cutplan.geometry.measures import area, bounds, centroid, is_counter_clockwise, length, oriented
 from cutplan.geometry.offset import offset
 from cutplan.geometry.path import (
@@ -27,6 +27,7 @@ from cutplan.geometry.proximity import (
     reaches_within,
     self_crossings,
 )
+from cutplan.geometry.recovery import recover_arcs
 
 __all__ = [
     "FloatArray",
