@@ -10,31 +10,49 @@ import random
 import re
 from collections import Counter
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
 import shapely.affinity
-from sheets import DATA, DISC, GUSSET, KERF, LINK, MACHINE, RING, Planned, planned, sheet_of
+from sheets import DATA, DISC, GUSSET, KERF, MACHINE, Planned, planned, sheet_of
 
+from cutplan.drawing import Part, read_drawing
 from cutplan.errors import ProgramError
-from cutplan.geometry import Pose, to_polygon
+from cutplan.geometry import Pose, place_points, to_polygon
 from cutplan.program import DWELL, RAPID, SWITCH, Motions, read_program
 from cutplan.verification import Verdict, verify
 
-MUTANTS_A_PLATE = 172
+MUTANTS_A_PLATE = 168
 # Of the mutants that the proof refuses, every so many is looked at to see that it does harm.
 LOOK_AT = 4
-# Areas count as different where they differ by more than this across, mm.
+# Areas count as different where they differ by more than this across, mm: by the parts, and
+# in scrap, where the drawings say nothing and a lead may lie a little beside the plan's.
 THICK = 0.12
+THICK_IN_SCRAP = 0.5
 
 
 @cache
 def plates() -> tuple[Planned, ...]:
+    """Three plates with parts of the demo's drawings; a disc lies in the hole of one."""
+    drawings = Path(__file__).parents[2] / "parts"
+
+    def part(name: str) -> Part:
+        return read_drawing(drawings / f"{name}.dxf").parts[0]
+
     return (
-        planned(sheet_of((GUSSET, Pose(20, 20)), size=(130, 120))),
-        planned(sheet_of((RING, Pose(75, 75)), (DISC, Pose(75, 75, 30)), size=(150, 150))),
-        planned(sheet_of((LINK, Pose(40, 20)), (LINK, Pose(60, 112, 180, mirrored=True)), size=(180, 130))),
+        planned(
+            sheet_of((part("serial-plate"), Pose(20, 20)), (part("gusset"), Pose(265, 15)), size=(530, 240))
+        ),
+        planned(sheet_of((part("boss-ring"), Pose(20, 20)), (DISC, Pose(170, 170)), size=(340, 340))),
+        planned(
+            sheet_of(
+                (part("spring-hanger"), Pose(20, 20)),
+                (part("lashing-plate"), Pose(480, 20, mirrored=True)),
+                size=(500, 290),
+            )
+        ),
     )
 
 
@@ -73,11 +91,22 @@ def lit_lines(m: Motions) -> list[shapely.Geometry]:
     return runs
 
 
+@cache
+def by_parts(plan: Planned) -> shapely.Geometry:
+    """The finished parts, and the scrap within a kerf of them."""
+    placed = []
+    for item in plan.sheet.placements:
+        shape = to_polygon(item.part.outer, item.part.holes, tolerance=0.01)
+        placed.append(shapely.transform(shape, lambda points, pose=item.pose: place_points(points, pose)))
+    return shapely.union_all(placed).buffer(KERF)
+
+
 class Effect:
     """What a program removes, in which order parts fall, and where it burns wrongly."""
 
     def __init__(self, plan: Planned, text: str) -> None:
         m = read_program(text, plan.dialect)
+        self.by_parts = by_parts(plan)
         sweeps = [line.buffer(KERF / 2, quad_segs=16) for line in lit_lines(m)]
         self.removed = shapely.union_all(sweeps)
         moves = (m.start[:, :2] != m.end[:, :2]).any(axis=1)
@@ -103,9 +132,10 @@ class Effect:
         return late
 
     def differs_from(self, good: Effect) -> bool:
-        changed = self.removed.symmetric_difference(good.removed).buffer(-THICK / 2)
+        changed = self.removed.symmetric_difference(good.removed)
         return (
-            not changed.is_empty
+            not changed.intersection(self.by_parts).buffer(-THICK / 2).is_empty
+            or not changed.buffer(-THICK_IN_SCRAP / 2).is_empty
             or self.lit_rapids > 0
             or abs(self.burning_s - good.burning_s) > 0.1
             or self.on_loose > good.on_loose
@@ -235,13 +265,13 @@ def test_no_mutant_that_changes_metal_is_missed(number: int) -> None:
         if harms and not caught:
             missed.append((kind, text))
     assert not missed, missed[0]
-    assert harmful >= 12
+    assert harmful >= 8
     assert len(made) == len(KINDS)
 
 
 @pytest.mark.parametrize("kerf", [1.4, 1.8, 2.2, 3.0])
 def test_a_program_for_another_kerf_is_caught(kerf: float) -> None:
-    plan = plates()[0]
+    plan = planned(sheet_of((GUSSET, Pose(20, 20)), size=(130, 120)))
     wrong = planned(plan.sheet, type(DATA)(**{**vars(DATA), "kerf": kerf}))
     codes = {fault.code for fault in judge(plan, wrong.text).faults}
     assert ("bite" if kerf < KERF else "metal-left") in codes
@@ -249,7 +279,7 @@ def test_a_program_for_another_kerf_is_caught(kerf: float) -> None:
 
 def test_metal_left_and_bites_agree_with_areas() -> None:
     """The exact measures against shapely's view of the same plate."""
-    plan = plates()[0]
+    plan = planned(sheet_of((GUSSET, Pose(20, 20)), size=(130, 120)))
     verdict = judge(plan, plan.text)
     removed = Effect(plan, plan.text).removed
     part = GUSSET
