@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from cutplan.compiled import njit
 from cutplan.geometry import FloatArray
-from cutplan.nesting.kernels import is_free, pair_depth
+from cutplan.nesting.kernels import weighted_loss
 from cutplan.nesting.nofit import Tables
 
 __all__ = ["Corners"]
@@ -60,14 +60,14 @@ class Corners:
         """Return the free touching places, shape (n, 2), once `count` forms lie on the plate."""
         while self.fits and self.known < count:
             self.places = _after_placing(
-                self.tables,
+                self.tables.pairs,
+                self.tables.edges,
                 self.orientation,
                 self.window,
                 self.places,
                 places,
                 orientations,
                 self.known,
-                count,
                 self.tolerance,
             )
             self.known += 1
@@ -76,59 +76,88 @@ class Corners:
 
 @njit(nogil=True)
 def _after_placing(
-    tables: Tables,
+    pairs: FloatArray,
+    edges: FloatArray,
     moving: int,
     window: FloatArray,
     old: FloatArray,
     places: FloatArray,
     orientations: NDArray[np.int64],
     new: int,
-    count: int,
     tolerance: float,
 ) -> FloatArray:
     """Old candidates that stay free of form `new`, and those that touch it.
 
     Crossings with forms laid down later come when these are taken up in turn.
     """
-    segments = _world_edges(tables, orientations[new], moving, places[new, 0], places[new, 1])
-    room = 4096
-    found = np.empty((room, 2))
+    first = orientations[new]
+    segments = _world_edges(pairs, edges, first, moving, places[new, 0], places[new, 1])
+    found = np.empty((len(old) + 4096, 2))
     n = 0
     for k in range(len(old)):
-        dx, dy = old[k, 0] - places[new, 0], old[k, 1] - places[new, 1]
-        if pair_depth(tables, orientations[new], moving, dx, dy) <= tolerance:
-            if n == len(found):
-                found = _grown(found)
-            found[n] = old[k]
-            n += 1
+        found[n, 0], found[n, 1] = old[k, 0], old[k, 1]
+        n += 1
     kept = n
     for k in range(len(segments)):
         if n + 5 > len(found):
             found = _grown(found)
         n = _window_crossings(segments[k], window, found, n)
-    box = tables.box[orientations[new], moving]
     for j in range(new):
-        other = tables.box[orientations[j], moving]
-        gap_x, gap_y = places[j, 0] - places[new, 0], places[j, 1] - places[new, 1]
+        other = orientations[j]
+        apart_x, apart_y = places[j, 0] - places[new, 0], places[j, 1] - places[new, 1]
         if (
-            gap_x + other[0] > box[2]
-            or gap_x + other[2] < box[0]
-            or gap_y + other[1] > box[3]
-            or gap_y + other[3] < box[1]
+            apart_x + pairs[other, moving, 0] > pairs[first, moving, 2]
+            or apart_x + pairs[other, moving, 2] < pairs[first, moving, 0]
+            or apart_y + pairs[other, moving, 1] > pairs[first, moving, 3]
+            or apart_y + pairs[other, moving, 3] < pairs[first, moving, 1]
         ):
             continue
-        beside = _world_edges(tables, orientations[j], moving, places[j, 0], places[j, 1])
+        beside = _world_edges(pairs, edges, other, moving, places[j, 0], places[j, 1])
         for a in range(len(segments)):
             for b in range(len(beside)):
                 if n == len(found):
                     found = _grown(found)
                 n = _crossing(segments[a], beside[b], found, n)
-    at = kept
-    for k in range(kept, n):
+    return _free_ones(pairs, edges, moving, window, found, kept, n, places, orientations, new, tolerance)
+
+
+@njit(nogil=True)
+def _free_ones(
+    pairs: FloatArray,
+    edges: FloatArray,
+    moving: int,
+    window: FloatArray,
+    found: FloatArray,
+    kept: int,
+    n: int,
+    places: FloatArray,
+    orientations: NDArray[np.int64],
+    new: int,
+    tolerance: float,
+) -> FloatArray:
+    """Of n candidates, the first `kept` free but for form `new`, those that overlap nothing."""
+    ones = np.ones(new + 1)
+    at = 0
+    for k in range(n):
         x, y = found[k, 0], found[k, 1]
         if x < window[0] or y < window[1] or x > window[2] or y > window[3]:
             continue
-        if is_free(tables, moving, x, y, places, orientations, new + 1, tolerance):
+        since = new if k < kept else 0
+        loss = weighted_loss(
+            pairs,
+            edges,
+            places[since : new + 1],
+            orientations[since : new + 1],
+            ones,
+            ones[:0],
+            tolerance,
+            -1,
+            moving,
+            x,
+            y,
+            1e-300,
+        )
+        if loss == 0.0:
             found[at, 0], found[at, 1] = x, y
             at += 1
     return found[:at].copy()
@@ -137,19 +166,21 @@ def _after_placing(
 @njit(nogil=True)
 def _grown(array: FloatArray) -> FloatArray:
     larger = np.empty((2 * len(array), 2))
-    larger[: len(array)] = array
+    for k in range(len(array)):
+        larger[k, 0], larger[k, 1] = array[k, 0], array[k, 1]
     return larger
 
 
 @njit(nogil=True)
-def _world_edges(tables: Tables, fixed: int, moving: int, x: float, y: float) -> FloatArray:
+def _world_edges(
+    pairs: FloatArray, edges: FloatArray, fixed: int, moving: int, x: float, y: float
+) -> FloatArray:
     """Edges of the no-fit polygon of a placed form as rows x, y, dx, dy in plate coordinates."""
-    number = tables.nofit[fixed, moving]
-    first, last = tables.start[number], tables.start[number + 1]
-    c, s = tables.turn[fixed, moving, 0], tables.turn[fixed, moving, 1]
+    first, last = int(pairs[fixed, moving, 6]), int(pairs[fixed, moving, 7])
+    c, s = pairs[fixed, moving, 4], pairs[fixed, moving, 5]
     rows = np.empty((last - first, 4))
     for k in range(first, last):
-        ex, ey, dx, dy = tables.edges[0, k], tables.edges[1, k], tables.edges[3, k], tables.edges[4, k]
+        ex, ey, dx, dy = edges[k, 0], edges[k, 1], edges[k, 3], edges[k, 4]
         rows[k - first, 0] = x + c * ex - s * ey
         rows[k - first, 1] = y + s * ex + c * ey
         rows[k - first, 2] = c * dx - s * dy

@@ -15,7 +15,7 @@ from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
 from cutplan.nesting.problem import TOUCH, Kind, Problem
 
-__all__ = ["Sheet", "fill", "filling_order"]
+__all__ = ["Sheet", "best_corner", "empty_sheet", "fill", "filling_order"]
 
 
 @dataclass
@@ -104,6 +104,9 @@ def fill(
     order: Sequence[int],
     stock: Sequence[int],
     placed: Callable[[int], None] | None = None,
+    *,
+    wanted: Sequence[int] | None = None,
+    onto: Sequence[Sheet] = (),
 ) -> tuple[list[Sheet], list[int]]:
     """Lay all copies down, on the first sheet with room, opening sheets in the order of `stock`.
 
@@ -116,6 +119,10 @@ def fill(
         Sheet kinds, one entry for each sheet on offer.
     placed : callable, optional
         Told how many copies are done.
+    wanted : sequence of int, optional
+        Copies of each kind; all that are in demand by default.
+    onto : sequence of Sheet
+        Sheets already begun, which are filled up first.
 
     Returns
     -------
@@ -124,8 +131,8 @@ def fill(
     left : list of int
         Copies of each kind that found no place.
     """
-    sheets = [empty_sheet(problem, number) for number in stock]
-    left = [kind.demand.quantity for kind in problem.kinds]
+    sheets = [*onto, *(empty_sheet(problem, number) for number in stock)]
+    left = list(wanted) if wanted is not None else [kind.demand.quantity for kind in problem.kinds]
     done = 0
     for kind in order:
         filler = problem.kinds[kind].demand.filler

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from cutplan.geometry import Pose
 from cutplan.nesting.fill import Sheet, best_corner, empty_sheet, fill, filling_order
+from cutplan.nesting.improve import Improver
 from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, Unplaced
-from cutplan.nesting.problem import Problem, build_problem
+from cutplan.nesting.problem import Problem, SheetKind, build_problem
 from cutplan.nesting.shapes import turned
-from cutplan.nesting.stopping import Progress, StoppingRule
+from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.stock import Plate
 
 __all__ = ["nest_group"]
+
+# Rounds of improvement when no stopping rule is given.
+_DEFAULT_ROUNDS = 60
 
 
 def nest_group(
@@ -29,37 +33,93 @@ def nest_group(
 ) -> Nest:
     """Nest demands on plates of the same thickness and grade; copies and sheets not yet numbered."""
     problem = build_problem(demands, plates, rules)
-    laid, left = _search(problem, seed, stop, progress, workers)
-    unplaced = [
-        Unplaced(kind.demand.part.name, count, _why_not(problem, k))
-        for k, (kind, count) in enumerate(zip(problem.kinds, left, strict=True))
-        if count
-    ]
-    return Nest(tuple(_finished(problem, laid)), tuple(unplaced), _area_bound(problem, left))
-
-
-def _search(
-    problem: Problem, seed: int, stop: StoppingRule | None, progress: Progress | None, workers: int
-) -> tuple[list[Sheet], list[int]]:
     total = sum(kind.demand.quantity for kind in problem.kinds)
-    stock = [
-        number
-        for number in sorted(range(len(problem.sheets)), key=lambda n: _offer_order(problem, n))
-        for _ in range(min(problem.sheets[number].plate.quantity, total))
-    ]
 
     def placed(done: int) -> None:
         if progress is not None:
             progress("fit", done, total, math.nan)
 
-    return fill(problem, filling_order(problem.kinds), stock, placed)
+    first = _first_nest(problem, placed)
+    rounds = [0]
+
+    def improved(cost: float) -> None:
+        rounds[0] += 1
+        if progress is not None:
+            progress("improve", rounds[0], 0, cost)
+
+    improver = Improver(
+        problem,
+        *first,
+        seed=seed,
+        workers=workers,
+        stop=MaxIterations(_DEFAULT_ROUNDS) if stop is None else stop,
+        progress=improved,
+    )
+    improver.run()
+    laid, left = _with_fillers(problem, improver.sheets, improver.left)
+    unplaced = [
+        Unplaced(kind.demand.part.name, count, _why_not(problem, k))
+        for k, (kind, count) in enumerate(zip(problem.kinds, left, strict=True))
+        if count
+    ]
+    statistics = {
+        "rounds": float(rounds[0]),
+        "candidates": float(improver.candidates),
+        "cost": improver.cost(),
+    }
+    return Nest(tuple(_finished(problem, laid)), tuple(unplaced), _area_bound(problem, left), statistics)
 
 
-def _offer_order(problem: Problem, number: int) -> tuple[bool, float, float, int]:
-    """Remnants first, small before large, then plates by what their room costs."""
-    sheet = problem.sheets[number]
+def _first_nest(problem: Problem, placed: Callable[[int], None]) -> tuple[list[Sheet], list[int], list[int]]:
+    """The cheapest of a few constructive fits, without fillers: sheets, copies left, stock.
+
+    They differ in the order in which sheets are opened.
+    """
+    kinds = problem.kinds
+    wanted = [0 if kind.demand.filler else kind.demand.quantity for kind in kinds]
+    most = sum(wanted)
+    order = [k for k in filling_order(kinds) if wanted[k]]
+    best: tuple[tuple[tuple[int, ...], float], list[Sheet], list[int], list[int]] | None = None
+    stocks: list[list[int]] = []
+    for key in (_remnants_first, _by_price_of_room, _by_price):
+        numbers = sorted(range(len(problem.sheets)), key=lambda n: key(problem.sheets[n], n))
+        stock = [n for n in numbers for _ in range(min(problem.sheets[n].plate.quantity, most))]
+        if stock in stocks:
+            continue
+        stocks.append(stock)
+        sheets, left = fill(problem, order, stock, placed, wanted=wanted)
+        cost = sum(problem.sheets[sheet.number].cost for sheet in sheets)
+        # What matters more is never left out for the sake of what matters less.
+        score = (tuple(left[k] for k in order), cost)
+        if best is None or score < best[0]:
+            best = (score, sheets, left, stock)
+    if best is None:
+        return [], wanted, []
+    return best[1], best[2], best[3]
+
+
+def _remnants_first(sheet: SheetKind, number: int) -> tuple[float, ...]:
     remnant = sheet.plate.is_remnant
-    return (not remnant, sheet.room if remnant else sheet.cost / max(sheet.room, 1e-9), sheet.cost, number)
+    return (not remnant, sheet.room if remnant else sheet.cost / max(sheet.room, 1e-9), number)
+
+
+def _by_price_of_room(sheet: SheetKind, number: int) -> tuple[float, ...]:
+    return (sheet.cost / max(sheet.room, 1e-9), -sheet.room, number)
+
+
+def _by_price(sheet: SheetKind, number: int) -> tuple[float, ...]:
+    return (sheet.cost, number)
+
+
+def _with_fillers(
+    problem: Problem, sheets: list[Sheet], left: Sequence[int]
+) -> tuple[list[Sheet], list[int]]:
+    """Fill up room that is left over."""
+    kinds = problem.kinds
+    fillers = [kind.demand.quantity if kind.demand.filler else 0 for kind in kinds]
+    order = [k for k in filling_order(kinds) if fillers[k]]
+    filled, over = fill(problem, order, [], wanted=fillers, onto=sheets)
+    return filled, [a + b for a, b in zip(left, over, strict=True)]
 
 
 def _why_not(problem: Problem, kind: int) -> str:

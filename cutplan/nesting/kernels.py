@@ -1,4 +1,8 @@
-"""Compiled tests that every search of the room shares: how deep two placed forms overlap."""
+"""Compiled test that every search of the room shares: how much a form overlaps the others.
+
+Arrays are handed over one by one, and filled and copied in plain loops: tuples of arrays cost
+more to pass on than the work is, and array expressions take long to compile.
+"""
 
 from __future__ import annotations
 
@@ -9,61 +13,83 @@ from numpy.typing import NDArray
 
 from cutplan.compiled import njit
 from cutplan.geometry import FloatArray
-from cutplan.nesting.nofit import Tables
 
-__all__ = ["depth_inside", "is_free", "pair_depth"]
+__all__ = ["depth", "weighted_loss"]
+
+IntArray = NDArray[np.int64]
+
+# What the sums of a depth may be reordered by; nothing here is infinite or not a number.
+_FAST = {"nnan", "nsz", "reassoc", "contract"}
 
 
-@njit(nogil=True, fastmath={"nnan", "nsz", "reassoc", "contract"}, error_model="numpy")
-def depth_inside(edges: FloatArray, first: int, last: int, x: float, y: float) -> float:
+@njit(nogil=True, fastmath=_FAST, error_model="numpy")
+def depth(edges: FloatArray, first: int, last: int, convex: bool, x: float, y: float) -> float:
     """Distance to the boundary of a no-fit polygon from a place inside it; 0 outside."""
-    crossings = 0
     nearest = 1e300
+    if convex:
+        for k in range(first, last):
+            d = edges[k, 7] * x + edges[k, 8] * y - edges[k, 9]
+            if d < nearest:
+                nearest = d
+                if d <= 0.0:
+                    return 0.0
+        return nearest
+    crossings = 0
     for k in range(first, last):
-        px = x - edges[0, k]
-        py = y - edges[1, k]
-        dx = edges[3, k]
-        dy = edges[4, k]
-        t = min(1.0, max(0.0, (px * dx + py * dy) * edges[5, k]))
-        qx = px - t * dx
-        qy = py - t * dy
+        px = x - edges[k, 0]
+        py = y - edges[k, 1]
+        t = min(1.0, max(0.0, (px * edges[k, 3] + py * edges[k, 4]) * edges[k, 5]))
+        qx = px - t * edges[k, 3]
+        qy = py - t * edges[k, 4]
         nearest = min(nearest, qx * qx + qy * qy)
-        above = (edges[1, k] > y) != (edges[2, k] > y)
-        crossings += 1 if (above and px < py * edges[6, k]) else 0
+        if (edges[k, 1] > y) != (edges[k, 2] > y) and px < py * edges[k, 6]:
+            crossings += 1
     return math.sqrt(nearest) if crossings & 1 else 0.0
 
 
 @njit(nogil=True, error_model="numpy")
-def pair_depth(tables: Tables, fixed: int, moving: int, x: float, y: float) -> float:
-    """Penetration depth of two orientations, the moving one at (x, y) from the fixed one."""
-    if (
-        x <= tables.box[fixed, moving, 0]
-        or x >= tables.box[fixed, moving, 2]
-        or y <= tables.box[fixed, moving, 1]
-        or y >= tables.box[fixed, moving, 3]
-    ):
-        return 0.0
-    c, s = tables.turn[fixed, moving, 0], tables.turn[fixed, moving, 1]
-    k = tables.nofit[fixed, moving]
-    return depth_inside(tables.edges, tables.start[k], tables.start[k + 1], c * x + s * y, c * y - s * x)
-
-
-@njit(nogil=True, error_model="numpy")
-def is_free(
-    tables: Tables,
-    moving: int,
+def weighted_loss(
+    pairs: FloatArray,
+    edges: FloatArray,
+    places: FloatArray,
+    orientations: IntArray,
+    weights: FloatArray,
+    out: FloatArray,
+    tolerance: float,
+    i: int,
+    turn: int,
     x: float,
     y: float,
-    places: FloatArray,
-    orientations: NDArray[np.int64],
-    count: int,
-    tolerance: float,
-) -> bool:
-    """Tell whether an orientation at (x, y) keeps clear of the first `count` placed ones.
+    bound: float,
+) -> float:
+    """Weighted loss of form i at a place, or `bound` as soon as it is reached.
 
-    The latest placed are tried first: bottom-left candidates lie beside them.
+    The single losses go to `out` where it has room.  Arrays are passed one by one: handing the
+    tuples on would cost more than the work.
     """
-    for j in range(count - 1, -1, -1):
-        if pair_depth(tables, orientations[j], moving, x - places[j, 0], y - places[j, 1]) > tolerance:
-            return False
-    return True
+    total = 0.0
+    keep = len(out) > 0
+    for j in range(len(orientations)):
+        other = orientations[j]
+        dx = x - places[j, 0]
+        dy = y - places[j, 1]
+        loss = 0.0
+        if (
+            dx > pairs[other, turn, 0]
+            and dx < pairs[other, turn, 2]
+            and dy > pairs[other, turn, 1]
+            and dy < pairs[other, turn, 3]
+            and j != i
+        ):
+            c, s = pairs[other, turn, 4], pairs[other, turn, 5]
+            first, last = int(pairs[other, turn, 6]), int(pairs[other, turn, 7])
+            convex = pairs[other, turn, 8] != 0.0
+            inside = depth(edges, first, last, convex, c * dx + s * dy, c * dy - s * dx)
+            if inside > tolerance:
+                loss = inside * pairs[other, turn, 9]
+                total += loss * weights[j]
+                if total >= bound:
+                    return bound
+        if keep:
+            out[j] = loss
+    return total

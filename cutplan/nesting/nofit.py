@@ -36,29 +36,23 @@ class Orientation(NamedTuple):
 
 
 class Tables(NamedTuple):
-    """Collision tables for the kernels; O orientations, N no-fit polygons, E edges.
+    """Collision tables for the kernels; O orientations, E edges.
 
     Attributes
     ----------
-    box : ndarray, shape (O, O, 4)
-        For fixed and moving orientation: least x, least y, greatest x, greatest y of the
-        places of the moving one, relative to the fixed one, at which they can overlap.
-    nofit : ndarray of int64, shape (O, O)
-        Number of the no-fit polygon.
-    turn : ndarray, shape (O, O, 2)
-        Cosine and sine that turn the relative place into the no-fit polygon's frame.
-    start : ndarray of int64, shape (N + 1,)
-        Edges of polygon k are ``start[k]`` up to ``start[k + 1]``.
-    edges : ndarray, shape (7, E)
-        Rows x, y of the start, y of the end, dx, dy, 1 / length², dx / dy.
+    pairs : ndarray, shape (O, O, 10)
+        For fixed and moving orientation, side by side for the cache: box (4) of the places of
+        the moving one, relative to the fixed one, at which they can overlap; cosine and sine
+        into the no-fit polygon's frame; its first edge and the one past its last; 1 where it
+        is convex; and the weight of the pair's overlaps.
+    edges : ndarray, shape (E, 10)
+        Columns x, y of the start, y of the end, dx, dy, 1 / length², dx / dy, and the inward
+        normal and the distance of the edge's line.
     reach : ndarray, shape (O, 4)
         Box of each orientation about its origin.
     """
 
-    box: FloatArray
-    nofit: NDArray[np.int64]
-    turn: FloatArray
-    start: NDArray[np.int64]
+    pairs: FloatArray
     edges: FloatArray
     reach: FloatArray
 
@@ -72,11 +66,11 @@ def build_tables(
     """
     count = len(orientations)
     movable = count if movable is None else movable
-    nofit = np.zeros((count, count), dtype=np.int64)
-    turn = np.zeros((count, count, 2))
-    box = np.zeros((count, count, 4))
+    pairs = np.zeros((count, count, 10))
+    pairs[..., 9] = 1.0
     numbers: dict[tuple[int, int, float], int] = {}
-    rings: list[list[FloatArray]] = []
+    polygons: list[_NoFit] = []
+    edges = 0
     for i, fixed in enumerate(orientations):
         for j, moving in enumerate(orientations):
             if i >= movable and j >= movable:
@@ -87,17 +81,35 @@ def build_tables(
             relative = round((other.angle_deg - base.angle_deg) % 360.0, 6) % 360.0
             key = (base.form, other.form, relative)
             if key not in numbers:
-                numbers[key] = len(rings)
-                rings.append(no_fit_rings(forms[base.form], forms[other.form], relative))
-            nofit[i, j] = numbers[key]
-            # Turning back by the base's angle: columns of the rotation applied to x alone.
-            turn[i, j] = sign * turned(np.array([[1.0, 0.0]]), base.angle_deg)[0]
-            world = sign * turned(np.vstack(rings[nofit[i, j]]), base.angle_deg)
-            box[i, j, :2], box[i, j, 2:] = world.min(axis=0), world.max(axis=0)
-    start = np.zeros(len(rings) + 1, dtype=np.int64)
-    start[1:] = np.cumsum([sum(len(ring) for ring in polygon) for polygon in rings])
-    edges = np.hstack([_edge_rows(ring) for polygon in rings for ring in polygon])
-    return Tables(box, nofit, turn, start, np.ascontiguousarray(edges), _reaches(forms, orientations))
+                numbers[key] = len(polygons)
+                polygons.append(_NoFit(no_fit_rings(forms[base.form], forms[other.form], relative), edges))
+                edges += len(polygons[-1].rows)
+            nofit = polygons[numbers[key]]
+            world = sign * turned(nofit.points, base.angle_deg)
+            pairs[i, j, :2], pairs[i, j, 2:4] = world.min(axis=0), world.max(axis=0)
+            pairs[i, j, 4:6] = sign * turned(np.array([[1.0, 0.0]]), base.angle_deg)[0]
+            pairs[i, j, 6:9] = nofit.first, nofit.first + len(nofit.rows), nofit.convex
+    rows = np.ascontiguousarray(np.vstack([nofit.rows for nofit in polygons]))
+    return Tables(pairs, rows, _reaches(forms, orientations))
+
+
+class _NoFit:
+    """One no-fit polygon: its points, its rows of the edge table and where they begin."""
+
+    def __init__(self, rings: Sequence[FloatArray], first: int) -> None:
+        self.points = np.vstack(rings)
+        self.rows = np.vstack([_edge_rows(ring) for ring in rings])
+        self.first = first
+        self.convex = len(rings) == 1 and _is_convex(rings[0])
+
+
+def _is_convex(ring: FloatArray) -> bool:
+    """Whether a ring turns left all the way round, once; collinear points count as turning."""
+    d = np.roll(ring, -1, axis=0) - ring
+    e = np.roll(d, -1, axis=0)
+    cross, along = d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0], (d * e).sum(axis=1)
+    small = _NOISE * (d**2).sum(axis=1).max()
+    return bool((cross >= -small).all() and abs(np.arctan2(cross, along).sum() - 2.0 * np.pi) < 1e-3)
 
 
 def _reaches(forms: Sequence[Form], orientations: Sequence[Orientation]) -> FloatArray:
@@ -113,7 +125,9 @@ def _edge_rows(ring: FloatArray) -> FloatArray:
     d = end - ring
     slope = np.divide(d[:, 0], d[:, 1], out=np.zeros(len(d)), where=d[:, 1] != 0.0)
     inverse = 1.0 / (d**2).sum(axis=1)
-    return np.vstack([ring[:, 0], ring[:, 1], end[:, 1], d[:, 0], d[:, 1], inverse, slope])
+    normal = np.column_stack([-d[:, 1], d[:, 0]]) * np.sqrt(inverse)[:, None]
+    away = (normal * ring).sum(axis=1)
+    return np.column_stack([ring, end[:, 1], d, inverse, slope, normal, away])
 
 
 def no_fit_rings(fixed: Form, moving: Form, angle_deg: float) -> list[FloatArray]:
@@ -130,7 +144,7 @@ def no_fit_rings(fixed: Form, moving: Form, angle_deg: float) -> list[FloatArray
     union = sums[0] if len(sums) == 1 else shapely.union_all(sums)
     size = math.hypot(fixed.size, moving.size)
     union = shapely.simplify(union, _NOISE * size)
-    polygons: list[Any] = list(getattr(union, "geoms", [union]))
+    polygons: list[Any] = list(getattr(shapely.orient_polygons(union), "geoms", [union]))
     rings = [p.exterior for p in polygons]
     noise = _NOISE * size * size
     rings += [hole for p in polygons for hole in p.interiors if shapely.area(shapely.Polygon(hole)) > noise]

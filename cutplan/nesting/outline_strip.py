@@ -113,8 +113,9 @@ def pack_outlines(
     start = place_leftmost(tables, turns, order, width, _TOUCH * width)
     scale = np.array([forms[o.form].area ** _SCALE_POWER for o in orientations])
     search = new_search(tables, turns, scale / scale.mean(), tolerance=_TOUCH * width)
+    box = np.array([0.0, 0.0, start.length, width])
     packing, statistics = pack_strip(
-        search, areas, kinds, width, start, seed=seed, stop=stop, workers=workers, progress=progress
+        search, areas, kinds, box, start, seed=seed, stop=stop, workers=workers, progress=progress
     )
     places = []
     copies = dict.fromkeys(range(len(items)), 0)

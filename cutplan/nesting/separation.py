@@ -13,9 +13,7 @@ nesting research".
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -24,9 +22,10 @@ from numpy.typing import NDArray
 from cutplan.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.chance import below, uniform
+from cutplan.nesting.kernels import weighted_loss
 from cutplan.nesting.nofit import Tables
 
-__all__ = ["Layout", "Search", "deepest_overlap", "new_layout", "new_search", "run_rounds"]
+__all__ = ["Layout", "Search", "deepest_overlap", "new_layout", "new_search", "run_rounds", "search_for"]
 
 IntArray = NDArray[np.int64]
 
@@ -36,15 +35,14 @@ _RAISE_MOST, _RAISE_LEAST, _DECAY = 2.0, 1.2, 0.95
 # A loss lower by this factor is a clear improvement.
 _CLEARLY = 0.98
 # Starts kept for coordinate descent.
-_KEPT = 3
+_KEPT = 2
 # Coordinate descent: step factors after success and failure.
 _LONGER, _SHORTER = 1.1, 0.5
 # First and least step of the descent, as shares of the form's width.
-_COARSE = (0.25, 0.02)
+_COARSE = (0.25, 0.06)
 # Reach of the last step to an exact touch, as a share of the form's width, and the most edges
 # looked at.
 _SNAP, _MOST_NEAR = 0.05, 12
-_FAST = {"nnan", "nsz", "reassoc", "contract"}
 
 
 class Search(NamedTuple):
@@ -52,15 +50,8 @@ class Search(NamedTuple):
 
     Attributes
     ----------
-    pairs : ndarray, shape (O, O, 10)
-        For fixed and moving orientation, side by side for the cache: box (4) of the places at
-        which they can meet, cosine and sine into the no-fit polygon's frame, its first and last
-        edge, 1 where it is convex, and the scale of the pair's loss.
-    edges : ndarray, shape (E, 10)
-        Columns x, y of the start, y of the end, dx, dy, 1 / length², dx / dy, and the inward
-        normal and distance of the edge's line.
-    reach : ndarray, shape (O, 4)
-        Box of each orientation about its origin.
+    pairs, edges, reach : ndarray
+        As in `Tables`.
     step : ndarray, shape (O,)
         Length on which an orientation's descent starts, mm.
     turn_start, turns : ndarray of int64
@@ -89,50 +80,35 @@ def new_search(
     *,
     fixed: int = 0,
     tolerance: float,
-    samples: tuple[int, int, int] = (50, 25, 0),
+    samples: tuple[int, int, int] = (30, 15, 15),
 ) -> Search:
     """Return the search data for forms that may take the given orientations.
 
     `scale` holds a factor for each orientation: a pair's loss is depth × both factors.
     """
-    convex = np.array([_is_convex(tables.edges[:, a:b]) for a, b in pairwise(tables.start)])
-    number = tables.nofit
-    pairs = np.concatenate(
-        [
-            tables.box,
-            tables.turn,
-            np.stack([tables.start[number], tables.start[number + 1], convex[number]], axis=-1),
-            (scale[:, None] * scale[None, :])[..., None],
-        ],
-        axis=-1,
-    )
-    x, y, _, dx, dy, inverse, _ = tables.edges
-    normal = np.vstack([-dy, dx]) * np.sqrt(inverse)
-    edges = np.vstack([tables.edges, normal, normal[0] * x + normal[1] * y]).T
-    starts = np.zeros(len(turns) + 1, dtype=np.int64)
-    starts[1:] = np.cumsum([len(t) for t in turns])
+    pairs = tables.pairs.copy()
+    pairs[..., 9] *= scale[:, None] * scale[None, :]
     width = tables.reach[:, 2:] - tables.reach[:, :2]
-    return Search(
-        np.ascontiguousarray(pairs),
-        np.ascontiguousarray(edges),
+    base = Search(
+        pairs,
+        tables.edges,
         tables.reach,
         np.ascontiguousarray(width.min(axis=1)),
-        starts,
-        np.array([t for options in turns for t in options], dtype=np.int64),
-        fixed,
+        np.zeros(1, dtype=np.int64),
+        np.zeros(0, dtype=np.int64),
+        0,
         tolerance,
         np.array(samples, dtype=np.int64),
     )
+    return search_for(base, turns, fixed)
 
 
-def _is_convex(edges: FloatArray) -> bool:
-    """Whether the edges of a no-fit polygon run round one convex ring, counter-clockwise."""
-    dx, dy = edges[3], edges[4]
-    turn = dx * np.roll(dy, -1) - dy * np.roll(dx, -1)
-    length = np.hypot(dx, dy)
-    around = np.arctan2(turn, dx * np.roll(dx, -1) + dy * np.roll(dy, -1)).sum()
-    joined = np.abs(edges[0] + dx - np.roll(edges[0], -1)).max() <= 1e-9 * length.max()
-    return bool(joined and (turn >= -1e-9 * length.max() ** 2).all() and abs(around - 2.0 * np.pi) < 1e-3)
+def search_for(base: Search, turns: Sequence[Sequence[int]], fixed: int) -> Search:
+    """Return the search data for other forms over the same tables."""
+    starts = np.zeros(len(turns) + 1, dtype=np.int64)
+    starts[1:] = np.cumsum([len(t) for t in turns])
+    options = np.array([t for allowed in turns for t in allowed], dtype=np.int64)
+    return base._replace(turn_start=starts, turns=options, fixed=fixed)
 
 
 class Layout(NamedTuple):
@@ -162,83 +138,10 @@ def new_layout(places: FloatArray, orientations: IntArray, random: IntArray) -> 
     )
 
 
-@njit(nogil=True, fastmath=_FAST, error_model="numpy")
-def _depth(edges: FloatArray, first: int, last: int, convex: bool, x: float, y: float) -> float:
-    """Distance to the boundary of a no-fit polygon from a place inside it; 0 outside."""
-    nearest = 1e300
-    if convex:
-        for k in range(first, last):
-            d = edges[k, 7] * x + edges[k, 8] * y - edges[k, 9]
-            if d < nearest:
-                nearest = d
-                if d <= 0.0:
-                    return 0.0
-        return nearest
-    crossings = 0
-    for k in range(first, last):
-        px = x - edges[k, 0]
-        py = y - edges[k, 1]
-        t = min(1.0, max(0.0, (px * edges[k, 3] + py * edges[k, 4]) * edges[k, 5]))
-        qx = px - t * edges[k, 3]
-        qy = py - t * edges[k, 4]
-        nearest = min(nearest, qx * qx + qy * qy)
-        if (edges[k, 1] > y) != (edges[k, 2] > y) and px < py * edges[k, 6]:
-            crossings += 1
-    return math.sqrt(nearest) if crossings & 1 else 0.0
-
-
-@njit(nogil=True, error_model="numpy")
-def _losses(
-    pairs: FloatArray,
-    edges: FloatArray,
-    places: FloatArray,
-    orientations: IntArray,
-    weights: FloatArray,
-    out: FloatArray,
-    tolerance: float,
-    i: int,
-    turn: int,
-    x: float,
-    y: float,
-    bound: float,
-) -> float:
-    """Weighted loss of form i at a place, or `bound` as soon as it is reached.
-
-    The single losses go to `out` where it has room.  Arrays are passed one by one: handing the
-    tuples on would cost more than the work.
-    """
-    total = 0.0
-    keep = len(out) > 0
-    for j in range(len(orientations)):
-        other = orientations[j]
-        dx = x - places[j, 0]
-        dy = y - places[j, 1]
-        loss = 0.0
-        if (
-            dx > pairs[other, turn, 0]
-            and dx < pairs[other, turn, 2]
-            and dy > pairs[other, turn, 1]
-            and dy < pairs[other, turn, 3]
-            and j != i
-        ):
-            c, s = pairs[other, turn, 4], pairs[other, turn, 5]
-            first, last = int(pairs[other, turn, 6]), int(pairs[other, turn, 7])
-            convex = pairs[other, turn, 8] != 0.0
-            depth = _depth(edges, first, last, convex, c * dx + s * dy, c * dy - s * dx)
-            if depth > tolerance:
-                loss = depth * pairs[other, turn, 9]
-                total += loss * weights[j]
-                if total >= bound:
-                    return bound
-        if keep:
-            out[j] = loss
-    return total
-
-
 @njit(nogil=True)
 def _refresh(search: Search, layout: Layout, i: int) -> None:
     """Work out the losses of form i with all others."""
-    _losses(
+    weighted_loss(
         search.pairs,
         search.edges,
         layout.places,
@@ -302,7 +205,7 @@ def _descend(
         for sign in (1.0, -1.0):
             px = max(window[0], min(window[2], from_x + sign * dx))
             py = max(window[1], min(window[3], from_y + sign * dy))
-            tried = _losses(
+            tried = weighted_loss(
                 pairs, edges, places, orientations, weights, unused, tolerance, i, turn, px, py, value
             )
             tested += 1
@@ -330,12 +233,11 @@ def deepest_overlap(search: Search, layout: Layout) -> float:
 
 
 @njit(nogil=True)
-def _window(reach: FloatArray, box: FloatArray, turn: int) -> FloatArray:
-    """Least and greatest x and y of an orientation's places in the box."""
-    window: FloatArray = box - reach[turn]
-    window[2] = max(window[0], window[2])
-    window[3] = max(window[1], window[3])
-    return window
+def _set_window(window: FloatArray, reach: FloatArray, box: FloatArray, turn: int) -> None:
+    """Write the least and greatest x and y of an orientation's places in the box."""
+    for k in range(2):
+        window[k] = box[k] - reach[turn, k]
+        window[k + 2] = max(window[k], box[k + 2] - reach[turn, k + 2])
 
 
 @njit(nogil=True, error_model="numpy")
@@ -430,7 +332,7 @@ def _snap(
                 continue
             x = max(window[0], min(window[2], x))
             y = max(window[1], min(window[3], y))
-            value = _losses(
+            value = weighted_loss(
                 pairs, edges, places, orientations, weights, unused, tolerance, i, turn, x, y, spot[2]
             )
             tested += 1
@@ -442,89 +344,90 @@ def _snap(
 
 
 @njit(nogil=True)
-def _move(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
-    """Move form i to the best place found, if it is better than where it lies."""
-    pairs, edges, tolerance, random = search.pairs, search.edges, search.tolerance, layout.random
-    places, orientations, weights = layout.places, layout.orientations, layout.weights[i]
-    n = len(orientations)
-    unused = np.empty(0)
-    now = orientations[i]
-    present = _losses(
-        pairs,
-        edges,
-        places,
-        orientations,
-        weights,
-        unused,
-        tolerance,
-        i,
-        now,
-        places[i, 0],
-        places[i, 1],
-        np.inf,
-    )
-    turns = np.zeros(_KEPT + 1, dtype=np.int64)
-    spots = np.zeros((_KEPT + 1, 3))
-    # The present place is a start like any other.
-    turns[0], spots[0, 0], spots[0, 1], spots[0, 2] = now, places[i, 0], places[i, 1], present
-    kept = 1
+def _sampled(
+    search: Search, layout: Layout, box: FloatArray, i: int, turns: IntArray, spots: FloatArray
+) -> int:
+    """Keep the best of random places of form i in `turns` and `spots`; row 0 holds the present one.
+
+    Returns how many are kept.
+    """
+    random, places, orientations = layout.random, layout.places, layout.orientations
+    pairs, edges, weights = search.pairs, search.edges, layout.weights[i]
     first, last = search.turn_start[i], search.turn_start[i + 1]
     over_box, near_by = search.samples[0], search.samples[0] + search.samples[1]
-    windows = np.empty((last - first, 4))
-    for t in range(first, last):
-        windows[t - first] = _window(search.reach, box, search.turns[t])
-    tries = near_by + search.samples[2]
-    for k in range(tries):
-        option = below(random, last - first)
-        turn = search.turns[first + option]
-        window = windows[option]
+    window, unused = np.empty(4), np.empty(0)
+    kept = 1
+    for k in range(near_by + search.samples[2]):
+        turn = search.turns[first + below(random, last - first)]
+        if over_box <= k < near_by:
+            turn = orientations[i]
+        _set_window(window, search.reach, box, turn)
         if k < over_box:
             x = window[0] + uniform(random) * (window[2] - window[0])
             y = window[1] + uniform(random) * (window[3] - window[1])
         elif k < near_by:
-            turn = now
-            window = _window(search.reach, box, turn)
             x = places[i, 0] + (uniform(random) - 0.5) * (search.reach[turn, 2] - search.reach[turn, 0])
             y = places[i, 1] + (uniform(random) - 0.5) * (search.reach[turn, 3] - search.reach[turn, 1])
         else:
-            j = below(random, n)
-            row = pairs[orientations[j], turn]
-            e = int(row[6]) + below(random, int(row[7]) - int(row[6]))
-            x = places[j, 0] + row[4] * edges[e, 0] - row[5] * edges[e, 1]
-            y = places[j, 1] + row[5] * edges[e, 0] + row[4] * edges[e, 1]
+            j = below(random, len(orientations))
+            other = orientations[j]
+            e = int(pairs[other, turn, 6]) + below(random, int(pairs[other, turn, 7] - pairs[other, turn, 6]))
+            c, s = pairs[other, turn, 4], pairs[other, turn, 5]
+            x = places[j, 0] + c * edges[e, 0] - s * edges[e, 1]
+            y = places[j, 1] + s * edges[e, 0] + c * edges[e, 1]
         x = max(window[0], min(window[2], x))
         y = max(window[1], min(window[3], y))
         bound = spots[kept - 1, 2] if kept == _KEPT else np.inf
-        value = _losses(pairs, edges, places, orientations, weights, unused, tolerance, i, turn, x, y, bound)
+        value = weighted_loss(
+            pairs, edges, places, orientations, weights, unused, search.tolerance, i, turn, x, y, bound
+        )
+        layout.counts[2] += 1
         if value >= bound:
             continue
         kept = min(_KEPT, kept + 1)
         at = kept - 1
         while at > 0 and spots[at - 1, 2] > value:
             turns[at] = turns[at - 1]
-            spots[at] = spots[at - 1]
+            for m in range(3):
+                spots[at, m] = spots[at - 1, m]
             at -= 1
         turns[at], spots[at, 0], spots[at, 1], spots[at, 2] = turn, x, y, value
         if value == 0.0:
-            tries = k + 1
             break
-    tested = tries + 1
+    return kept
+
+
+@njit(nogil=True)
+def _move(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
+    """Move form i to the best place found, if it is better than where it lies."""
+    pairs, edges, tolerance, random = search.pairs, search.edges, search.tolerance, layout.random
+    places, orientations, weights = layout.places, layout.orientations, layout.weights[i]
+    turns = np.zeros(_KEPT, dtype=np.int64)
+    spots = np.zeros((_KEPT, 3))
+    window = np.empty(4)
+    turns[0], spots[0, 0], spots[0, 1] = orientations[i], places[i, 0], places[i, 1]
+    present = weighted_loss(
+        pairs, edges, places, orientations, weights, window[:0], tolerance,
+        i, orientations[i], places[i, 0], places[i, 1], np.inf,
+    )  # fmt: skip
+    spots[0, 2] = present
+    kept = _sampled(search, layout, box, i, turns, spots)
+    tested = 1
     best = 0
     for k in range(kept):
         step = search.step[turns[k]]
-        window = _window(search.reach, box, turns[k])
+        _set_window(window, search.reach, box, turns[k])
         tested += _descend(
             pairs, edges, places, orientations, weights, random, window, tolerance,
             i, turns[k], spots[k], _COARSE[0] * step, _COARSE[1] * step,
         )  # fmt: skip
         if spots[k, 2] < spots[best, 2]:
             best = k
-    step = search.step[turns[best]]
-    window = _window(search.reach, box, turns[best])
     if spots[best, 2] > 0.0:
+        _set_window(window, search.reach, box, turns[best])
         tested += _snap(
             pairs, edges, places, orientations, weights, window, tolerance,
-            i, turns[best], spots[best], _SNAP * step,
+            i, turns[best], spots[best], _SNAP * search.step[turns[best]],
         )  # fmt: skip
     layout.counts[1] += 1
     layout.counts[2] += tested
@@ -591,15 +494,18 @@ def run_rounds(
     n = len(layout.orientations)
     for i in range(n):
         _refresh(search, layout, i)
-    order = np.arange(n)
+    order = np.empty(n, dtype=np.int64)
+    for i in range(n):
+        order[i] = i
     for _ in range(most):
         _round(search, layout, box, order)
         layout.counts[0] += 1
         loss = total_loss(layout)
         if loss < state[0]:
             state[0] = loss
-            best_places[:] = layout.places
-            best_orientations[:] = layout.orientations
+            for i in range(n):
+                best_places[i, 0], best_places[i, 1] = layout.places[i, 0], layout.places[i, 1]
+                best_orientations[i] = layout.orientations[i]
         if loss == 0.0:
             return True
         if loss < _CLEARLY * state[1]:
