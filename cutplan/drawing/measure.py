@@ -90,12 +90,15 @@ def _web(part: Part, facing: Width | None) -> Width:
     """Return the thinnest metal: between facing contours, or of the part as a whole."""
     view = to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE)
     contours = (part.outer, *part.holes)
-    # Most often a rough circle is already wider than what faces each other.
-    for tolerance in (ROUGH * float(np.sqrt(view.area)), MIDDLE_TOLERANCE):
-        largest = _largest_circle(contours, view, tolerance)
-        if facing is not None and facing.value <= largest.value + ROUNDING:
+    rough = ROUGH * float(np.sqrt(view.area))
+    if facing is not None:
+        # Most often a rough circle is already wider than what faces each other.
+        if facing.value <= 2.0 * (_spoke(view, rough)[1] - VIEW_TOLERANCE):
             return facing
-    return largest
+        if facing.value <= _largest_circle(contours, view, rough).value + ROUNDING:
+            return facing
+    largest = _largest_circle(contours, view, MIDDLE_TOLERANCE)
+    return largest if facing is None else min(largest, facing)
 
 
 def inscribed_circle(contour: Path) -> Width:
@@ -119,10 +122,8 @@ def inscribed_circle(contour: Path) -> Width:
 
 def _largest_circle(contours: tuple[Path, ...], view: shapely.Polygon, tolerance: float) -> Width:
     """Return the largest circle between contours: found on chords, then moved on to its summit."""
-    import shapely
-
-    middle = shapely.get_coordinates(shapely.maximum_inscribed_circle(view, tolerance=0.5 * tolerance))[0]
-    best, step = _clearance(contours, middle[None, :])[0], tolerance
+    middle, step = _spoke(view, tolerance)[0], tolerance
+    best = _clearance(contours, middle[None, :])[0]
     while step > ROUNDING:
         around = middle + step * _COMPASS
         clear = _clearance(contours, around)
@@ -132,6 +133,14 @@ def _largest_circle(contours: tuple[Path, ...], view: shapely.Polygon, tolerance
         else:
             step *= 0.5
     return Width(2.0 * float(best), (float(middle[0]), float(middle[1])))
+
+
+def _spoke(view: shapely.Polygon, tolerance: float) -> tuple[FloatArray, float]:
+    """Return about the middle and the radius of the largest circle in a chorded view."""
+    import shapely
+
+    spoke = shapely.maximum_inscribed_circle(view, tolerance=0.5 * tolerance)
+    return shapely.get_coordinates(spoke)[0], float(spoke.length)
 
 
 def _clearance(contours: tuple[Path, ...], points: FloatArray) -> FloatArray:
