@@ -140,6 +140,58 @@ def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
 
 
 @app.command()
+def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
+    """Compare the same batch by plasma and by oxy-fuel with one, two and four torches.
+
+    The cuts stay as they were planned; only the process and the torches differ.
+    """
+    from cutplan.display import compare_summary, progress_display, wide_console
+    from cutplan.estimating import compare as compare_works
+    from cutplan.estimating import load_prices
+    from cutplan.plan import plan_job, works_of
+    from cutplan.process import Library
+
+    loaded = _load(job, seed)
+    with progress_display(Console(stderr=True)) as tell:
+        planned = plan_job(loaded, tell)
+    library = Library.load([loaded.folder / place for place in loaded.cutting.data])
+    prices = load_prices(loaded.prices) if loaded.prices else None
+    results = compare_works(works_of(planned, loaded), library, loaded.machine, prices=prices)
+    if json_:
+        records = [
+            {"name": r.alternative.name, "reason": r.reason, **({} if r.estimate is None else {
+                "time_s": dict(r.estimate.time_s), "gas_m3": dict(r.estimate.gas_m3),
+                "cost": r.estimate.cost and dict(r.estimate.cost)})}
+            for r in results
+        ]  # fmt: skip
+        print(json.dumps(records, ensure_ascii=False))
+        return
+    wide_console().print(compare_summary(results))
+
+
+@app.command()
+def calibrate(
+    job: JobFile,
+    times: Annotated[
+        Path, typer.Argument(help="CSV with the columns program and minutes.", show_default=False)
+    ],
+    factors: Annotated[
+        str, typer.Option(help="Groups of activities to fit, parted by commas.")
+    ] = "cutting,standing,moving",
+    seed: Seed = None,
+) -> None:
+    """Fit the machine's factors to measured times, and say how well they fit."""
+    from cutplan.display import progress_display
+    from cutplan.estimating import calibrate as fit
+    from cutplan.plan import plan_job
+
+    with progress_display(Console(stderr=True)) as tell:
+        planned = plan_job(_load(job, seed), tell)
+    estimates = {sheet.name: sheet.estimate for sheet in planned.sheets}
+    print(fit(times, estimates, [f.strip() for f in factors.split(",")]).summary())
+
+
+@app.command()
 def check(
     drawing: Annotated[Path, typer.Argument(help="A DXF file.", show_default=False)],
     thickness: Annotated[

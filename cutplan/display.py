@@ -16,12 +16,12 @@ from rich.table import Table
 if TYPE_CHECKING:
     from cutplan.checking import CheckedDrawing, CheckedProgram
     from cutplan.drawing import Finding
-    from cutplan.estimating import Estimate
+    from cutplan.estimating import Compared, Estimate
     from cutplan.nesting import Nest
     from cutplan.report import Plan
 
 __all__ = [
-    "check_tables", "duration", "estimate_summary", "findings_lines", "nest_summary", "plain_table",
+    "check_tables", "compare_summary", "duration", "estimate_summary", "findings_lines", "nest_summary", "plain_table",
     "plan_summary", "progress_display", "verdict_lines", "wide_console",
 ]  # fmt: skip
 
@@ -145,6 +145,27 @@ def estimate_summary(plan: Plan) -> Table:
         )  # fmt: skip
     headings = ["plate", "time", *activities, "gas m³", "kWh", "sets worn", "cost"]
     return plain_table(f"{plan.job}, estimated", headings, rows)
+
+
+def compare_summary(results: Sequence[Compared]) -> Table:
+    """Return the table of a batch cut in several ways."""
+    rows = []
+    for result in results:
+        figures = result.estimate
+        if figures is None:
+            rows.append([result.alternative.name, "–", "–", "–", result.reason])
+            continue
+        cost = "–" if figures.cost is None else f"{figures.cost['total']:.2f} {figures.currency}"
+        rows.append(
+            [
+                result.alternative.name,
+                duration(figures.time_s["total"]),
+                gas_text(figures),
+                cost,
+                result.reason,
+            ]
+        )
+    return plain_table("Compared", ["process", "time", "gas m³", "cost", "with"], rows)
 
 
 def check_tables(result: CheckedDrawing) -> list[Table]:

@@ -15,7 +15,7 @@ from cutplan import __version__
 from cutplan.cutting import gaps_for, make_cuts
 from cutplan.drawing import Finding
 from cutplan.errors import CutplanError, JobError, ProofError
-from cutplan.estimating import Estimate, add_estimates, estimate, load_prices
+from cutplan.estimating import Estimate, Work, add_estimates, estimate, load_prices
 from cutplan.files import replaced_files
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
 from cutplan.job import Job
@@ -37,7 +37,7 @@ from cutplan.report import (
 from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.verification import verify
 
-__all__ = ["Progress", "nest_job", "plan_job", "write_plan"]
+__all__ = ["Progress", "nest_job", "plan_job", "works_of", "write_plan"]
 
 Progress = Callable[[str, float], None]
 """Takes a stage in words and the share of it done, 0 to 1."""
@@ -93,6 +93,23 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     library = Library.load([job.folder / place for place in job.cutting.data])
     groups, findings = groups_of(job, plates_of(job), library, tell)
     return [_nest_group(group, job, tell) for group in groups], findings
+
+
+def works_of(plan: Plan, job: Job) -> list[Work]:
+    """Return what a plan's programs do, for comparing other processes and torch counts."""
+    works = []
+    for sheet in plan.sheets:
+        post = _postprocessor(sheet.data, job)
+        works.append(
+            Work(
+                joined([read_program(f.text, post.dialect_for(sheet.data)) for f in sheet.program.files]),
+                sheet.data,
+                sheet.nested.plate,
+                _part_areas(sheet.nested),
+                Counter(placement.part.name for placement in sheet.nested.placements),
+            )
+        )
+    return works
 
 
 def write_plan(plan: Plan, out: Path) -> list[str]:
@@ -188,9 +205,6 @@ def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) ->
 def _estimate(
     program: Program, order: Order, nested: NestedPlate, data: CutData, job: Job, post: PostProcessor
 ) -> Estimate:
-    areas: dict[str, float] = {}
-    for placement in nested.placements:
-        areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
     return estimate(
         joined([read_program(file.text, post.dialect_for(data)) for file in program.files]),
         data,
@@ -198,9 +212,16 @@ def _estimate(
         plate=nested.plate,
         prices=load_prices(job.prices) if job.prices else None,
         cut_parts=[step.cut.part for step in order.steps],
-        part_areas=areas,
+        part_areas=_part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),
     )
+
+
+def _part_areas(nested: NestedPlate) -> dict[str, float]:
+    areas: dict[str, float] = {}
+    for placement in nested.placements:
+        areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
+    return areas
 
 
 def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:

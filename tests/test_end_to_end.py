@@ -249,3 +249,22 @@ def test_help_reads_like_a_manual() -> None:
     assert done.returncode == 0
     for word in ("plan", "nest", "estimate", "check", "verify", "data", "posts", "Exit codes"):
         assert word in done.stdout
+
+
+def test_the_same_batch_is_compared_and_its_times_are_fitted(tmp_path: Path) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(SMALL)
+    compared = run("compare", str(job), "--json")
+    assert compared.returncode == 0, compared.stderr
+    records = {r["name"]: r for r in json.loads(compared.stdout)}
+    times = {name: r["time_s"]["total"] for name, r in records.items()}
+    assert times["plasma, 1 torch"] < times["oxy-fuel, 4 torches"] < times["oxy-fuel, 1 torch"]
+    planned = run("estimate", str(job), "--json")
+    minutes = json.loads(planned.stdout)["totals"]["time_s"]["total"] / 60
+    (tmp_path / "times.csv").write_text(f"program,minutes\nA-1,{1.2 * minutes}\nA-1,{1.2 * minutes}\n")
+    fitted = run("calibrate", str(job), str(tmp_path / "times.csv"), "--factors", "all")
+    assert fitted.returncode == 0, fitted.stderr
+    assert "all × 1.200" in fitted.stdout
+    short = run("calibrate", str(job), str(tmp_path / "times.csv"))
+    assert short.returncode == 2
+    assert "2 measured rows for 3 factors" in short.stderr

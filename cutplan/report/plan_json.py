@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from cutplan.estimating import Estimate
+from cutplan.estimating import Estimate, PartEstimate
 from cutplan.geometry import bounds, length
 from cutplan.nesting import Nest, NestedPlate
 from cutplan.program import digest
@@ -149,10 +149,29 @@ def _estimate(estimate: Estimate) -> dict[str, Any]:
         "cut_length_mm": round(estimate.cut_length_mm, 3),
         "consumable_sets": round(estimate.consumable_sets, 4),
         "notes": list(estimate.notes),
+        "inputs": list(estimate.inputs),
+        "ranges": {key: [round(low, 4), round(high, 4)] for key, (low, high) in estimate.ranges.items()},
+        "gas_kg": {key: round(value, 5) for key, value in estimate.gas_kg.items()},
+        "cylinders": {key: round(value, 4) for key, value in estimate.cylinders.items()},
+        "acetylene_manifold": estimate.acetylene_manifold,
+        "by_part": {name: _part_share(share) for name, share in estimate.by_part.items()},
     }
     if estimate.cost is not None:
         record["cost"] = {key: round(value, 2) for key, value in estimate.cost.items()}
         record["currency"] = estimate.currency
+        record["sensitivity"] = estimate.sensitivity
+    return record
+
+
+def _part_share(share: PartEstimate) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        "copies": share.copies,
+        "time_s": round(share.time_s["total"], 3),
+        "gas_m3": {key: round(value, 5) for key, value in share.gas_m3.items()},
+        "power_kwh": round(share.power_kwh, 4),
+    }
+    if share.cost is not None:
+        record["cost"] = {key: round(value, 2) for key, value in share.cost.items()}
     return record
 
 
