@@ -23,6 +23,8 @@ from cutplan.geometry import area
 
 MUTANTS = int(os.environ.get("CUTPLAN_FUZZ", "1000"))
 BATCHES = 10
+# One in so many mutants holds curves, which take longer to fit, and is measured as well.
+CURVED = 10
 SPOILED = ["nan", "inf", "1e300", "-1e9", "0", "", "ten", "-0.0", "1e-12", "99999999999999999999"]
 
 Random = np.random.Generator
@@ -57,19 +59,20 @@ def old_drawing() -> str:
     )
 
 
-def modern_drawing(document: Any) -> Any:
-    """Draw every kind of edge into the model space, in place of what is there."""
+def modern_drawing(document: Any, *, curves: bool) -> Any:
+    """Draw edges of many kinds into the model space, in place of what is there."""
     m = document.modelspace()
     m.delete_all_entities()
     if "B" not in document.blocks:
         document.blocks.new("B").add_circle((0, 0), 4)
     m.add_lwpolyline([(0, 0, 0), (200, 0, 0.2), (200, 100, 0), (0, 100, 0)], format="xyb", close=True)
-    m.add_ellipse((50, 30), (20, 0), 0.5)
     m.add_circle((120, 30), 12)
-    m.add_open_spline([(20, 60, 0), (40, 95, 0), (80, 95, 0), (90, 70, 0)])
-    m.add_line((90, 70), (20, 60))
-    m.add_spline(fit_points=[(130, 60), (150, 80), (170, 60)])
-    m.add_arc((150, 60), 20, 180, 360)
+    m.add_line((170, 60), (130, 60))
+    m.add_arc((150, 60), 20, 0, 180)
+    if curves:
+        m.add_ellipse((50, 30), (20, 0), 0.5)
+        m.add_open_spline([(20, 60, 0), (40, 95, 0), (80, 95, 0), (90, 70, 0)])
+        m.add_spline(fit_points=[(90, 70), (60, 65), (20, 60)])
     m.add_blockref("B", (180, 80), dxfattribs={"xscale": 1.5, "rotation": 20})
     m.add_text("UP 90", height=4, dxfattribs={"layer": "BEND", "insert": (101, 4)})
     m.add_line((100, 0), (100, 100), dxfattribs={"layer": "BEND"})
@@ -133,7 +136,7 @@ def spoil_attribute(entity: Any, random: Random) -> None:
         entity.dxf.__dict__[str(random.choice(names))] = value
 
 
-def outcome(read: Callable[[], Drawing]) -> str:
+def outcome(read: Callable[[], Drawing], *, measured: bool = True) -> str:
     """Return "parts", "refused" or "error"; anything but a clean error is the test's failure."""
     try:
         drawing = read()
@@ -144,7 +147,7 @@ def outcome(read: Callable[[], Drawing]) -> str:
     assert drawing.parts or refused
     for part in drawing.parts:
         assert area(part.outer) > 0.0
-    if not refused:
+    if measured and not refused:
         for part in drawing.parts:
             assert measure_part(part).thinnest_web.value > 0.0
     return "refused" if refused else "parts"
@@ -163,7 +166,7 @@ def test_spoiled_files_give_a_result_or_a_clean_error(
     text, file, results = old_drawing(), folder / "mutant.dxf", []
     for seed in range(batch * MUTANTS // 20, (batch + 1) * MUTANTS // 20):
         file.write_bytes(mutate(text, np.random.default_rng([1, seed])))
-        results.append(outcome(lambda: inspect_drawing(file)))
+        results.append(outcome(lambda: inspect_drawing(file), measured=seed % CURVED == 0))
     tally(results)
 
 
@@ -171,10 +174,10 @@ def test_spoiled_files_give_a_result_or_a_clean_error(
 def test_spoiled_entities_give_a_result_or_a_clean_error(batch: int) -> None:
     empty, results = ezdxf.new("R2010", units=4), []
     for seed in range(batch * MUTANTS // 20, (batch + 1) * MUTANTS // 20):
-        document = modern_drawing(empty)
+        document = modern_drawing(empty, curves=seed % CURVED == 0)
         mutate_entities(document, np.random.default_rng([2, seed]))
         read = functools.partial(inspect_document, document, FilePath("mutant.dxf"), ReadOptions())
-        results.append(outcome(read))
+        results.append(outcome(read, measured=seed % CURVED == 0))
     tally(results)
 
 
@@ -182,5 +185,5 @@ def test_the_drawings_that_are_spoiled_are_sound_to_begin_with(folder: FilePath)
     file = folder / "sound.dxf"
     file.write_text(old_drawing())
     assert outcome(lambda: inspect_drawing(file)) == "parts"
-    document = modern_drawing(ezdxf.new("R2010", units=4))
+    document = modern_drawing(ezdxf.new("R2010", units=4), curves=True)
     assert outcome(lambda: inspect_document(document, FilePath("sound.dxf"), ReadOptions())) == "parts"
