@@ -1,12 +1,13 @@
 """Parts laid out on plates."""
 
-from cutplan.nesting.api import nest
+from cutplan.nesting.api import nest, nest_strip
 from cutplan.nesting.model import (
     Demand,
     Nest,
     NestedPlate,
     NestRules,
     Placement,
+    StripNest,
     Unplaced,
 )
 from cutplan.nesting.stopping import MaxIterations, MaxSeconds, NoImprovement, Progress, StoppingRule
@@ -22,6 +23,8 @@ __all__ = [
     "Placement",
     "Progress",
     "StoppingRule",
+    "StripNest",
     "Unplaced",
     "nest",
+    "nest_strip",
 ]

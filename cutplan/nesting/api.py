@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 
 from cutplan.errors import NestingError
+from cutplan.geometry import polygon
 from cutplan.nesting.check import check_sheet
-from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, Unplaced
+from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, StripNest, Unplaced
 from cutplan.nesting.stopping import Progress, StoppingRule
 from cutplan.stock import Plate
 
-__all__ = ["nest"]
+__all__ = ["nest", "nest_strip"]
 
 
 def nest(
@@ -74,6 +76,55 @@ def nest(
     for sheet in sheets:
         check_sheet(sheet, rules)
     return Nest(tuple(sheets), tuple(unplaced), least, {"seconds": time.perf_counter() - started})
+
+
+def nest_strip(
+    demands: Sequence[Demand],
+    width: float,
+    rules: NestRules,
+    *,
+    seed: int = 0,
+    stop: StoppingRule | None = None,
+    progress: Progress | None = None,
+    workers: int = 1,
+) -> StripNest:
+    """Answer how long a plate of a given width must be ordered for these parts.
+
+    Parameters
+    ----------
+    demands : sequence of Demand
+        All of one thickness and grade; rolling directions count along the strip.
+    width : float
+        mm.
+    rules, seed, stop, progress, workers
+        As for `nest`; the stopping rule is asked with the length so far.
+
+    Returns
+    -------
+    StripNest
+
+    Raises
+    ------
+    NestingError
+        If the demands or the gaps make no sense, or mix thicknesses or grades.
+    """
+    from cutplan.nesting.order_strip import shortest_strip
+
+    _check_input(demands, rules)
+    if len({(d.thickness, d.grade) for d in demands}) != 1:
+        raise NestingError(
+            "a strip needs parts of one thickness and one grade", remedy="ask for each one by itself"
+        )
+    if not (math.isfinite(width) and width > 0.0):
+        raise NestingError(f"a strip cannot be {width} mm wide", remedy="give a width above zero")
+    answer = shortest_strip(demands, width, rules, seed, stop, progress, workers)
+    if not answer.placements:
+        return answer
+    outline = polygon([(0.0, 0.0), (answer.length, 0.0), (answer.length, width), (0.0, width)])
+    plate = Plate("strip", outline, demands[0].thickness, demands[0].grade, "")
+    sheet = _numbered([NestedPlate(plate, 1, answer.placements)])[0]
+    check_sheet(sheet, rules)
+    return replace(answer, placements=sheet.placements)
 
 
 def _check_input(demands: Sequence[Demand], rules: NestRules) -> None:

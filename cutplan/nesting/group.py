@@ -16,7 +16,7 @@ from cutplan.nesting.shapes import turned
 from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.stock import Plate
 
-__all__ = ["nest_group"]
+__all__ = ["finished", "nest_group"]
 
 # Rounds of improvement when no stopping rule is given.
 _DEFAULT_ROUNDS = 60
@@ -67,7 +67,7 @@ def nest_group(
         "candidates": float(improver.candidates),
         "cost": improver.cost(),
     }
-    return Nest(tuple(_finished(problem, laid)), tuple(unplaced), _area_bound(problem, left), statistics)
+    return Nest(tuple(finished(problem, laid)), tuple(unplaced), _area_bound(problem, left), statistics)
 
 
 def _first_nest(problem: Problem, placed: Callable[[int], None]) -> tuple[list[Sheet], list[int], list[int]]:
@@ -157,7 +157,7 @@ def _area_bound(problem: Problem, left: Sequence[int]) -> int:
     return sheets
 
 
-def _finished(problem: Problem, laid: Sequence[Sheet]) -> list[NestedPlate]:
+def finished(problem: Problem, laid: Sequence[Sheet]) -> list[NestedPlate]:
     """Search results as placements of drawings; copies and sheets are numbered later."""
     finished = []
     for sheet in laid:

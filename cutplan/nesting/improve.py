@@ -22,7 +22,7 @@ from cutplan.nesting.separation import Search, new_search, search_for
 from cutplan.nesting.shorten import Packing, Separator, Shortener
 from cutplan.nesting.stopping import StoppingRule
 
-__all__ = ["Improver"]
+__all__ = ["Improver", "base_search", "rows_of"]
 
 IntArray = NDArray[np.int64]
 
@@ -90,8 +90,7 @@ class Improver:
         self.progress = progress
         self.trials = 0
         self.candidates = 0
-        self.base = _base_search(problem)
-        self.areas = np.array([problem.forms[o.form].area for o in problem.orientations])
+        self.base = base_search(problem)
         self.ended = False
 
     def run(self) -> None:
@@ -199,7 +198,7 @@ class Improver:
             return
         last = min(range(len(self.sheets)), key=lambda s: self._used(self.sheets[s]))
         sheet = self.sheets[last]
-        search, kinds, areas = self._search_of(sheet.number, sheet.kinds)
+        search, kinds, areas = rows_of(self.problem, self.base, sheet.number, sheet.kinds)
         count = sheet.count
         rights = sheet.places[:count, 0] + search.reach[sheet.orientations[:count], 2]
         start = Packing(
@@ -237,7 +236,7 @@ class Improver:
         self.ended = self.ended or self.stop(cost)
 
     def _separated(self, trial: Trial) -> tuple[Sheet | None, int]:
-        search, _, _ = self._search_of(trial.number, trial.kinds)
+        search, _, _ = rows_of(self.problem, self.base, trial.number, trial.kinds)
         separator = Separator(search, self.seed, trial.stream)
         box = np.array(self.problem.sheets[trial.number].box)
         places, orientations = trial.places, trial.orientations
@@ -247,16 +246,6 @@ class Improver:
         if separator.loss > 0.0:
             return None, count
         return Sheet(trial.number, list(trial.kinds), places, orientations, len(places)), count
-
-    def _search_of(self, number: int, kinds: Sequence[int]) -> tuple[Search, IntArray, FloatArray]:
-        """Search data, kind numbers and areas of a sheet's rows, blockers first."""
-        kind = self.problem.sheets[number]
-        axis = kind.plate.rolling_direction
-        turns: list[Sequence[int]] = [(orientation,) for orientation, _, _ in kind.blockers]
-        turns += [self.problem.kinds[k].turns[axis] for k in kinds]
-        numbers = np.array([-1] * len(kind.blockers) + list(kinds), dtype=np.int64)
-        areas = np.array([self.areas[options[0]] for options in turns])
-        return search_for(self.base, turns, len(kind.blockers)), numbers, areas
 
     def _with_one_more(self, sheet: Sheet, kind: int) -> Trial:
         """A sheet with one more part in the middle of it, overlapping what lies there."""
@@ -317,13 +306,27 @@ class Improver:
         return left
 
 
-def _base_search(problem: Problem) -> Search:
+def base_search(problem: Problem) -> Search:
+    """Search data over all orientations of a problem, to be narrowed to a sheet's rows."""
     area = np.array([problem.forms[o.form].area for o in problem.orientations])
     scale = area**_SCALE_POWER
     movable = sorted({t for kind in problem.kinds for turns in kind.turns.values() for t in turns})
     # A blocker counts as much as the largest part, however large it is.
     scale = np.minimum(scale, scale[movable].max()) / scale[movable].mean()
     return new_search(problem.tables, [], scale, tolerance=TOUCH)
+
+
+def rows_of(
+    problem: Problem, base: Search, number: int, kinds: Sequence[int]
+) -> tuple[Search, IntArray, FloatArray]:
+    """Search data, kind numbers and areas of a sheet's rows, blockers first."""
+    sheet = problem.sheets[number]
+    axis = sheet.plate.rolling_direction
+    turns: list[Sequence[int]] = [(orientation,) for orientation, _, _ in sheet.blockers]
+    turns += [problem.kinds[k].turns[axis] for k in kinds]
+    numbers = np.array([-1] * len(sheet.blockers) + list(kinds), dtype=np.int64)
+    areas = np.array([problem.forms[problem.orientations[options[0]].form].area for options in turns])
+    return search_for(base, turns, len(sheet.blockers)), numbers, areas
 
 
 def _without(sheet: Sheet, kind: int) -> Sheet:

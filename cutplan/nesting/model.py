@@ -9,7 +9,7 @@ from cutplan.drawing import Part
 from cutplan.geometry import Pose
 from cutplan.stock import Plate
 
-__all__ = ["Demand", "Nest", "NestRules", "NestedPlate", "Placement", "Unplaced"]
+__all__ = ["Demand", "Nest", "NestRules", "NestedPlate", "Placement", "StripNest", "Unplaced"]
 
 
 @dataclass(frozen=True)
@@ -104,4 +104,29 @@ class Nest:
     plates: tuple[NestedPlate, ...]
     unplaced: tuple[Unplaced, ...] = ()
     least_plates: int = 0
+    statistics: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class StripNest:
+    """How long a plate of one width must be for these parts, and how they lie on it.
+
+    Attributes
+    ----------
+    length, width : float
+        mm, edges included; the strip runs along x.
+    placements : tuple of Placement
+    unplaced : tuple of Unplaced
+        Parts wider than the strip.
+    least_length : float
+        Area bound: no nest is shorter.
+    statistics : mapping
+        Counts of the search.
+    """
+
+    length: float
+    width: float
+    placements: tuple[Placement, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+    least_length: float = 0.0
     statistics: Mapping[str, float] = field(default_factory=dict)
