@@ -1,9 +1,7 @@
-"""Compiled work on tables of segments: a box tree over them, distances, containment, crossings.
+"""Compiled searches over tables of segments: distances, containment, meetings of pairs.
 
-A table has one row a segment, in the order of the path.  Neighbours in a path are
-neighbours in the plane, so a binary tree over runs of consecutive rows, each node the box
-of its run, finds what is near without sorting (a bounding volume hierarchy, Klosowski et
-al. 1998, "Efficient collision detection using bounding volume hierarchies").
+Kernels write into arrays that the caller lays out, and call nothing but arithmetic: what
+they would take from libraries would be compiled along with them.
 """
 
 # Numbers taken out of arrays are Any to the type checker.
@@ -17,80 +15,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.compiled import njit
+from cutplan.geometry.index import COS_HALF, CX, CY, LEAF, LENGTH, MX, MY, SWEEP, X0, X1, Y0, Y1, R
 from cutplan.geometry.path import FloatArray
+
+__all__ = ["contains_points", "cut_and_judge", "inner", "kernel", "nearest_points", "new_stack"]
 
 IntArray = NDArray[np.int64]
 
-__all__ = [
-    "build_tree",
-    "contains_points",
-    "nearest_points",
-    "segment_boxes",
-]
+# Kernels called from Python, and those called from kernels only.  Divisions need no check:
+# a segment in a table has length.
+kernel = njit(error_model="numpy")
+inner = njit(error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
-# Columns of a table.  R is 0 for lines; (MX, MY) is the unit vector from an arc's centre to
-# its middle and COS_HALF the cosine of half its sweep.
-X0, Y0, X1, Y1, CX, CY, R, SWEEP, MX, MY, COS_HALF, LENGTH = range(12)
-
-# Segments in a leaf of the tree.
-LEAF = 4
-# Deeper than any tree of 2³⁰ segments.
-STACK = 64
+# A search holds at most one node a level, times three for pairs of trees, of up to 2³⁰ leaves.
+_STACK = 128
 
 
-@njit
-def segment_boxes(table: FloatArray) -> FloatArray:
-    """Return xmin, ymin, xmax, ymax of each segment, shape (n, 4)."""
-    boxes = np.empty((len(table), 4))
-    for i in range(len(table)):
-        boxes[i, 0] = min(table[i, X0], table[i, X1])
-        boxes[i, 1] = min(table[i, Y0], table[i, Y1])
-        boxes[i, 2] = max(table[i, X0], table[i, X1])
-        boxes[i, 3] = max(table[i, Y0], table[i, Y1])
-        if table[i, R] > 0.0:
-            if -table[i, MX] > table[i, COS_HALF]:
-                boxes[i, 0] = min(boxes[i, 0], table[i, CX] - table[i, R])
-            if -table[i, MY] > table[i, COS_HALF]:
-                boxes[i, 1] = min(boxes[i, 1], table[i, CY] - table[i, R])
-            if table[i, MX] > table[i, COS_HALF]:
-                boxes[i, 2] = max(boxes[i, 2], table[i, CX] + table[i, R])
-            if table[i, MY] > table[i, COS_HALF]:
-                boxes[i, 3] = max(boxes[i, 3], table[i, CY] + table[i, R])
-    return boxes
+def new_stack() -> IntArray:
+    """Return room for the nodes or pairs of nodes that a search has still to visit."""
+    return np.empty((_STACK, 2), dtype=np.int64)
 
 
-@njit
-def build_tree(boxes: FloatArray) -> FloatArray:
-    """Return the boxes of all nodes, shape (2 m, 4); node k has the children 2k and 2k + 1."""
-    leaves = 1
-    while leaves * LEAF < len(boxes):
-        leaves *= 2
-    tree = np.empty((2 * leaves, 4))
-    tree[:, 0] = np.inf
-    tree[:, 1] = np.inf
-    tree[:, 2] = -np.inf
-    tree[:, 3] = -np.inf
-    for i in range(len(boxes)):
-        node = leaves + i // LEAF
-        tree[node, 0] = min(tree[node, 0], boxes[i, 0])
-        tree[node, 1] = min(tree[node, 1], boxes[i, 1])
-        tree[node, 2] = max(tree[node, 2], boxes[i, 2])
-        tree[node, 3] = max(tree[node, 3], boxes[i, 3])
-    for node in range(leaves - 1, 0, -1):
-        a, b = 2 * node, 2 * node + 1
-        tree[node, 0] = min(tree[a, 0], tree[b, 0])
-        tree[node, 1] = min(tree[a, 1], tree[b, 1])
-        tree[node, 2] = max(tree[a, 2], tree[b, 2])
-        tree[node, 3] = max(tree[a, 3], tree[b, 3])
-    return tree
-
-
-@njit
+@inner
 def point_on(table: FloatArray, i: int, t: float) -> tuple[float, float]:
     """Return the point at a fraction of a segment."""
     if table[i, R] == 0.0:
-        return table[i, X0] + t * (table[i, X1] - table[i, X0]), table[i, Y0] + t * (
-            table[i, Y1] - table[i, Y0]
+        return (
+            table[i, X0] + t * (table[i, X1] - table[i, X0]),
+            table[i, Y0] + t * (table[i, Y1] - table[i, Y0]),
         )
     turn = (t - 0.5) * table[i, SWEEP]
     c, s = math.cos(turn), math.sin(turn)
@@ -100,71 +52,66 @@ def point_on(table: FloatArray, i: int, t: float) -> tuple[float, float]:
     )
 
 
-@njit
+@inner
 def fraction_of(table: FloatArray, i: int, x: float, y: float) -> float:
     """Return the fraction along a segment's line or circle of the place nearest to a point."""
     if table[i, R] == 0.0:
         dx, dy = table[i, X1] - table[i, X0], table[i, Y1] - table[i, Y0]
-        square = dx * dx + dy * dy
-        if square == 0.0:
-            return 0.0
-        return ((x - table[i, X0]) * dx + (y - table[i, Y0]) * dy) / square
+        return ((x - table[i, X0]) * dx + (y - table[i, Y0]) * dy) / (dx * dx + dy * dy)
     dx, dy = x - table[i, CX], y - table[i, CY]
     angle = math.atan2(table[i, MX] * dy - table[i, MY] * dx, table[i, MX] * dx + table[i, MY] * dy)
     return 0.5 + angle / table[i, SWEEP]
 
 
-@njit
+@inner
 def square_distance(table: FloatArray, i: int, x: float, y: float) -> float:
     """Return the squared distance of a point from a segment."""
+    px, py = x - table[i, X0], y - table[i, Y0]
     if table[i, R] > 0.0:
         dx, dy = x - table[i, CX], y - table[i, CY]
         reach = math.sqrt(dx * dx + dy * dy)
         if dx * table[i, MX] + dy * table[i, MY] >= reach * table[i, COS_HALF]:
-            return (reach - table[i, R]) ** 2
-        return min(
-            (x - table[i, X0]) ** 2 + (y - table[i, Y0]) ** 2,
-            (x - table[i, X1]) ** 2 + (y - table[i, Y1]) ** 2,
-        )
-    dx, dy = table[i, X1] - table[i, X0], table[i, Y1] - table[i, Y0]
-    px, py = x - table[i, X0], y - table[i, Y0]
-    along = px * dx + py * dy
-    square = dx * dx + dy * dy
-    if along <= 0.0 or square == 0.0:
-        return px * px + py * py
-    if along >= square:
-        return (x - table[i, X1]) ** 2 + (y - table[i, Y1]) ** 2
-    return (px * dy - py * dx) ** 2 / square
+            return (reach - table[i, R]) * (reach - table[i, R])
+    else:
+        dx, dy = table[i, X1] - table[i, X0], table[i, Y1] - table[i, Y0]
+        along, square = px * dx + py * dy, dx * dx + dy * dy
+        if 0.0 < along < square:
+            off = px * dy - py * dx
+            return off * off / square
+    qx, qy = x - table[i, X1], y - table[i, Y1]
+    return min(px * px + py * py, qx * qx + qy * qy)
 
 
-@njit
+@inner
 def box_square_distance(boxes: FloatArray, i: int, x: float, y: float) -> float:
     """Return the squared distance of a point from a box, 0 inside."""
-    dx = max(boxes[i, 0] - x, x - boxes[i, 2], 0.0)
-    dy = max(boxes[i, 1] - y, y - boxes[i, 3], 0.0)
+    dx = max(max(boxes[i, 0] - x, x - boxes[i, 2]), 0.0)
+    dy = max(max(boxes[i, 1] - y, y - boxes[i, 3]), 0.0)
     return dx * dx + dy * dy
 
 
-@njit
+@inner
 def nearest_segment(
-    table: FloatArray, tree: FloatArray, x: float, y: float, limit: float, first: int, stack: IntArray
-) -> tuple[float, int]:
+    table: FloatArray, tree: FloatArray, x: float, y: float, far: float, near: float, hint: int, stack: IntArray
+) -> tuple[float, int]:  # fmt: skip
     """Return the squared distance and the row of the segment nearest to a point.
 
-    Only segments nearer than the square root of `limit` are looked for; `first` is a row to
-    try before the search.  Where none is nearer, the row is −1.
+    Only segments below `far` are looked for, and the first one below `near` ends the search
+    (both squared).  The row `hint` is tried before the search, and is returned, with `far`,
+    where none is found.
     """
     leaves = len(tree) // 2
-    best, owner = limit, -1
-    if first >= 0:
-        square = square_distance(table, first, x, y)
-        if square < best:
-            best, owner = square, first
-    stack[0] = 1
+    best, owner = far, hint
+    square = square_distance(table, hint, x, y)
+    if square < best:
+        best = square
+    if square < near:
+        return best, owner
+    stack[0, 0] = 1
     top = 1
     while top > 0:
         top -= 1
-        node = stack[top]
+        node = stack[top, 0]
         if box_square_distance(tree, node, x, y) >= best:
             continue
         if node >= leaves:
@@ -173,144 +120,178 @@ def nearest_segment(
                 square = square_distance(table, i, x, y)
                 if square < best:
                     best, owner = square, i
+                    if square < near:
+                        return best, owner
             continue
-        a, b = 2 * node, 2 * node + 1
-        if box_square_distance(tree, a, x, y) < box_square_distance(tree, b, x, y):
-            a, b = b, a
-        stack[top] = a
-        stack[top + 1] = b
+        nearer = 2 * node
+        if box_square_distance(tree, nearer + 1, x, y) < box_square_distance(tree, nearer, x, y):
+            nearer += 1
+        # The nearer child on top: what it yields cuts the other short.
+        stack[top, 0] = 4 * node + 1 - nearer
+        stack[top + 1, 0] = nearer
         top += 2
     return best, owner
 
 
-@njit
+@kernel
 def nearest_points(
-    table: FloatArray, tree: FloatArray, points: FloatArray
-) -> tuple[FloatArray, IntArray, FloatArray]:
-    """Return for each point its distance, the nearest segment and the fraction along it."""
-    count = len(points)
-    distance = np.empty(count)
-    owner = np.empty(count, dtype=np.int64)
-    fraction = np.empty(count)
-    stack = np.empty(STACK, dtype=np.int64)
+    table: FloatArray,
+    tree: FloatArray,
+    points: FloatArray,
+    found: FloatArray,
+    owner: IntArray,
+    stack: IntArray,
+) -> None:
+    """Find for each point its distance and the fraction along the nearest segment, and its row.
+
+    Parameters
+    ----------
+    points, found : ndarray, shape (k, 2)
+    owner : ndarray of int, shape (k,)
+    """
     last = 0
-    for k in range(count):
+    for k in range(len(points)):
         x, y = points[k, 0], points[k, 1]
-        square, last = nearest_segment(table, tree, x, y, np.inf, last, stack)
-        distance[k] = math.sqrt(square)
+        square, last = nearest_segment(table, tree, x, y, math.inf, -1.0, last, stack)
+        found[k, 0] = math.sqrt(square)
         owner[k] = last
         t = fraction_of(table, last, x, y)
         if t < 0.0 or t > 1.0:
-            to_start = (x - table[last, X0]) ** 2 + (y - table[last, Y0]) ** 2
-            to_end = (x - table[last, X1]) ** 2 + (y - table[last, Y1]) ** 2
-            t = 0.0 if to_start <= to_end else 1.0
-        fraction[k] = t
-    return distance, owner, fraction
+            px, py = x - table[last, X0], y - table[last, Y0]
+            qx, qy = x - table[last, X1], y - table[last, Y1]
+            t = 0.0 if px * px + py * py <= qx * qx + qy * qy else 1.0
+        found[k, 1] = t
 
 
-@njit
-def half_turned(angle: float) -> float:
-    """Return an angle brought between −π and π."""
-    return angle - 2.0 * math.pi * math.floor(angle / (2.0 * math.pi) + 0.5)
+@kernel
+def cut_and_judge(
+    curves: FloatArray,
+    places: FloatArray,
+    fractions: FloatArray,
+    pairs: IntArray,
+    table: FloatArray,
+    tree: FloatArray,
+    sure: float,
+    doubtful: float,
+    tolerance: float,
+    slots: IntArray,
+    cuts: IntArray,
+    labels: IntArray,
+    pieces: FloatArray,
+    stack: IntArray,
+) -> int:
+    """Cut curves where they meet, and find which pieces keep a distance from all segments.
 
+    Parameters
+    ----------
+    curves : ndarray, shape (m, 12)
+        Table of the curves.
+    places, fractions, pairs : ndarray, shape (k, 2)
+        Where they meet, the fractions along both curves, and their rows.
+    table, tree : ndarray
+        The segments, and the tree over them.
+    sure, doubtful : float
+        Squares of the distance, and of the distance less a tolerance.
+    tolerance : float
+        Pieces no longer than this, mm, are left out.
+    slots : ndarray of int, shape (m + 1,)
+        Where the cuts of each curve begin in `cuts`.
+    cuts : ndarray of int, shape (2 k,)
+        Room for the cuts of each curve in order, as numbers of entries of `fractions`.
+    labels, pieces : ndarray, shape (m + 2 k, 2) and (m + 2 k, 6)
+        Filled with the curve and the verdict on each piece kept (1 where its middle keeps the
+        distance, 0 where it falls short by up to the tolerance), and with the fractions at
+        both ends, its first and its last point.
 
-@njit
-def rising_pieces(table: FloatArray) -> FloatArray:
-    """Return a table's segments cut where arcs turn from rising to falling.
-
-    Each row holds x0, y0, x1, y1, centre x, centre y, radius (0 for lines) and the side of
-    the centre (−1 left, 1 right) that the piece lies on.
+    Returns
+    -------
+    int
+        Number of pieces kept.
     """
-    pieces = np.zeros((3 * len(table), 8))
-    count = 0
-    cuts = np.empty(4)
-    for i in range(len(table)):
-        if table[i, R] == 0.0:
-            pieces[count, :4] = table[i, :4]
-            count += 1
-            continue
-        half = 0.5 * abs(table[i, SWEEP])
-        sign = 1.0 if table[i, SWEEP] > 0.0 else -1.0
-        middle = math.atan2(table[i, MY], table[i, MX])
-        # Angles from the arc's middle, in the direction of travel, of its top and bottom.
-        top = sign * half_turned(0.5 * math.pi - middle)
-        bottom = sign * half_turned(-0.5 * math.pi - middle)
-        cuts[0] = -half
-        n = 1
-        for angle in (min(top, bottom), max(top, bottom)):
-            if abs(angle) < half - 1e-12:
-                cuts[n] = angle
-                n += 1
-        cuts[n] = half
-        x, y = table[i, X0], table[i, Y0]
-        for k in range(n):
-            piece = pieces[count]
-            piece[0], piece[1] = x, y
-            if k == n - 1:
-                x, y = table[i, X1], table[i, Y1]
-            else:
-                x = table[i, CX]
-                y = table[i, CY] + (table[i, R] if cuts[k + 1] == top else -table[i, R])
-            piece[2], piece[3] = x, y
-            piece[4], piece[5], piece[6] = table[i, CX], table[i, CY], table[i, R]
-            direction = middle + sign * 0.5 * (cuts[k] + cuts[k + 1])
-            piece[7] = 1.0 if math.cos(direction) > 0.0 else -1.0
-            count += 1
-    return pieces[:count].copy()
+    for i in range(len(slots) - 1):
+        for c in range(slots[i], slots[i + 1]):
+            # Insertion into the few cuts of a curve.
+            entry, at = cuts[c], c
+            t = fractions[entry // 2, entry % 2]
+            while at > slots[i] and fractions[cuts[at - 1] // 2, cuts[at - 1] % 2] > t:
+                cuts[at] = cuts[at - 1]
+                at -= 1
+            cuts[at] = entry
+    found, hint = 0, 0
+    for i in range(len(curves)):
+        t0, x0, y0 = 0.0, curves[i, X0], curves[i, Y0]
+        for c in range(slots[i], slots[i + 1] + 1):
+            t1, x1, y1 = 1.0, curves[i, X1], curves[i, Y1]
+            if c < slots[i + 1]:
+                k = cuts[c] // 2
+                t1, x1, y1 = fractions[k, cuts[c] % 2], places[k, 0], places[k, 1]
+            if (t1 - t0) * curves[i, LENGTH] <= tolerance:
+                continue
+            x, y = point_on(curves, i, 0.5 * (t0 + t1))
+            square, hint = nearest_segment(table, tree, x, y, sure, doubtful, hint, stack)
+            if square >= doubtful:
+                labels[found, 0], labels[found, 1] = i, 1 if square >= sure else 0
+                pieces[found, 0], pieces[found, 1] = t0, t1
+                pieces[found, 2], pieces[found, 3] = x0, y0
+                pieces[found, 4], pieces[found, 5] = x1, y1
+                found += 1
+            t0, x0, y0 = t1, x1, y1
+    return found
 
 
-@njit
-def piece_boxes(pieces: FloatArray) -> FloatArray:
-    """Return the boxes of the rising and falling pieces, shape (n, 4)."""
-    boxes = np.empty((len(pieces), 4))
-    for i in range(len(pieces)):
-        piece = pieces[i]
-        boxes[i, 0] = min(piece[0], piece[2])
-        boxes[i, 1] = min(piece[1], piece[3])
-        boxes[i, 2] = max(piece[0], piece[2])
-        boxes[i, 3] = max(piece[1], piece[3])
-        if piece[6] > 0.0 and boxes[i, 1] < piece[5] < boxes[i, 3]:
-            side = piece[4] + piece[7] * piece[6]
-            boxes[i, 0] = min(boxes[i, 0], side)
-            boxes[i, 2] = max(boxes[i, 2], side)
-    return boxes
+@kernel
+def contains_points(
+    pieces: FloatArray, tree: FloatArray, points: FloatArray, inside: NDArray[np.bool_], stack: IntArray
+) -> None:
+    """Find whether each point lies within a closed path, by the crossings to its right.
 
-
-@njit
-def contains_points(pieces: FloatArray, tree: FloatArray, points: FloatArray) -> NDArray[np.bool_]:
-    """Return whether each point lies within a closed path, by the crossings to its right."""
+    Parameters
+    ----------
+    pieces, tree : ndarray
+        Rising and falling pieces of the path, and the box tree over them.
+    points : ndarray, shape (k, 2)
+    inside : ndarray of bool, shape (k,)
+    """
     leaves = len(tree) // 2
-    inside = np.zeros(len(points), dtype=np.bool_)
-    stack = np.empty(STACK, dtype=np.int64)
     for k in range(len(points)):
         x, y = points[k, 0], points[k, 1]
         odd = False
-        stack[0] = 1
+        stack[0, 0] = 1
         top = 1
         while top > 0:
             top -= 1
-            node = stack[top]
-            box = tree[node]
+            node = stack[top, 0]
             # Half-open in y, so that a vertex at the point's height counts once.
-            if box[1] > y or box[3] <= y or box[2] <= x:
+            if tree[node, 1] > y or tree[node, 3] <= y or tree[node, 2] <= x:
                 continue
             if node < leaves:
-                stack[top] = 2 * node
-                stack[top + 1] = 2 * node + 1
+                stack[top, 0] = 2 * node
+                stack[top + 1, 0] = 2 * node + 1
                 top += 2
                 continue
             begin = (node - leaves) * LEAF
             for i in range(begin, min(begin + LEAF, len(pieces))):
-                piece = pieces[i]
-                if (piece[1] > y) == (piece[3] > y):
+                if (pieces[i, 1] > y) == (pieces[i, 3] > y):
                     continue
-                if piece[6] == 0.0:
-                    rise = (y - piece[1]) / (piece[3] - piece[1])
-                    at = piece[0] + rise * (piece[2] - piece[0])
+                if pieces[i, 6] == 0.0:
+                    rise = (y - pieces[i, 1]) / (pieces[i, 3] - pieces[i, 1])
+                    at = pieces[i, 0] + rise * (pieces[i, 2] - pieces[i, 0])
                 else:
-                    height = y - piece[5]
-                    at = piece[4] + piece[7] * math.sqrt(max(piece[6] ** 2 - height * height, 0.0))
+                    height = y - pieces[i, 5]
+                    at = pieces[i, 4] + pieces[i, 7] * math.sqrt(
+                        max(pieces[i, 6] ** 2 - height * height, 0.0)
+                    )
                 if at > x:
                     odd = not odd
         inside[k] = odd
-    return inside
+
+
+@inner
+def boxes_apart(boxes_a: FloatArray, i: int, boxes_b: FloatArray, j: int, margin: float) -> bool:
+    """Return whether two boxes keep more than a margin in x or y."""
+    return (
+        boxes_a[i, 0] > boxes_b[j, 2] + margin
+        or boxes_b[j, 0] > boxes_a[i, 2] + margin
+        or boxes_a[i, 1] > boxes_b[j, 3] + margin
+        or boxes_b[j, 1] > boxes_a[i, 3] + margin
+    )

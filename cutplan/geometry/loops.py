@@ -8,18 +8,23 @@ node needs them, and loops part company at every node that they share.
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
+import heapq
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.geometry import kernels, raw_offset
+from cutplan.geometry.index import LENGTH, points_on
 from cutplan.geometry.path import FloatArray
 
 __all__ = ["Pieces", "chain"]
 
 IntArray = NDArray[np.int64]
+
+# Past the crossing of two curves that meet at a slight angle, stretches up to this, mm, keep
+# the distance as far as can be told; they lead nowhere.
+_LONGEST_SPUR = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,10 +36,12 @@ class Pieces:
     tail, head : ndarray of int, shape (n,)
         Nodes at the first and the last point.
     sure : ndarray of bool, shape (n,)
-        Whether a piece must be taken; others are taken where the balance needs them.
+        Whether a piece belongs to the loops beyond doubt; others are taken where the balance
+        needs them.
     curves : ndarray, shape (m, 12)
-        Table of the curves that the pieces belong to, see `cutplan.geometry.kernels`.
+        Table of the curves that the pieces belong to.
     curve : ndarray of int, shape (n,)
+        The row of each.
     begin, end : ndarray, shape (n,)
         Fractions along the curve.
     """
@@ -49,100 +56,124 @@ class Pieces:
 
     def point(self, k: int, share: float) -> FloatArray:
         """Return the point at a share of the way along piece k."""
-        t = float(self.begin[k] + share * (self.end[k] - self.begin[k]))
-        return np.array(kernels.point_on(self.curves, self.curve[k], t))
+        t = self.begin[k : k + 1] + share * (self.end[k : k + 1] - self.begin[k : k + 1])
+        return np.asarray(points_on(self.curves[self.curve[k : k + 1]], t)[0])
 
     def length(self, k: int) -> float:
         """Return the length of piece k, mm."""
-        return float((self.end[k] - self.begin[k]) * self.curves[self.curve[k], kernels.LENGTH])
+        return float((self.end[k] - self.begin[k]) * self.curves[self.curve[k], LENGTH])
 
 
-def chain(pieces: Pieces, tolerance: float) -> list[IntArray] | None:
+def chain(pieces: Pieces, tolerance: float) -> tuple[list[IntArray] | None, bool]:
     """Return loops of piece numbers in order, none through a node twice.
 
-    None where the pieces do not close.
+    None where the pieces do not close.  Points within the tolerance, mm, coincide.  Also
+    return whether the pieces closed of themselves, without a touch to decide.
     """
     taken = np.flatnonzero(pieces.sure)
-    if not _balanced(pieces, taken, once=True):
-        resolved = _balance(pieces, _without_returns(pieces, taken, tolerance))
-        if resolved is None:
-            return None
-        taken = resolved
-    following = _pairing(pieces, taken)
-    order, begins = raw_offset.follow(following)
+    plain = _plain(pieces, taken)
+    if not plain:
+        balanced = _balance(pieces, _without_copies(pieces, taken, tolerance))
+        if balanced is None:
+            return None, False
+        taken = balanced
+    following = _pairing(pieces, taken).tolist()
     loops: list[IntArray] = []
-    for k in range(len(begins) - 1):
-        loops += _parted(taken[order[begins[k] : begins[k + 1]]], pieces)
-    return loops
+    seen = [False] * len(following)
+    for start in range(len(following)):
+        loop = []
+        at = start
+        while not seen[at]:
+            seen[at] = True
+            loop.append(at)
+            at = following[at]
+        if loop:
+            loops += [taken[loop]] if plain else _parted(taken[loop], pieces)
+    return loops, plain
 
 
-def _balanced(pieces: Pieces, taken: IntArray, *, once: bool) -> bool:
-    """Return whether as many pieces arrive as leave everywhere (at most one, if `once`)."""
-    size = int(max(pieces.tail.max(initial=0), pieces.head.max(initial=0))) + 1
-    leaving = np.bincount(pieces.tail[taken], minlength=size)
-    arriving = np.bincount(pieces.head[taken], minlength=size)
-    return bool((leaving == arriving).all() and (not once or leaving.max(initial=0) <= 1))
+def _plain(pieces: Pieces, taken: IntArray) -> bool:
+    """Return whether one piece arrives at every node, and one leaves it."""
+    tails, heads = np.sort(pieces.tail[taken]), np.sort(pieces.head[taken])
+    return bool(np.array_equal(tails, heads) and (np.diff(tails) > 0).all())
 
 
-def _without_returns(pieces: Pieces, taken: IntArray, tolerance: float) -> IntArray:
-    """Take out pairs of pieces that run the same way back: a neck of no width."""
-    waiting: dict[tuple[int, int], list[int]] = defaultdict(list)
+def _without_copies(pieces: Pieces, taken: IntArray, tolerance: float) -> IntArray:
+    """Take out one of two pieces that run the same way, and both of two that run opposite ways.
+
+    The first are curves that meet almost in one direction, the second a neck of no width.
+    """
+    lower, upper = np.minimum(pieces.tail, pieces.head), np.maximum(pieces.tail, pieces.head)
+    groups: dict[tuple[int, int], list[int]] = defaultdict(list)
     gone: set[int] = set()
     for k in taken.tolist():
-        tail, head = int(pieces.tail[k]), int(pieces.head[k])
-        for other in waiting[head, tail]:
-            apart = pieces.point(k, 0.5) - pieces.point(other, 0.5)
-            if other not in gone and np.abs(apart).max() <= tolerance:
-                gone |= {k, other}
+        group = groups[int(lower[k]), int(upper[k])]
+        for other in group:
+            if np.abs(pieces.point(k, 0.5) - pieces.point(other, 0.5)).max() <= tolerance:
+                gone.add(k)
+                if pieces.tail[k] != pieces.tail[other]:
+                    gone.add(other)
+                    group.remove(other)
                 break
         else:
-            waiting[tail, head].append(k)
+            group.append(k)
     return np.array([k for k in taken.tolist() if k not in gone], dtype=np.int64)
 
 
 def _balance(pieces: Pieces, taken: IntArray) -> IntArray | None:
-    """Add doubtful pieces until as many leave each node as arrive; None where none lead on."""
+    """Add doubtful pieces, or take spurs out, until as many leave each node as arrive.
+
+    None where nothing of the kind does it.
+    """
     surplus: dict[int, int] = defaultdict(int)
-    for k in taken.tolist():
+    inside = set(taken.tolist())
+    for k in inside:
         surplus[int(pieces.head[k])] += 1
         surplus[int(pieces.tail[k])] -= 1
-    ways: dict[int, list[int]] = defaultdict(list)
-    for k in np.flatnonzero(~pieces.sure).tolist():
-        ways[int(pieces.tail[k])].append(k)
-    added: list[int] = []
+    if not any(surplus.values()):
+        return taken
+    touching: dict[int, list[int]] = defaultdict(list)
+    for k in range(len(pieces.tail)):
+        touching[int(pieces.tail[k])].append(k)
+        touching[int(pieces.head[k])].append(k)
     for node in [n for n, s in surplus.items() if s > 0]:
         while surplus[node] > 0:
-            way = _way_on(node, surplus, ways, pieces.head)
-            if way is None:
+            found = _way_on(node, surplus, pieces, inside, touching)
+            if found is None:
                 return None
-            for k in way:
-                ways[int(pieces.tail[k])].remove(k)
+            last, changed = found
+            inside ^= set(changed)
             surplus[node] -= 1
-            surplus[int(pieces.head[way[-1]])] += 1
-            added += way
-    return np.sort(np.concatenate([taken, np.array(added, dtype=np.int64)]))
+            surplus[last] += 1
+    return np.array(sorted(inside), dtype=np.int64)
 
 
 def _way_on(
-    node: int, surplus: dict[int, int], ways: dict[int, list[int]], head: IntArray
-) -> list[int] | None:
-    """Return the fewest doubtful pieces from a node to one that lacks an arrival."""
-    came: dict[int, tuple[int, int]] = {}
-    queue = deque([node])
+    node: int, surplus: dict[int, int], pieces: Pieces, inside: set[int], touching: dict[int, list[int]]
+) -> tuple[int, list[int]] | None:
+    """Find the cheapest change that leads a surplus of arrivals at a node to a node that lacks one.
+
+    The way runs forwards along doubtful pieces, which are added, and backwards along short
+    pieces taken before, which are taken out again (Dijkstra's algorithm).
+    """
+    queue: list[tuple[float, int, list[int]]] = [(0.0, node, [])]
+    done: set[int] = set()
     while queue:
-        at = queue.popleft()
-        for k in ways.get(at, []):
-            to = int(head[k])
-            if to == node or to in came:
+        cost, at, changed = heapq.heappop(queue)
+        if surplus[at] < 0:
+            return at, changed
+        if at in done:
+            continue
+        done.add(at)
+        for k in touching[at]:
+            forwards = k not in inside
+            if at != int(pieces.tail[k] if forwards else pieces.head[k]):
                 continue
-            came[to] = (at, k)
-            if surplus.get(to, 0) < 0:
-                way = []
-                while to != node:
-                    to, k = came[to]
-                    way.append(k)
-                return way[::-1]
-            queue.append(to)
+            size = pieces.length(k)
+            if not forwards and size > _LONGEST_SPUR:
+                continue
+            to = int(pieces.head[k] if forwards else pieces.tail[k])
+            heapq.heappush(queue, (cost + size, to, [*changed, k]))
     return None
 
 
@@ -152,32 +183,30 @@ def _pairing(pieces: Pieces, taken: IntArray) -> IntArray:
     With several ways on, the sharpest turn to the left is taken: what lies left of the
     pieces falls apart at its touches.
     """
-    by_tail = taken[np.argsort(pieces.tail[taken], kind="stable")]
-    position = np.empty(len(pieces.tail), dtype=np.int64)
-    position[taken] = np.arange(len(taken))
-    tails = pieces.tail[by_tail]
-    begin = np.searchsorted(tails, pieces.head[taken], side="left")
-    following = position[by_tail[np.minimum(begin, len(by_tail) - 1)]]
-    leaving, counts = np.unique(tails, return_counts=True)
-    for node in leaving[counts > 1].tolist():
-        outgoing = by_tail[
+    order = np.argsort(pieces.tail[taken], kind="stable")
+    tails, heads = pieces.tail[taken][order], pieces.head[taken]
+    following = order[np.searchsorted(tails, heads)]
+    for node in np.unique(tails[1:][tails[1:] == tails[:-1]]).tolist():
+        incoming = np.flatnonzero(heads == node).tolist()
+        outgoing = order[
             np.searchsorted(tails, node, "left") : np.searchsorted(tails, node, "right")
         ].tolist()
-        incoming = taken[pieces.head[taken] == node].tolist()
-        for arriving, departing in _turns(pieces, incoming, outgoing):
-            following[position[arriving]] = position[departing]
+        for arriving, departing in _turns(pieces, taken, incoming, outgoing):
+            following[arriving] = departing
     return following
 
 
-def _turns(pieces: Pieces, incoming: list[int], outgoing: list[int]) -> list[tuple[int, int]]:
-    """Pair the pieces that arrive at a node with those that leave it."""
+def _turns(
+    pieces: Pieces, taken: IntArray, incoming: list[int], outgoing: list[int]
+) -> list[tuple[int, int]]:
+    """Pair the pieces that arrive at a node with those that leave it, as positions in `taken`."""
     # Seen from as near as the shortest piece allows, tangent pieces part by their curvature.
-    reach = 0.5 * min(pieces.length(k) for k in incoming + outgoing)
+    reach = 0.5 * min(pieces.length(taken[k]) for k in incoming + outgoing)
     choices = []
     for a in incoming:
-        u = pieces.point(a, 1.0 - reach / pieces.length(a)) - pieces.point(a, 1.0)
+        u = pieces.point(taken[a], 1.0 - reach / pieces.length(taken[a])) - pieces.point(taken[a], 1.0)
         for b in outgoing:
-            v = pieces.point(b, reach / pieces.length(b)) - pieces.point(b, 0.0)
+            v = pieces.point(taken[b], reach / pieces.length(taken[b])) - pieces.point(taken[b], 0.0)
             # Clockwise from the way back: the first way met is the sharpest left turn.
             angle = float(np.arctan2(v[0] * u[1] - v[1] * u[0], u @ v)) % (2.0 * np.pi)
             choices.append((angle, a, b))

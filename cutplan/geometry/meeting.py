@@ -7,45 +7,27 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from cutplan.compiled import njit
-from cutplan.geometry.kernels import (
-    COS_HALF,
-    CX,
-    CY,
-    LEAF,
-    LENGTH,
-    MX,
-    MY,
-    STACK,
-    X0,
-    X1,
-    Y0,
-    Y1,
-    IntArray,
-    R,
-    fraction_of,
-    square_distance,
-)
+from cutplan.geometry.index import COS_HALF, CX, CY, LEAF, LENGTH, MX, MY, X0, X1, Y0, Y1, R
+from cutplan.geometry.kernels import IntArray, boxes_apart, fraction_of, inner, kernel, square_distance
 from cutplan.geometry.path import FloatArray
 
-__all__ = ["crossing_hits", "least_distance", "meet"]
+__all__ = ["MOST_HITS", "crossing_hits", "least_distance"]
+
+# Two segments meet in at most two crossings and four ends.
+MOST_HITS = 6
 
 
-@njit
+@inner
 def add_hit(hits: FloatArray, count: int, x: float, y: float, ta: float, tb: float, tolerance: float) -> int:
     """Append a meeting unless one stands within the tolerance; return the new count."""
     for k in range(count):
         if abs(hits[k, 0] - x) <= tolerance and abs(hits[k, 1] - y) <= tolerance:
             return count
-    if count < len(hits):
-        hits[count, 0], hits[count, 1], hits[count, 2], hits[count, 3] = x, y, ta, tb
-        count += 1
-    return count
+    hits[count, 0], hits[count, 1], hits[count, 2], hits[count, 3] = x, y, ta, tb
+    return count + 1
 
 
-@njit
+@inner
 def touch_ends(
     a: FloatArray,
     i: int,
@@ -64,7 +46,7 @@ def touch_ends(
             dx, dy = a[i, X1] - a[i, X0], a[i, Y1] - a[i, Y0]
             off = abs((x - a[i, X0]) * dy - (y - a[i, Y0]) * dx) / max(a[i, LENGTH], tolerance)
         else:
-            off = abs(math.hypot(x - a[i, CX], y - a[i, CY]) - a[i, R])
+            off = abs(math.sqrt((x - a[i, CX]) ** 2 + (y - a[i, CY]) ** 2) - a[i, R])
         if off > tolerance:
             continue
         t = fraction_of(a, i, x, y)
@@ -78,7 +60,7 @@ def touch_ends(
     return count
 
 
-@njit
+@inner
 def add_inner(
     a: FloatArray,
     i: int,
@@ -100,7 +82,7 @@ def add_inner(
     return add_hit(hits, count, x, y, ta, tb, tolerance)
 
 
-@njit
+@inner
 def meet(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray) -> int:
     """Find where segment i of table `a` meets segment j of table `b`.
 
@@ -110,7 +92,7 @@ def meet(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: F
 
     Parameters
     ----------
-    hits : ndarray, shape (8, 4)
+    hits : ndarray, shape (6, 4)
         Filled with x, y and the fractions along both segments.
 
     Returns
@@ -134,7 +116,7 @@ def meet(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: F
     return touch_ends(b, j, a, i, tolerance, hits, count, True)
 
 
-@njit
+@inner
 def meet_lines(a: FloatArray, i: int, b: FloatArray, j: int, hits: FloatArray) -> int:
     """Find the crossing of two lines within both."""
     ax, ay = a[i, X1] - a[i, X0], a[i, Y1] - a[i, Y0]
@@ -150,7 +132,7 @@ def meet_lines(a: FloatArray, i: int, b: FloatArray, j: int, hits: FloatArray) -
     return add_hit(hits, 0, a[i, X0] + ta * ax, a[i, Y0] + ta * ay, ta, tb, 0.0)
 
 
-@njit
+@inner
 def meet_line_and_arc(
     line: FloatArray, i: int, arc: FloatArray, j: int, tolerance: float, hits: FloatArray
 ) -> int:
@@ -164,7 +146,8 @@ def meet_line_and_arc(
     along = px * dx + py * dy
     reach = math.sqrt(max((arc[j, R] - off) * (arc[j, R] + off), 0.0))
     count = 0
-    for sign in (-1.0, 1.0):
+    for k in range(2):
+        sign = 2.0 * k - 1.0
         s = along + sign * reach
         if 0.0 < s < line[i, LENGTH]:
             count = add_inner(
@@ -173,12 +156,12 @@ def meet_line_and_arc(
     return count
 
 
-@njit
+@inner
 def meet_arcs(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hits: FloatArray) -> int:
     """Find the crossings of two arcs within both."""
     dx, dy = b[j, CX] - a[i, CX], b[j, CY] - a[i, CY]
     ra, rb = a[i, R], b[j, R]
-    apart = math.hypot(dx, dy)
+    apart = math.sqrt(dx * dx + dy * dy)
     if apart <= tolerance or apart > ra + rb + tolerance or apart < abs(ra - rb) - tolerance:
         return 0
     dx, dy = dx / apart, dy / apart
@@ -186,25 +169,15 @@ def meet_arcs(a: FloatArray, i: int, b: FloatArray, j: int, tolerance: float, hi
     along = min(max(along, -ra), ra)
     reach = math.sqrt(max((ra - along) * (ra + along), 0.0))
     count = 0
-    for sign in (-1.0, 1.0):
+    for k in range(2):
+        sign = 2.0 * k - 1.0
         x = a[i, CX] + along * dx - sign * reach * dy
         y = a[i, CY] + along * dy + sign * reach * dx
         count = add_inner(a, i, b, j, x, y, tolerance, hits, count)
     return count
 
 
-@njit
-def boxes_apart(boxes_a: FloatArray, i: int, boxes_b: FloatArray, j: int, margin: float) -> bool:
-    """Return whether two boxes keep more than a margin in x or y."""
-    return (
-        boxes_a[i, 0] > boxes_b[j, 2] + margin
-        or boxes_b[j, 0] > boxes_a[i, 2] + margin
-        or boxes_a[i, 1] > boxes_b[j, 3] + margin
-        or boxes_b[j, 1] > boxes_a[i, 3] + margin
-    )
-
-
-@njit
+@inner
 def at_shared_vertex(
     a: FloatArray, i: int, j: int, x: float, y: float, closed: bool, tolerance: float
 ) -> bool:
@@ -222,12 +195,12 @@ def at_shared_vertex(
         vx, vy = a[before, X1], a[before, Y1]
         if abs(vx - a[after, X0]) > tolerance or abs(vy - a[after, Y0]) > tolerance:
             continue
-        if math.hypot(x - vx, y - vy) <= reach:
+        if math.sqrt((x - vx) ** 2 + (y - vy) ** 2) <= reach:
             return True
     return False
 
 
-@njit
+@kernel
 def crossing_hits(
     a: FloatArray,
     boxes_a: FloatArray,
@@ -238,7 +211,11 @@ def crossing_hits(
     same: bool,
     closed: bool,
     tolerance: float,
-) -> tuple[FloatArray, IntArray]:
+    places: FloatArray,
+    pairs: IntArray,
+    hits: FloatArray,
+    stack: IntArray,
+) -> int:
     """Find all meetings of the segments of two tables, or of one with itself.
 
     Parameters
@@ -248,19 +225,19 @@ def crossing_hits(
         neighbours share left out (where `closed`, the last and the first are neighbours too).
     boxes_a, boxes_b, tree_a, tree_b : ndarray
         Boxes of the segments, and the trees over them.
+    places : ndarray, shape (k, 4)
+        Filled with x, y and the fractions along both segments.
+    pairs : ndarray, shape (k, 2)
+        Filled with the rows of the segments.
+    hits : ndarray, shape (6, 4)
+        Room for one pair.
 
     Returns
     -------
-    places : ndarray, shape (k, 4)
-        x, y and the fractions along both segments.
-    pairs : ndarray, shape (k, 2)
-        The segments.
+    int
+        Number of meetings; those beyond the k-th are not written down.
     """
-    places = np.empty((max(64, 2 * len(a)), 4))
-    pairs = np.empty((len(places), 2), dtype=np.int64)
     found = 0
-    hits = np.empty((8, 4))
-    stack = np.empty((4 * STACK, 2), dtype=np.int64)
     leaves_a, leaves_b = len(tree_a) // 2, len(tree_b) // 2
     stack[0, 0], stack[0, 1] = 1, 1
     top = 1
@@ -270,8 +247,9 @@ def crossing_hits(
         if boxes_apart(tree_a, p, tree_b, q, tolerance):
             continue
         if p < leaves_a or q < leaves_b:
-            for u in range(2 * p, 2 * p + 2) if p < leaves_a else range(p, p + 1):
-                for v in range(2 * q, 2 * q + 2) if q < leaves_b else range(q, q + 1):
+            parts_p, parts_q = 2 if p < leaves_a else 1, 2 if q < leaves_b else 1
+            for u in range(parts_p * p, parts_p * p + parts_p):
+                for v in range(parts_q * q, parts_q * q + parts_q):
                     if not same or u <= v:
                         stack[top, 0], stack[top, 1] = u, v
                         top += 1
@@ -282,81 +260,105 @@ def crossing_hits(
                 if boxes_apart(boxes_a, i, boxes_b, j, tolerance):
                     continue
                 for k in range(meet(a, i, b, j, tolerance, hits)):
-                    x, y = hits[k, 0], hits[k, 1]
-                    if same and at_shared_vertex(a, i, j, x, y, closed, tolerance):
+                    if same and at_shared_vertex(a, i, j, hits[k, 0], hits[k, 1], closed, tolerance):
                         continue
-                    if found == len(places):
-                        places = np.concatenate((places, np.empty_like(places)))
-                        pairs = np.concatenate((pairs, np.empty_like(pairs)))
-                    places[found] = hits[k]
-                    pairs[found, 0], pairs[found, 1] = i, j
+                    if found < len(places):
+                        places[found, 0], places[found, 1] = hits[k, 0], hits[k, 1]
+                        places[found, 2], places[found, 3] = hits[k, 2], hits[k, 3]
+                        pairs[found, 0], pairs[found, 1] = i, j
                     found += 1
-    return places[:found], pairs[:found]
+    return found
 
 
-@njit
+@inner
 def within_arc(a: FloatArray, i: int, dx: float, dy: float) -> bool:
     """Return whether a unit direction from its centre lies within an arc."""
     return dx * a[i, MX] + dy * a[i, MY] >= a[i, COS_HALF]
 
 
-@njit
+@inner
 def pair_square_distance(a: FloatArray, i: int, b: FloatArray, j: int, hits: FloatArray) -> float:
     """Return the squared distance between two segments."""
     if meet(a, i, b, j, 0.0, hits) > 0:
         return 0.0
-    best = min(
-        square_distance(a, i, b[j, X0], b[j, Y0]),
-        square_distance(a, i, b[j, X1], b[j, Y1]),
-        square_distance(b, j, a[i, X0], a[i, Y0]),
-        square_distance(b, j, a[i, X1], a[i, Y1]),
-    )
+    best = min(square_distance(a, i, b[j, X0], b[j, Y0]), square_distance(a, i, b[j, X1], b[j, Y1]))
+    best = min(best, square_distance(b, j, a[i, X0], a[i, Y0]))
+    best = min(best, square_distance(b, j, a[i, X1], a[i, Y1]))
     if a[i, R] > 0.0 and b[j, R] > 0.0:
-        dx, dy = b[j, CX] - a[i, CX], b[j, CY] - a[i, CY]
-        apart = math.hypot(dx, dy)
-        if apart == 0.0:
-            return best
-        dx, dy = dx / apart, dy / apart
-        for from_a in (-1.0, 1.0):
-            for from_b in (-1.0, 1.0):
-                if within_arc(a, i, from_a * dx, from_a * dy) and within_arc(b, j, from_b * dx, from_b * dy):
-                    best = min(best, (apart + from_b * b[j, R] - from_a * a[i, R]) ** 2)
-        return best
-    if a[i, R] > 0.0 or b[j, R] > 0.0:
-        line, k, arc, m = a, i, b, j
-        if a[i, R] > 0.0:
-            line, k, arc, m = b, j, a, i
-        t = fraction_of(line, k, arc[m, CX], arc[m, CY])
-        if 0.0 <= t <= 1.0:
-            dx = line[k, X0] + t * (line[k, X1] - line[k, X0]) - arc[m, CX]
-            dy = line[k, Y0] + t * (line[k, Y1] - line[k, Y0]) - arc[m, CY]
-            reach = math.hypot(dx, dy)
-            if reach > 0.0 and within_arc(arc, m, dx / reach, dy / reach):
-                best = min(best, (reach - arc[m, R]) ** 2)
+        return arcs_square_distance(a, i, b, j, best)
+    if a[i, R] > 0.0:
+        return line_and_arc_square_distance(b, j, a, i, best)
+    if b[j, R] > 0.0:
+        return line_and_arc_square_distance(a, i, b, j, best)
     return best
 
 
-@njit
+@inner
+def arcs_square_distance(a: FloatArray, i: int, b: FloatArray, j: int, best: float) -> float:
+    """Lower the squared distance of two arcs by their nearest inner points."""
+    dx, dy = b[j, CX] - a[i, CX], b[j, CY] - a[i, CY]
+    apart = math.sqrt(dx * dx + dy * dy)
+    if apart == 0.0:
+        return best
+    dx, dy = dx / apart, dy / apart
+    for k in range(4):
+        # The nearest inner points lie on the line through both centres, either side of each.
+        from_a, from_b = 2.0 * (k // 2) - 1.0, 2.0 * (k % 2) - 1.0
+        if within_arc(a, i, from_a * dx, from_a * dy) and within_arc(b, j, from_b * dx, from_b * dy):
+            gap = apart + from_b * b[j, R] - from_a * a[i, R]
+            best = min(best, gap * gap)
+    return best
+
+
+@inner
+def line_and_arc_square_distance(line: FloatArray, i: int, arc: FloatArray, j: int, best: float) -> float:
+    """Lower the squared distance of a line and an arc by their nearest inner points."""
+    t = fraction_of(line, i, arc[j, CX], arc[j, CY])
+    if t < 0.0 or t > 1.0:
+        return best
+    dx = line[i, X0] + t * (line[i, X1] - line[i, X0]) - arc[j, CX]
+    dy = line[i, Y0] + t * (line[i, Y1] - line[i, Y0]) - arc[j, CY]
+    reach = math.sqrt(dx * dx + dy * dy)
+    if reach > 0.0 and within_arc(arc, j, dx / reach, dy / reach):
+        best = min(best, (reach - arc[j, R]) ** 2)
+    return best
+
+
+@kernel
 def least_distance(
-    a: FloatArray, boxes_a: FloatArray, b: FloatArray, boxes_b: FloatArray, tree: FloatArray, limit: float
+    a: FloatArray,
+    boxes_a: FloatArray,
+    b: FloatArray,
+    boxes_b: FloatArray,
+    tree: FloatArray,
+    limit: float,
+    hits: FloatArray,
+    stack: IntArray,
 ) -> float:
-    """Return the least distance between the segments of two tables, at most `limit`."""
-    best = limit * limit
-    reach = limit
-    hits = np.empty((8, 4))
-    stack = np.empty(STACK, dtype=np.int64)
+    """Return the least distance between the segments of two tables, at most `limit`.
+
+    Parameters
+    ----------
+    a, boxes_a, b, boxes_b : ndarray
+        Tables and the boxes of their segments.
+    tree : ndarray
+        Tree over `boxes_b`.
+    hits : ndarray, shape (6, 4)
+        Room for the meetings of one pair.
+    """
+    best, reach = limit * limit, limit
     leaves = len(tree) // 2
     for i in range(len(a)):
-        stack[0] = 1
+        stack[0, 0] = 1
         top = 1
         while top > 0:
             top -= 1
-            node = stack[top]
+            node = stack[top, 0]
             if boxes_apart(boxes_a, i, tree, node, reach):
                 continue
             if node < leaves:
-                stack[top] = 2 * node
-                stack[top + 1] = 2 * node + 1
+                stack[top, 0] = 2 * node
+                stack[top + 1, 0] = 2 * node + 1
                 top += 2
                 continue
             begin = (node - leaves) * LEAF

@@ -19,6 +19,7 @@ __all__ = [
     "crossings",
     "distance",
     "is_simple",
+    "meetings",
     "nearest",
     "path_distance",
     "reaches_within",
@@ -53,8 +54,9 @@ def contains(path: Path, points: ArrayLike) -> NDArray[np.bool_]:
     from cutplan.geometry import kernels
 
     require_closed(path, "containment")
-    pieces, tree = path.index.rising
-    inside: NDArray[np.bool_] = kernels.contains_points(pieces, tree, _points(points))
+    array = _points(points)
+    inside = np.empty(len(array), dtype=np.bool_)
+    kernels.contains_points(*path.index.rising, array, inside, kernels.new_stack())
     return inside
 
 
@@ -80,10 +82,11 @@ def nearest(path: Path, points: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """
     from cutplan.geometry import kernels
 
-    index = path.index
-    away, row, fraction = kernels.nearest_points(index.table, index.tree, _points(points))
+    index, array = path.index, _points(points)
+    found, row = np.empty((len(array), 2)), np.empty(len(array), dtype=np.int64)
+    kernels.nearest_points(index.table, index.tree, array, found, row, kernels.new_stack())
     segment = index.number[row]
-    return away, vertex_lengths(path)[segment] + fraction * path.segments.length[segment]
+    return found[:, 0].copy(), vertex_lengths(path)[segment] + found[:, 1] * path.segments.length[segment]
 
 
 def crossings(a: Path, b: Path) -> FloatArray:
@@ -91,7 +94,7 @@ def crossings(a: Path, b: Path) -> FloatArray:
 
     Where they run together, the ends of the common stretch are given.
     """
-    return _distinct(_hits(a.index, b.index, same=False)[0])
+    return _distinct(meetings(a.index, b.index, same=False)[0])
 
 
 def self_crossings(path: Path) -> FloatArray:
@@ -101,8 +104,9 @@ def self_crossings(path: Path) -> FloatArray:
     open path count like any other place.  Knots with less than 1e-5 mm of path in them are
     rounding, and are left out.
     """
-    index = SegmentIndex.of(path, shortest=COINCIDENT)
-    places, fractions, pairs = _hits(index, index, same=True, closed=path.closed)
+    short = path.segments.length.min(initial=np.inf) <= COINCIDENT
+    index = SegmentIndex.of(path, shortest=COINCIDENT) if short else path.index
+    places, fractions, pairs = meetings(index, index, same=True, closed=path.closed)
     if len(places) == 0:
         return places
     stations, number = vertex_lengths(path), index.number[pairs]
@@ -132,26 +136,51 @@ def reaches_within(a: Path, b: Path, d: float) -> bool:
 
 
 def _least_distance(a: Path, b: Path, limit: float) -> float:
-    from cutplan.geometry import meeting
+    from cutplan.geometry import kernels, meeting
 
     if len(a) > len(b):
         a, b = b, a
-    first, second = a.index, b.index
-    return float(
-        meeting.least_distance(first.table, first.boxes, second.table, second.boxes, second.tree, limit)
-    )
+    one, two = a.index, b.index
+    room = np.empty((meeting.MOST_HITS, 4)), kernels.new_stack()
+    return float(meeting.least_distance(one.table, one.boxes, two.table, two.boxes, two.tree, limit, *room))
 
 
-def _hits(
-    a: SegmentIndex, b: SegmentIndex, *, same: bool, closed: bool = False
+def meetings(
+    a: SegmentIndex, b: SegmentIndex, *, same: bool, closed: bool = False, tolerance: float = COINCIDENT
 ) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
-    """Places where segments meet, the fractions along both, and their rows in the indexes."""
-    from cutplan.geometry import meeting
+    """Find where the segments of two indexes meet, or those of one with each other.
 
-    hits, pairs = meeting.crossing_hits(
-        a.table, a.boxes, a.tree, b.table, b.boxes, b.tree, same, closed, COINCIDENT
-    )
-    return hits[:, :2], hits[:, 2:], pairs
+    Parameters
+    ----------
+    a, b : SegmentIndex
+        With `same`, one and the same.
+    same : bool
+        Look at each pair once, and leave out the vertex that neighbours share.
+    closed : bool
+        Whether the last and the first segment are neighbours.
+    tolerance : float
+        Distance within which an end lies on a segment, mm.
+
+    Returns
+    -------
+    places : ndarray, shape (k, 2)
+    fractions : ndarray, shape (k, 2)
+        Along both segments.
+    pairs : ndarray of int, shape (k, 2)
+        Rows of both segments.
+    """
+    from cutplan.geometry import kernels, meeting
+
+    room = 2 * (len(a.table) + len(b.table))
+    while True:
+        places, pairs = np.empty((room, 4)), np.empty((room, 2), dtype=np.int64)
+        found = meeting.crossing_hits(
+            a.table, a.boxes, a.tree, b.table, b.boxes, b.tree, same, closed, tolerance,
+            places, pairs, np.empty((meeting.MOST_HITS, 4)), kernels.new_stack(),
+        )  # fmt: skip
+        if found <= room:
+            return places[:found, :2].copy(), places[:found, 2:].copy(), pairs[:found]
+        room = found
 
 
 def _distinct(places: FloatArray) -> FloatArray:
