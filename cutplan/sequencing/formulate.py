@@ -5,21 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutplan.cutting import Cut
+from cutplan.geometry import nearest, point_at
 from cutplan.machine import Machine
 from cutplan.sequencing.model import SequenceOptions
 from cutplan.sequencing.problem import (
     ARRIVE_X,
     ARRIVE_Y,
+    AWAY_X,
+    AWAY_Y,
     DEPART_X,
     DEPART_Y,
     GROUP,
     GROUP_COST,
     LIFT,
+    LOW_REACH,
     NEAR_STOPS,
     PENALTY,
     SITE_ROWS,
+    STUCK,
     WEIGHT,
     FloatArray,
     IntArray,
@@ -28,6 +34,8 @@ from cutplan.sequencing.problem import (
     motion_array,
 )
 
+LOW_REACH_MM = 300.0
+"""Hops longer than this are taken as raised during the search: something freed will lie in between."""
 LIKELY_FACTOR = 3
 """Stops looked at closely for each neighbour wanted, by the gap between the rings around them."""
 
@@ -50,6 +58,7 @@ def formulate(
     options: SequenceOptions,
     before: Sequence[set[int]],
     stages: IntArray,
+    wide_hole: NDArray[np.bool_],
 ) -> Problem:
     """Return the ordering problem of the cuts.
 
@@ -62,11 +71,15 @@ def formulate(
         For each cut all that must come before it.
     stages : int64, shape (n,)
         Stage of each cut; all of one stage come before any of the next.
+    wide_hole : bool, shape (n,)
+        Cuts that leave the torch over an open hole, which it cannot leave low.
     """
     counts = [len(cut.choices) for cut in cuts]
     first = np.zeros(len(cuts) + 3, dtype=np.int64)
     first[1:] = np.cumsum([*counts, 1, 1])
     sites = _sites(cuts, machine, options)
+    if options.low_travel:
+        _low_leaving(sites, cuts, first, wide_hole)
     owner = np.repeat(np.arange(len(cuts) + 2), np.diff(first)).astype(np.int64)
     after: list[list[int]] = [[] for _ in range(len(cuts) + 2)]
     for later, earlier in enumerate(before):
@@ -75,6 +88,7 @@ def formulate(
     before_flat, before_at = compressed([*(sorted(row) for row in before), [], []])
     after_flat, after_at = compressed(after)
     motion = motion_of(machine)
+    motion[LOW_REACH] = LOW_REACH_MM
     if not options.low_travel:
         motion[LIFT] = 0.0  # paid on every hop alike, so it would only blur the search
     motion[GROUP_COST] = SEPARATE_COST_S if options.parts_together else 0.0
@@ -109,6 +123,19 @@ def _sites(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> F
     sites[WEIGHT] = 1.0
     sites[WEIGHT, -1] = 1.0 if options.return_home else 0.0
     return sites
+
+
+def _low_leaving(
+    sites: FloatArray, cuts: Sequence[Cut], first: IntArray, wide_hole: NDArray[np.bool_]
+) -> None:
+    """Note which way the torch can leave low: not over the part it has just freed, nor from a wide hole."""
+    sites[STUCK, : first[len(cuts)]] = np.repeat(wide_hole, np.diff(first[: len(cuts) + 1]))
+    sites[STUCK, first[len(cuts)]] = 1.0  # a program begins with the torch up
+    for i, cut in enumerate(cuts):
+        if cut.kind == "outer":
+            ends = sites[[DEPART_X, DEPART_Y], first[i] : first[i + 1]].T
+            edge = point_at(cut.contour, nearest(cut.contour, ends)[1])
+            sites[[AWAY_X, AWAY_Y], first[i] : first[i + 1]] = (ends - edge).T
 
 
 def near_stops(first: IntArray, sites: FloatArray, count: int) -> IntArray:

@@ -73,7 +73,8 @@ class SequenceOptions:
     hottest_start_c : float or None
         Plate temperature above which no cut should start.
     heat_weight_s : float
-        Seconds that a start counts longer for each 100 K above the plate's temperature.
+        Seconds that a start 100 K above the ambient temperature counts longer; it grows with
+        the square, so that heat is spread about.
     ambient_c : float
         Temperature of plate and air (or water) before the first cut.
     towards : {"x+", "x-", "y+", "y-"} or None
@@ -85,6 +86,8 @@ class SequenceOptions:
         Free parts beside narrow webs after the others (within their band).
     narrow_web_mm : float or None
         Web under which a part counts as beside a narrow web; default twice the thickness.
+    effort : float
+        Multiplies the usual work of the search.
     """
 
     pins: tuple[Pin, ...] = ()
@@ -92,7 +95,7 @@ class SequenceOptions:
     parts_together: bool = False
     return_home: bool = True
     low_travel: bool = False
-    crossing_weight_s: float = 0.0
+    crossing_weight_s: float = 0.5
     heat: bool = True
     hottest_start_c: float | None = None
     heat_weight_s: float = 0.0
@@ -101,6 +104,7 @@ class SequenceOptions:
     band_mm: float | None = None
     narrow_webs_last: bool = False
     narrow_web_mm: float | None = None
+    effort: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -11,11 +11,17 @@ from cutplan.errors import SequencingError
 from cutplan.machine import Machine
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
-from cutplan.sequencing.formulate import formulate, motion_of
-from cutplan.sequencing.model import Order, SequenceOptions, Step, Travel
+from cutplan.sequencing.bounding import travel_bound
+from cutplan.sequencing.formulate import formulate
+from cutplan.sequencing.ground import survey
+from cutplan.sequencing.heat import PlateHeat, plate_heat
+from cutplan.sequencing.heating import cooler_order, heat_report
+from cutplan.sequencing.model import Order, SequenceOptions, Step
 from cutplan.sequencing.precedence import must_precede, precedence_graph
-from cutplan.sequencing.problem import FloatArray, IntArray, move_time
+from cutplan.sequencing.problem import IntArray
+from cutplan.sequencing.stability import stages_of
 from cutplan.sequencing.stopping import MaxWork, StoppingRule
+from cutplan.sequencing.travelling import Traveller, low_crossings
 from cutplan.stock import Plate
 
 __all__ = ["sequence"]
@@ -54,20 +60,60 @@ def sequence(
         If the machine cannot move, its start lies off the table, a cut has no lead, or the
         demands on the order contradict each other.
     """
-    _check(cuts, machine)
+    _check(cuts, machine, options)
     graph = precedence_graph(cuts, options)
     before = must_precede(graph, len(cuts))
-    stages = np.array([0 if cut.kind == "mark" and options.marks == "sheet" else 1 for cut in cuts])
-    problem = formulate(cuts, machine, options, before, stages)
-    stop = stop or MaxWork(_usual_work(len(cuts)))
+    ground = survey(cuts, data.kerf, machine.torch_clearance_mm)
+    stages = stages_of(cuts, graph, plate, options)
+    problem = formulate(cuts, machine, options, before, stages, ground.wide_hole)
+    stop = stop or MaxWork(round(options.effort * _usual_work(len(cuts))))
     found = anneal(problem, seed=seed, stop=stop, progress=progress)
-    steps = _steps(cuts, machine, found.order[1:-1], found.place - problem.first[:-1])
-    home = _straight(steps[-1].lead.end, machine.start, machine) if steps and options.return_home else 0.0
+    traveller = Traveller(cuts, machine, ground, options)
+    heat = plate_heat(plate, under_water=machine.water_table) if options.heat else None
+    order = found.order
+    if heat is not None and (options.hottest_start_c is not None or options.heat_weight_s > 0.0):
+        lift_s = 0.0 if options.low_travel else traveller.lift_s
+        order = cooler_order(problem, cuts, order, found.place, data, heat, options, seed, lift_s)
+    choices = traveller.settled_choices(order[1:-1], found.place[:-2] - problem.first[:-3])
+    steps = traveller.steps(order[1:-1], choices)
+    bound = travel_bound(problem, before) + traveller.fixed_s
+    return _as_order(steps, order[1:-1], traveller, bound, found.statistics, data, heat)
+
+
+def _as_order(
+    steps: tuple[Step, ...],
+    order: IntArray,
+    traveller: Traveller,
+    bound_s: float,
+    statistics: Mapping[str, float],
+    data: CutData,
+    heat: PlateHeat | None,
+) -> Order:
+    home = traveller.home_s(steps[-1].lead.end) if steps else 0.0
+    travel_s = sum(step.travel.seconds for step in steps) + home
+    crossings, raised_crossings = low_crossings(steps, traveller.ground, order)
+    counts = {
+        **statistics,
+        "gap": (travel_s - bound_s) / bound_s if bound_s > 0.0 else 0.0,
+        "low_travels": float(sum(not step.travel.raised for step in steps)),
+        "raised_over_freed": float(raised_crossings),
+    }
+    hottest = difference = None
+    if heat is not None:
+        report = heat_report(steps, data, heat)
+        ambient, limit = traveller.options.ambient_c, traveller.options.hottest_start_c
+        hottest = ambient + float(report.start_rises.max(initial=0.0))
+        difference = report.greatest_difference
+        if limit is not None:
+            counts["starts_over_limit"] = float(np.count_nonzero(report.start_rises > limit - ambient))
     return Order(
         steps=steps,
-        travel_s=sum(step.travel.seconds for step in steps) + home,
-        bound_s=0.0,
-        statistics=found.statistics,
+        travel_s=travel_s,
+        bound_s=bound_s if steps else 0.0,
+        hottest_start_c=hottest,
+        greatest_difference_c=difference,
+        crossings=crossings,
+        statistics=counts,
     )
 
 
@@ -76,7 +122,7 @@ def _usual_work(cuts: int) -> int:
     return min(2_000 + 200 * cuts, 100_000 + 10 * cuts)
 
 
-def _check(cuts: Sequence[Cut], machine: Machine) -> None:
+def _check(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> None:
     if not machine.rapid_mm_min > 0.0 or not machine.acceleration_mm_s2 > 0.0:
         raise SequencingError(
             f"the machine cannot travel: rapid speed {machine.rapid_mm_min:g} mm/min, "
@@ -105,21 +151,3 @@ def _check(cuts: Sequence[Cut], machine: Machine) -> None:
                 place=(float(cut.contour.start[0]), float(cut.contour.start[1])),
                 remedy="widen the gap or shorten the leads",
             )
-
-
-def _straight(start: tuple[float, float], end: tuple[float, float], machine: Machine) -> float:
-    length = float(np.hypot(end[0] - start[0], end[1] - start[1]))
-    travel: float = move_time(motion_of(machine), length)
-    return travel + machine.raise_s + machine.lower_s
-
-
-def _steps(cuts: Sequence[Cut], machine: Machine, order: IntArray, choices: IntArray) -> tuple[Step, ...]:
-    steps: list[Step] = []
-    at = machine.start
-    for i in order:
-        lead = cuts[i].choices[choices[i]]
-        points: FloatArray = np.array([at, lead.pierce], dtype=np.float64)
-        travel = Travel(points=points, raised=True, seconds=_straight(at, lead.pierce, machine))
-        steps.append(Step(cut=cuts[i], choice=int(choices[i]), travel=travel))
-        at = lead.end
-    return tuple(steps)

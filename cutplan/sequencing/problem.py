@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 
 from cutplan.compiled import njit
 
-__all__ = ["IntArray", "Problem", "cheapest_between", "compressed", "hop", "motion_array", "move_time"]
+__all__ = [
+    "IntArray",
+    "Problem",
+    "cheapest_between",
+    "compressed",
+    "hop",
+    "motion_array",
+    "move_time",
+    "move_times",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -103,6 +112,13 @@ def move_time(motion: Any, length: Any) -> Any:
     return motion[PER_ROOT] * math.sqrt(min(length, ramp)) + motion[PER_MM] * max(length - ramp, 0.0)
 
 
+def move_times(motion: FloatArray, lengths: FloatArray) -> FloatArray:
+    """Return the times of moves from rest to rest, s, the same shape as `lengths`."""
+    ramp, per_mm, per_root = motion[[RAMP, PER_MM, PER_ROOT]]
+    times = per_root * np.sqrt(np.minimum(lengths, ramp)) + per_mm * np.maximum(lengths - ramp, 0.0)
+    return np.asarray(times)
+
+
 @njit
 def hop(matrix: Any, sites: Any, motion: Any, p: Any, q: Any) -> Any:
     """Return the cost of going from place p to place q."""
@@ -131,7 +147,7 @@ def cheapest_between(
 
     `scratch` has room for a number for each of the places.
     """
-    if matrix.shape[0] > 0 or motion[LIFT] > 0.0 or last - first < 3:
+    if matrix.shape[0] > 0 or last - first < 3:
         for k in range(first, last):
             scratch[k - first] = hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
         extra = 0.0
@@ -142,6 +158,8 @@ def cheapest_between(
         if sites[GROUP, first] != sites[GROUP, q]:
             extra += motion[GROUP_COST] * sites[WEIGHT, q]
         _ways_between(sites, motion, first, last, p, q, scratch)
+        if motion[LIFT] > 0.0:
+            _add_lifts(sites, motion, first, last, p, q, scratch)
     best = 0
     for i in range(1, last - first):
         if scratch[i] < scratch[best]:
@@ -167,6 +185,23 @@ def _ways_between(sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any
             + weight * (per_root * math.sqrt(min(back, ramp)) + per_mm * max(back - ramp, 0.0))
             + sites[PENALTY, k]
         )
+
+
+@njit
+def _add_lifts(sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any, ways: Any) -> Any:
+    """Add to `ways` the lifts that they need, in the same manner."""
+    lift, reach = motion[LIFT], motion[LOW_REACH] * motion[LOW_REACH]
+    from_x, from_y, stuck = sites[DEPART_X, p], sites[DEPART_Y, p], sites[STUCK, p]
+    away_x, away_y = sites[AWAY_X, p], sites[AWAY_Y, p]
+    to_x, to_y, weight = sites[ARRIVE_X, q], sites[ARRIVE_Y, q], sites[WEIGHT, q]
+    for i in range(last - first):
+        k = first + i
+        dx, dy = sites[ARRIVE_X, k] - from_x, sites[ARRIVE_Y, k] - from_y
+        there = (dx * dx + dy * dy > reach) | (stuck > 0.0) | (dx * away_x + dy * away_y < 0.0)
+        dx, dy = to_x - sites[DEPART_X, k], to_y - sites[DEPART_Y, k]
+        across = dx * sites[AWAY_X, k] + dy * sites[AWAY_Y, k] < 0.0
+        back = (dx * dx + dy * dy > reach) | (sites[STUCK, k] > 0.0) | across
+        ways[i] += lift * there + weight * lift * back
 
 
 def compressed(lists: list[list[int]]) -> tuple[IntArray, IntArray]:
