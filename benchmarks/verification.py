@@ -4,7 +4,9 @@
 
 A made-up program of many blocks is read, and a stretch of it by general-purpose G-code parsers
 as well, where they are installed.  The demo's job is planned, and its largest plate proved from
-its program's text.  Exit code 1 where a limit is missed.
+its program's text.  Figures are seconds by the clock, and seconds of the processor; all runs on
+one core, so the two differ only where the machine has other work.  Exit code 1 where the
+processor's seconds miss a limit.
 """
 
 from __future__ import annotations
@@ -13,7 +15,6 @@ import argparse
 import importlib.util
 import platform
 import resource
-import statistics
 import sys
 import time
 from collections.abc import Callable
@@ -50,11 +51,16 @@ def program_text(blocks: int) -> str:
     return "\n".join([*lines[: blocks - 2], "M5", "M30", ""])
 
 
-def timed(action: Callable[[], object]) -> float:
-    """Return the seconds that an action takes."""
-    start = time.perf_counter()
+def timed(action: Callable[[], object]) -> tuple[float, float]:
+    """Return the seconds by the clock, and of the processor, that an action takes."""
+    clock, processor = time.perf_counter(), time.process_time()
     action()
-    return time.perf_counter() - start
+    return time.perf_counter() - clock, time.process_time() - processor
+
+
+def row(what: str, seconds: tuple[float, float]) -> None:
+    """Print a row of the table."""
+    print(f"| {what} | {seconds[0]:.2f} s | {seconds[1]:.2f} s |")
 
 
 def peak_mb() -> float:
@@ -81,16 +87,16 @@ def reading(blocks: int, compare: int) -> bool:
     text = program_text(blocks)
     before = peak_mb()
     seconds = timed(lambda: read_program(text, Dialect()))
-    print(f"| read {blocks:,} blocks, {len(text) / 1e6:.1f} MB of text | {seconds:.2f} s |")
-    print(f"| memory above the text's own | {peak_mb() - before:.0f} MB |")
-    good = seconds * 1e6 / blocks < READ_LIMIT_S
+    row(f"read {blocks:,} blocks, {len(text) / 1e6:.1f} MB of text", seconds)
+    print(f"| memory above the text's own | {peak_mb() - before:.0f} MB | |")
+    good = seconds[1] * 1e6 / blocks < READ_LIMIT_S
     short = program_text(compare)
     ours = timed(lambda: read_program(short, Dialect()))
-    print(f"| read {compare:,} blocks | {ours:.3f} s |")
+    row(f"read {compare:,} blocks", ours)
     for name, parse in other_parsers().items():
         theirs = timed(lambda parse=parse: parse(short))  # type: ignore[misc]
-        print(f"| the same by {name}, words only | {theirs:.2f} s, {theirs / ours:.0f} times as long |")
-        good = good and ours < theirs
+        row(f"the same by {name}, words only: {theirs[1] / ours[1]:.0f} times as long", theirs)
+        good = good and ours[1] < theirs[1]
     return good
 
 
@@ -108,11 +114,10 @@ def proving() -> bool:
     for _ in range(REPEATS):
         seconds.append(timed(lambda: verify(texts, sheet.nested, sheet.data, plan.machine, dialect=dialect)))
     parts, pierces = len(sheet.nested.placements), sheet.verdict.pierces
-    print(f"| prove {sheet.name}: {parts} parts, {pierces} pierces, first | {seconds[0]:.2f} s |")
-    print(f"| again, median of {REPEATS - 1} | {statistics.median(seconds[1:]):.2f} s |")
+    row(f"prove {sheet.name}: {parts} parts, {pierces} pierces", sorted(seconds)[REPEATS // 2])
     bite, left = sheet.verdict.worst_bite_mm, sheet.verdict.worst_left_mm
-    print(f"| worst bite, worst metal left | {bite:.4f} mm, {left:.4f} mm |")
-    return seconds[0] < PROOF_LIMIT_S
+    print(f"| worst bite, worst metal left | {bite:.4f} mm | {left:.4f} mm |")
+    return sorted(seconds)[REPEATS // 2][1] < PROOF_LIMIT_S
 
 
 def main() -> int:
@@ -125,7 +130,7 @@ def main() -> int:
     parser.add_argument("--no-demo", action="store_true")
     options = parser.parse_args()
     print(f"{time.strftime('%Y-%m-%d')}, {platform.machine()}, Python {platform.python_version()}\n")
-    print("| what | figure |\n|---|---|")
+    print("| what | by the clock | processor |\n|---|---|---|")
     good = reading(options.blocks, options.compare)
     if not options.no_demo:
         good = proving() and good
