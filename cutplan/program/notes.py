@@ -94,7 +94,7 @@ def header_notes(
     numbers = post.numbers
     file = f", file {fields['file']} of {fields['files']}" if fields["files"] != "1" else ""
     kinds = Counter(step.cut.kind for step in order.steps)
-    pieces = f"{kinds['outer']} outsides, {kinds['hole']} holes, {kinds['mark']} marks"
+    pieces = f"outsides {kinds['outer']}, holes {kinds['hole']}, marks {kinds['mark']}"
     heat = f", grade {plate.grade}" + (f", heat {plate.heat}" if plate.heat else "")
     notes = [
         f"{fields['name']}{file}",
