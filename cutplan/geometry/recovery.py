@@ -137,15 +137,15 @@ def _run(rows: FloatArray, tolerance: float) -> FloatArray:
 
     points = np.ascontiguousarray(rows[:, :2])
     breaks, bulges = fit_kernels.longest_arcs(points, _FITTING * tolerance, False)
-    kept = []
-    for first, last, bulge in zip(breaks[:-1], breaks[1:], bulges, strict=True):
-        chords = np.hypot(*np.diff(points[first : last + 1], axis=0).T)
-        radius = (
-            np.hypot(*(points[last] - points[first])) * (1.0 + bulge * bulge) / max(4.0 * abs(bulge), 1e-300)
-        )
-        rise = float(chords.max()) ** 2 / (8.0 * radius)
-        if last - first >= _LEAST_CHORDS or rise <= _FITTING * tolerance:
-            kept.append([[*points[first], bulge]])
-        else:
-            kept.append(rows[first:last].tolist())
-    return np.array([row for part in kept for row in part])
+    begin, end = breaks[:-1], breaks[1:]
+    chords = np.hypot(*np.diff(points, axis=0).T)
+    span = np.hypot(*(points[end] - points[begin]).T)
+    radius = span * (1.0 + bulges * bulges) / np.maximum(4.0 * np.abs(bulges), 1e-300)
+    rise = np.maximum.reduceat(chords, begin) ** 2 / (8.0 * radius)
+    is_arc = (end - begin >= _LEAST_CHORDS) | (rise <= _FITTING * tolerance)
+    # Of an arc the first vertex is kept, of chords that make none every one.
+    kept = ~np.repeat(is_arc, end - begin)
+    kept[begin] = True
+    result = rows[:-1].copy()
+    result[begin[is_arc], 2] = bulges[is_arc]
+    return np.asarray(result[kept])
