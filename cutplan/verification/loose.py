@@ -7,21 +7,23 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.geometry import FloatArray, place_points
+from cutplan.geometry import FloatArray, length, place_points, point_at
 from cutplan.program import Motions
 from cutplan.verification.burns import Runs
 from cutplan.verification.freeing import Freed
+from cutplan.verification.measure import post_gaps
 from cutplan.verification.model import Fault
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
 from cutplan.verification.strokes import BoolArray, IntArray
 
-__all__ = ["Loose", "check_loose"]
+__all__ = ["NEVER", "Loose", "check_loose", "mark_faults"]
 
 NEVER = np.iinfo(np.int64).max
 # A fillet in a corner of angle a holds r²(1/tan(a/2) - (π - a)/2): 4.3 r² at 20 degrees.
 LARGEST_FILLET = 4.3
 # Sweeps are understated by two chord tolerances, views of arcs by one.
 VIEW_SLACK = 0.04
+MARK_TOLERANCE = 0.1  # mm; a scribed line is wider
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,11 +140,16 @@ def _cuts_on_freed(motions: Motions, runs: Runs, parts: PlacedParts, freed: Free
     return faults
 
 
-def mark_faults(motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, loose: Loose) -> list[Fault]:
-    """Return marks beside all parts, on loose ones, and drawn marks that are missing."""
+def mark_faults(
+    motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, loose: Loose, *, wanted: bool
+) -> list[Fault]:
+    """Return marks beside all parts, on loose ones, and drawn marks that are missing.
+
+    Where no marks are `wanted`, because the machine has no marker, a program without any passes.
+    """
     import shapely
 
-    if not marks.burns:
+    if not marks.burns and not wanted:
         return []
     outlines = [shapely.Polygon(metal.exterior).buffer(VIEW_TOLERANCE) for metal in parts.metal]
     middles = marks.strokes.at(np.full(len(marks.strokes), 0.5))
@@ -164,9 +171,6 @@ def mark_faults(motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, l
 
 
 def _missing_marks(marks: Runs, parts: PlacedParts) -> list[Fault]:
-    from cutplan.geometry import length, point_at
-    from cutplan.verification.measure import post_gaps
-
     faults = []
     for index, placement in enumerate(parts.sheet.placements):
         for path in placement.part.marks:
@@ -179,6 +183,3 @@ def _missing_marks(marks: Runs, parts: PlacedParts) -> list[Fault]:
                     _fault(parts, index, "a drawn mark is not marked", "mark-missing", points[gaps.argmax()])
                 )
     return faults
-
-
-MARK_TOLERANCE = 0.1  # mm

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.geometry import FloatArray
+from cutplan.geometry import FloatArray, place_points
 from cutplan.program import Motions
 from cutplan.verification.burns import Runs
 from cutplan.verification.measure import bites, post_gaps, uncut
@@ -179,8 +179,6 @@ def _judge(metal: Metal, parts: PlacedParts, tolerance: float) -> None:
             message = f"{thick} is left on the part"
             metal.faults.append(_fault(parts, index, "metal-left", message, metal.left_at[index]))
         for zone in reach.narrow:
-            from cutplan.geometry import place_points
-
             at = place_points([zone.place], parts.sheet.placements[index].pose)[0]
             where = "the outside" if zone.hole < 0 else f"hole {zone.hole + 1}"
             message = f"{where} is too narrow for the jet, which leaves {zone.depth:.2f} mm there"

@@ -89,12 +89,13 @@ def verify(
     metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
+    marked = machine.marker and bool(dialect.marker_on)
     faults = [
         *rule_faults(motions, runs, sheet, data, machine, dialect),
         *_pierce_faults(runs, parts, radius, tolerance, edge_starts(runs, sheet)),
         *metal.faults,
         *loose.faults,
-        *mark_faults(motions, marks, runs, parts, loose),
+        *mark_faults(motions, marks, runs, parts, loose, wanted=marked),
         *_total_faults(runs, pierces, cut_length),
     ]
     return _verdict(runs, parts, metal, loose, faults)

@@ -24,6 +24,7 @@ import numpy as np
 from cutplan.drawing import Part
 from cutplan.errors import GeometryError
 from cutplan.geometry import FloatArray, Path, direction_at, length, nearest, offset, oriented, point_at
+from cutplan.verification.measure import BoxIndex
 from cutplan.verification.strokes import Strokes, distance_to, strokes_of
 
 __all__ = ["PartReach", "Zone", "part_reach"]
@@ -148,21 +149,22 @@ def _towards_part(centres: Strokes, side: float, radius: float) -> Strokes:
     )
 
 
-def _against(points: FloatArray, edges: Strokes) -> FloatArray:
-    """Return the distance of each point from the nearest of all edges."""
-    rows = np.repeat(np.arange(len(points)), len(edges))
-    columns = np.tile(np.arange(len(edges)), len(points))
-    distances = distance_to(points[rows], edges[columns]).reshape(len(points), len(edges))
-    return np.asarray(distances.min(axis=1))
+def _against(points: FloatArray, edges: BoxIndex, strokes: Strokes, radius: float) -> FloatArray:
+    """Return the distance of each point from the nearest edge; inf where it is over a radius."""
+    point, edge = edges.pairs(np.column_stack([points, points]), radius + SAME_PLACE)
+    distances = np.full(len(points), np.inf)
+    np.minimum.at(distances, point, distance_to(points[point], strokes[edge]))
+    return distances
 
 
 def _holds(pieces: Strokes, centres: Strokes, edges: Strokes, radius: float) -> bool:
     """Tell whether pieces lie on the drawn edges, and the centres' run clear of them."""
+    index = BoxIndex(edges.boxes())
     for share in (0.0, 0.37, 0.71, 1.0):
         at = np.full(len(pieces), share)
-        if (_against(pieces.at(at), edges) > SAME_PLACE).any():
+        if (_against(pieces.at(at), index, edges, radius) > SAME_PLACE).any():
             return False
-        if (_against(centres.at(at), edges) < radius - SAME_PLACE).any():
+        if (_against(centres.at(at), index, edges, radius) < radius - SAME_PLACE).any():
             return False
     return True
 
@@ -189,6 +191,8 @@ def _zones(
 ) -> tuple[list[Strokes], list[Zone]]:
     """Return stretches outside all pieces that are reachable after all, and narrow zones."""
     total = length(path)
+    index = BoxIndex(edges.boxes())
+    corners = _Corners(path, side, radius)
     more: list[Strokes] = []
     narrow: list[Zone] = []
     for first, last in _uncovered(path, pieces, total):
@@ -197,7 +201,8 @@ def _zones(
         heading = direction_at(path, at)
         scrap = side * np.column_stack([heading[:, 1], -heading[:, 0]])
         inner = slice(1, -1)
-        touching = _against(points[inner] + radius * scrap[inner], edges) >= radius - SAME_PLACE
+        centres = points[inner] + radius * scrap[inner]
+        touching = _against(centres, index, edges, radius) >= radius - SAME_PLACE
         if touching.any():
             good = points[inner][touching]
             more.append(_as_points(good))
@@ -205,7 +210,7 @@ def _zones(
             continue
         gaps = np.hypot(points[:, None, 0] - posts[:, 0], points[:, None, 1] - posts[:, 1]).min(axis=1)
         depth = float(gaps.max() - radius)
-        if depth > FILLET_SHARE * _fillet(path, first, last, side, radius) + FILLET_SLACK:
+        if depth > FILLET_SHARE * corners.fillet(first, last) + FILLET_SLACK:
             x, y = points[int(gaps.argmax())].tolist()
             narrow.append(Zone(hole, (x, y), depth))
     return more, narrow
@@ -237,50 +242,49 @@ def _uncovered(path: Path, pieces: Strokes, total: float) -> list[tuple[float, f
     return found
 
 
-def _fillet(path: Path, first: float, last: float, side: float, radius: float) -> float:
-    """Return the depth of the fillet that the sharpest corner of a stretch explains, mm.
+class _Corners:
+    """The corners and concave arcs of a contour, as seen from the scrap."""
 
-    A jet of radius r leaves r / sin(angle / 2) - r in a corner of the scrap.
-    """
-    segments = path.segments
-    ends = np.cumsum(segments.length)
-    total = float(ends[-1])
-    deepest, turned = 0.0, 0.0
-    for lap in (0.0, total):
-        for index in range(len(segments)):
-            end = float(ends[index]) + lap
-            start = end - float(segments.length[index])
-            inside = max(0.0, min(end, last) - max(start, first))
-            sweep = -side * float(segments.sweep[index])
-            if inside > SAME_PLACE and sweep > 0.0:
-                turned += sweep * inside / float(segments.length[index])
-                rest = max(0.0, radius - float(segments.radius[index]))
-                deepest = max(deepest, _corner_depth(math.pi - sweep, rest, SHARPEST_ROUNDED))
-            if first - SAME_PLACE <= end <= last + SAME_PLACE:
-                turn = -side * _turn_at(path, index)
-                if turn > 0.0:
-                    turned += turn
-                    deepest = max(deepest, _corner_depth(math.pi - turn, radius, SHARPEST_CORNER))
-    if turned <= math.pi - SHARPEST_ROUNDED:
-        deepest = max(deepest, _corner_depth(math.pi - turned, radius, SHARPEST_ROUNDED))
-    return deepest
+    def __init__(self, path: Path, side: float, radius: float) -> None:
+        s = path.segments
+        self.jet = radius
+        self.size = s.length
+        self.end = np.cumsum(s.length)
+        self.total = float(self.end[-1])
+        self.sweep = -side * s.sweep
+        self.radius = s.radius
+        chord = s.end - s.start
+        heading = np.arctan2(chord[:, 1], chord[:, 0])
+        # An arc's ends turn half its sweep away from its chord.
+        before = heading + 0.5 * s.sweep
+        behind = np.roll(heading - 0.5 * s.sweep, -1)
+        self.turn = -side * ((behind - before + math.pi) % (2.0 * math.pi) - math.pi)
+
+    def fillet(self, first: float, last: float) -> float:
+        """Return the depth of the fillet that the sharpest corner of a stretch explains, mm.
+
+        A jet of radius r leaves r / sin(angle / 2) - r in a corner of the scrap.
+        """
+        deepest, turned = 0.0, 0.0
+        for lap in (0.0, self.total):
+            low, high = first - lap, last - lap
+            start = int(np.searchsorted(self.end, low - SAME_PLACE))
+            stop = int(np.searchsorted(self.end, high + SAME_PLACE, side="right"))
+            for index in range(start, min(stop + 1, len(self.end))):
+                end, size, sweep = self.end[index], self.size[index], self.sweep[index]
+                inside = min(end, high) - max(end - size, low)
+                if inside > SAME_PLACE and sweep > 0.0:
+                    turned += float(sweep * inside / size)
+                    rest = max(0.0, self.jet - float(self.radius[index]))
+                    deepest = max(deepest, _corner_depth(math.pi - sweep, rest, SHARPEST_ROUNDED))
+                if index < stop and self.turn[index] > 0.0:
+                    turned += float(self.turn[index])
+                    depth = _corner_depth(math.pi - self.turn[index], self.jet, SHARPEST_CORNER)
+                    deepest = max(deepest, depth)
+        if turned <= math.pi - SHARPEST_ROUNDED:
+            deepest = max(deepest, _corner_depth(math.pi - turned, self.jet, SHARPEST_ROUNDED))
+        return deepest
 
 
 def _corner_depth(angle: float, radius: float, sharpest: float) -> float:
     return radius / math.sin(0.5 * max(angle, sharpest)) - radius
-
-
-def _turn_at(path: Path, index: int) -> float:
-    """Return the turn from a segment to the next, rad, positive to the left."""
-    s = path.segments
-    following = (index + 1) % len(s)
-    before = _heading(path, index) + 0.5 * float(s.sweep[index])
-    behind = _heading(path, following) - 0.5 * float(s.sweep[following])
-    return math.remainder(behind - before, 2.0 * math.pi)
-
-
-def _heading(path: Path, index: int) -> float:
-    """Return the direction of a segment's chord, rad; an arc's ends turn half its sweep from it."""
-    s = path.segments
-    dx, dy = s.end[index] - s.start[index]
-    return math.atan2(float(dy), float(dx))

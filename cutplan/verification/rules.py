@@ -207,7 +207,7 @@ def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[
     inside_end = shapely.contains_xy(plate, runs.strokes.end[:, 0], runs.strokes.end[:, 1])
     quarter = _extremes_inside(runs, plate)
     for burn in runs.burns:
-        entered = False
+        entered = bool(shapely.contains_xy(plate, *burn.pierce))
         for k in range(burn.strokes.start, burn.strokes.stop):
             if entered and not (inside[k] and inside_end[k] and quarter[k]):
                 yield Fault(

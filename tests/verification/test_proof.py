@@ -223,6 +223,9 @@ def test_a_drawn_mark_must_be_marked_before_its_part_is_loose() -> None:
     assert judge(p).passed
     order = list(range(len(blocks(p)[1])))
     assert "mark-missing" in codes(judge(p, assembled(p, order[1:])))
+    unmarked = assembled(p, [k for k in order if "mark" not in blocks(p)[1][k][0]])
+    assert codes(judge(p, unmarked)) == {"mark-missing"}
+    assert judge(p, unmarked, machine=replace(MACHINE, marker=False)).passed
     assert "mark-on-freed" in codes(judge(p, assembled(p, [*order[1:], 0])))
 
 
