@@ -77,6 +77,9 @@ def write_dxf(
                 document.layers.add(name)
             for item in items:
                 _add(space, item, {"layer": name}, flat_polylines=version == "R12")
+        # The library gathers the classes in use from a set, in a different order each time.
+        for kind in sorted({entity.dxftype() for entity in document.entitydb.values()}):
+            document.classes.add_class(kind)
         document.saveas(FilePath(file))
     except OSError as error:
         raise OutputError(
