@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import itertools
 import json
+import resource
 import time
 from pathlib import Path
 from typing import Any
@@ -22,11 +23,20 @@ import numpy as np
 import shapely
 from shapely import Polygon, affinity
 
-from cutplan.nesting import MaxSeconds
+from cutplan.drawing import ReadOptions, read_drawing
+from cutplan.geometry import area, polygon
+from cutplan.nesting import Demand, MaxIterations, MaxSeconds, NestRules, nest
 from cutplan.nesting.outline_strip import StripItem, pack_outlines
+from cutplan.stock import Plate
 
 # Overlap or protrusion taken as float noise, as a share of the item's area.
 NOISE = 1e-6
+SHOP_PARTS = (
+    "axle-clamp", "coupler-plate", "cross-member-web", "drawbar-eye", "guard-bracket", "gusset",
+    "landing-leg-foot", "lashing-plate", "ring-flange", "spring-hanger", "tie-plate", "wear-strip",
+)  # fmt: skip
+# Gaps of a plasma cut in 10 mm plate, mm.
+SHOP_RULES = NestRules(gap=10.0, edge=10.0)
 
 
 def pack(instance: dict[str, Any], seconds: float, seed: int, workers: int) -> dict[str, Any]:
@@ -116,17 +126,57 @@ def run_instances(args: argparse.Namespace) -> int:
     return 0
 
 
+def demo_demands(folder: Path, copies: int) -> list[Demand]:
+    """A dozen of the demo parts, as many copies in all, shared out evenly."""
+    files = [f"{name}.dxf" for name in SHOP_PARTS]
+    parts = [read_drawing(folder / file, ReadOptions(units="mm")).parts[0] for file in files]
+    shares = [copies // len(parts) + (k < copies % len(parts)) for k in range(len(parts))]
+    return [Demand(part, n, 10.0, "S355") for part, n in zip(parts, shares, strict=True) if n]
+
+
+def run_shop(args: argparse.Namespace) -> int:
+    """Nest batches of demo parts on 3000 × 1500 plates: first answer, last answer, memory."""
+    outline = polygon([(0.0, 0.0), (3000.0, 0.0), (3000.0, 1500.0), (0.0, 1500.0)])
+    plate = Plate("PL10", outline, 10.0, "S355", "mild steel", quantity=1000)
+    folder = Path(__file__).parents[1] / "parts"
+    nest(demo_demands(folder, 12), [plate], SHOP_RULES, seed=args.seed, workers=args.workers)
+    print(
+        f"{'copies':>7}{'first s':>9}{'plates':>8}{'last s':>8}{'plates':>8}{'bound':>7}{'used %':>8}{'MB':>7}"
+    )
+    for copies in args.copies:
+        demands = demo_demands(folder, copies)
+        began = time.perf_counter()
+        first = nest(demands, [plate], SHOP_RULES, seed=args.seed, stop=MaxIterations(0))
+        middle = time.perf_counter()
+        last = nest(demands, [plate], SHOP_RULES, seed=args.seed, workers=args.workers)
+        end = time.perf_counter()
+        metal = sum(abs(area(d.part.outer)) * d.quantity for d in demands)
+        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"{copies:7}{middle - began:9.1f}{len(first.plates):8}{end - middle:8.1f}{len(last.plates):8}"
+            f"{last.least_plates:7}{100.0 * metal / (4.5e6 * len(last.plates)):8.1f}{memory:7.0f}",
+            flush=True,
+        )
+        if first.unplaced or last.unplaced:
+            return 1
+    return 0
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--instances", type=Path, help="folder of instances")
+    parser.add_argument("--shop", action="store_true", help="nest batches of demo parts instead")
+    parser.add_argument("--copies", type=int, nargs="+", default=[500], help="sizes of the batches")
     parser.add_argument("--only", help="names of instances, with commas between")
     parser.add_argument("--seconds", type=float, default=60.0, help="a limit for each instance")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, help="results file")
     args = parser.parse_args()
+    if args.shop:
+        return run_shop(args)
     if args.instances is None:
-        parser.error("--instances is needed")
+        parser.error("--instances or --shop is needed")
     return run_instances(args)
 
 

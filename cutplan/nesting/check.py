@@ -12,7 +12,7 @@ import numpy as np
 
 from cutplan.drawing import Part
 from cutplan.errors import ProofError
-from cutplan.geometry import FloatArray, Path, Pose
+from cutplan.geometry import FloatArray, Pose, to_polygon
 from cutplan.nesting.model import NestedPlate, NestRules, Placement
 
 if TYPE_CHECKING:
@@ -35,20 +35,21 @@ def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon]
         That is a fault of the program, never of the input.
     """
     import shapely
-    from shapely import Polygon
 
     cache = {} if cache is None else cache
     shapes = []
     for placement in sheet.placements:
         if placement.part not in cache:
-            cache[placement.part] = _as_drawn(placement.part)
+            part = placement.part
+            cache[part] = to_polygon(part.outer, part.holes, tolerance=_CHORD)
         shapes.append(_moved(cache[placement.part], placement.pose))
-    outline = Polygon(_chorded(sheet.plate.outline))
+    outline = to_polygon(sheet.plate.outline, tolerance=_CHORD)
+    keepouts = [to_polygon(contour, tolerance=_CHORD) for contour in sheet.plate.keepouts]
     for shape, placement in zip(shapes, sheet.placements, strict=True):
         if not outline.covers(shape) or shape.distance(outline.exterior) < rules.edge - _SLACK:
             raise _fault(sheet, placement, "the plate's edge")
-        for keepout in sheet.plate.keepouts:
-            if shape.distance(Polygon(_chorded(keepout))) < rules.gap - _SLACK:
+        for keepout in keepouts:
+            if shape.distance(keepout) < rules.gap - _SLACK:
                 raise _fault(sheet, placement, "a keep-out")
     _check_pairs(sheet, shapes, rules, shapely.STRtree(shapes))
 
@@ -82,33 +83,8 @@ def _fault(sheet: NestedPlate, placement: Placement, other: str) -> ProofError:
     )
 
 
-def _as_drawn(part: Part) -> Polygon:
-    from shapely import Polygon
-
-    return Polygon(_chorded(part.outer), [_chorded(hole) for hole in part.holes])
-
-
 def _moved(shape: Polygon, pose: Pose) -> Polygon:
     import shapely
 
     matrix = pose.matrix
     return shapely.transform(shape, lambda xy: xy @ matrix.T + np.array([pose.x, pose.y]))
-
-
-def _chorded(path: Path) -> FloatArray:
-    """Points on a contour, close enough that the chords stand off by at most `_CHORD`."""
-    points = []
-    segments = path.segments
-    for k in range(len(segments.length)):
-        radius, sweep = segments.radius[k], segments.sweep[k]
-        pieces = 1
-        if sweep != 0.0:
-            pieces = int(np.ceil(abs(sweep) / (2.0 * np.arccos(max(0.0, 1.0 - _CHORD / radius))))) or 1
-        points.append(segments.start[k][None])
-        if pieces > 1:
-            arm = segments.start[k] - segments.centre[k]
-            turn = sweep * np.arange(1, pieces) / pieces
-            c, s = np.cos(turn), np.sin(turn)
-            around = np.column_stack([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]])
-            points.append(segments.centre[k] + around)
-    return np.vstack(points)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
 from cutplan.nesting.fill import Sheet, empty_sheet, fill, filling_order
-from cutplan.nesting.problem import TOUCH, Problem
+from cutplan.nesting.problem import TOUCH, Problem, turns_on
 from cutplan.nesting.separation import Search, new_search, search_for
 from cutplan.nesting.shorten import Packing, Separator, Shortener
 from cutplan.nesting.stopping import StoppingRule
@@ -251,7 +251,7 @@ class Improver:
         """A sheet with one more part in the middle of it, overlapping what lies there."""
         self.trials += 1
         kind_of_sheet = self.problem.sheets[sheet.number]
-        turn = self.problem.kinds[kind].turns[kind_of_sheet.plate.rolling_direction][0]
+        turn = turns_on(self.problem, kind, sheet.number)[0]
         x0, y0, x1, y1 = kind_of_sheet.box
         places = np.vstack([sheet.places[: sheet.count], [[0.5 * (x0 + x1), 0.5 * (y0 + y1)]]])
         orientations = np.append(sheet.orientations[: sheet.count], turn)
@@ -260,8 +260,7 @@ class Improver:
     def _on_other_sheet(self, sheet: Sheet, number: int) -> Trial | None:
         """The parts of a sheet on one of another kind: laid down where they fit, else in the middle."""
         self.trials += 1
-        axis = self.problem.sheets[number].plate.rolling_direction
-        if not all(self._fits(kind, number) for kind in set(sheet.kinds)):
+        if not all(turns_on(self.problem, kind, number) for kind in set(sheet.kinds)):
             return None
         wanted = [sheet.kinds.count(k) for k in range(len(self.problem.kinds))]
         laid, left = fill(self.problem, filling_order(self.problem.kinds), [number], wanted=wanted)
@@ -269,7 +268,7 @@ class Improver:
         over = [k for k, count in enumerate(left) for _ in range(count)]
         x0, y0, x1, y1 = self.problem.sheets[number].box
         middle = np.tile([[0.5 * (x0 + x1), 0.5 * (y0 + y1)]], (len(over), 1))
-        turns = [self.problem.kinds[k].turns[axis][0] for k in over]
+        turns = [turns_on(self.problem, k, number)[0] for k in over]
         places = np.vstack([first.places[: first.count], middle])
         orientations = np.append(first.orientations[: first.count], np.array(turns, dtype=np.int64))
         return Trial(number, (*first.kinds, *over), places, orientations, self.trials)
@@ -284,15 +283,7 @@ class Improver:
 
     def _has_room(self, sheet: Sheet, kind: int) -> bool:
         enough = self._used(sheet) + self.problem.kinds[kind].area <= _FULLEST * self._room(sheet)
-        return enough and self._fits(kind, sheet.number)
-
-    def _fits(self, kind: int, number: int) -> bool:
-        """Whether the box of a kind in some turn is within that of a sheet kind."""
-        x0, y0, x1, y1 = self.problem.sheets[number].box
-        axis = self.problem.sheets[number].plate.rolling_direction
-        reach = self.base.reach[list(self.problem.kinds[kind].turns[axis])]
-        size = reach[:, 2:] - reach[:, :2]
-        return bool(((size[:, 0] <= x1 - x0 + TOUCH) & (size[:, 1] <= y1 - y0 + TOUCH)).any())
+        return enough and bool(turns_on(self.problem, kind, sheet.number))
 
     def _by_room(self, kind: int, among: Sequence[int]) -> list[int]:
         """Sheets that may have room for one more of a kind, the roomiest first."""
@@ -321,9 +312,8 @@ def rows_of(
 ) -> tuple[Search, IntArray, FloatArray]:
     """Search data, kind numbers and areas of a sheet's rows, blockers first."""
     sheet = problem.sheets[number]
-    axis = sheet.plate.rolling_direction
     turns: list[Sequence[int]] = [(orientation,) for orientation, _, _ in sheet.blockers]
-    turns += [problem.kinds[k].turns[axis] for k in kinds]
+    turns += [turns_on(problem, k, number) for k in kinds]
     numbers = np.array([-1] * len(sheet.blockers) + list(kinds), dtype=np.int64)
     areas = np.array([problem.forms[problem.orientations[options[0]].form].area for options in turns])
     return search_for(base, turns, len(sheet.blockers)), numbers, areas

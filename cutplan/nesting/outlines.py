@@ -8,6 +8,7 @@ few vertices; the exact outline is looked at again in `check`.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,9 +20,9 @@ from cutplan.nesting.model import NestRules
 from cutplan.stock import Plate
 
 if TYPE_CHECKING:
-    from shapely import Geometry, Polygon
+    from shapely import Geometry, LinearRing, Polygon
 
-__all__ = ["coarse_ring", "keepout_area", "least_area", "part_outline", "plate_area", "usable_area"]
+__all__ = ["coarse_ring", "keepout_area", "least_area", "part_outline", "usable_area", "with_useful_holes"]
 
 # Arcs are bounded by tangents at multiples of one of these angles, so that the sides of
 # different arcs are parallel and no-fit polygons stay small.
@@ -112,6 +113,33 @@ def part_outline(part: Part, rules: NestRules) -> Polygon:
     holes = [_simplified(p, -1.0) for p in room]
     with_holes = shapely.difference(outline, shapely.union_all(holes)) if holes else outline
     return with_holes if with_holes.geom_type == "Polygon" else outline
+
+
+def with_useful_holes(outlines: Sequence[Polygon]) -> list[Polygon]:
+    """Return outlines without the holes that none of them could lie in.
+
+    Bolt holes would only slow the search down.  What is left out is judged by area and by the
+    least box: a part whose box is longer or wider than the hole's does not fit.
+    """
+    from shapely import Polygon
+
+    sizes = [(Polygon(outline.exterior).area, *_least_box(outline)) for outline in outlines]
+
+    def serves(ring: LinearRing) -> bool:
+        hole = Polygon(ring)
+        short, long = _least_box(hole)
+        return any(area <= hole.area and a <= long and b <= math.hypot(short, long) for area, a, b in sizes)
+
+    return [Polygon(o.exterior, [ring for ring in o.interiors if serves(ring)]) for o in outlines]
+
+
+def _least_box(polygon: Polygon) -> tuple[float, float]:
+    """Short and long side of the least rectangle round a polygon, turned as need be."""
+    import shapely
+
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
+    first, second = (float(np.hypot(*(corners[k + 1] - corners[k]))) for k in range(2))
+    return min(first, second), max(first, second)
 
 
 def _grow(metal: Polygon, distance: float) -> Polygon:
@@ -207,11 +235,6 @@ def _understated(path: Path, stand_off: float) -> Polygon:
     ring = coarse_ring(path, stand_off)
     clockwise = reverse(path) if shapely.is_ccw(shapely.linearrings(ring)) else path
     return Polygon(coarse_ring(clockwise, stand_off))
-
-
-def plate_area(plate: Plate) -> float:
-    """Area of a plate, mm², holes and keep-outs included."""
-    return float(_understated(plate.outline, _FINE_STAND_OFF).area)
 
 
 def keepout_area(contour: Path, rules: NestRules) -> Polygon:

@@ -14,16 +14,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from cutplan.geometry import area
 from cutplan.nesting.model import Demand, NestRules
 from cutplan.nesting.nofit import Orientation, Tables, build_tables
-from cutplan.nesting.outlines import keepout_area, least_area, part_outline, plate_area, usable_area
+from cutplan.nesting.outlines import keepout_area, least_area, part_outline, usable_area, with_useful_holes
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
 from cutplan.stock import Plate
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["TOUCH", "Kind", "Problem", "SheetKind", "build_problem"]
+__all__ = ["TOUCH", "Kind", "Problem", "SheetKind", "build_problem", "turns_on"]
 
 Box = tuple[float, float, float, float]
 
@@ -84,6 +85,19 @@ class Problem:
     tables: Tables
 
 
+def turns_on(problem: Problem, kind: int, number: int) -> tuple[int, ...]:
+    """Orientations of a kind that its rolling direction allows on a sheet kind and its box holds."""
+    sheet = problem.sheets[number]
+    reach = problem.tables.reach
+    x0, y0, x1, y1 = sheet.box
+    return tuple(
+        turn
+        for turn in problem.kinds[kind].turns[sheet.plate.rolling_direction]
+        if reach[turn, 2] - reach[turn, 0] <= x1 - x0 + TOUCH
+        and reach[turn, 3] - reach[turn, 1] <= y1 - y0 + TOUCH
+    )
+
+
 def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: NestRules) -> Problem:
     """Return the problem of demands and plates of one thickness and grade."""
     forms: list[Form] = []
@@ -91,8 +105,8 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: Nes
     orientations: list[Orientation] = []
     axes = sorted({plate.rolling_direction for plate in plates})
     kinds: list[Kind] = []
-    for demand in demands:
-        outline = part_outline(demand.part, rules)
+    outlines = with_useful_holes([part_outline(demand.part, rules) for demand in demands])
+    for demand, outline in zip(demands, outlines, strict=True):
         turns: dict[str, list[int]] = {axis: [] for axis in axes}
         for flip in (False, True) if demand.mirror else (False,):
             form = make_form(outline, mirrored=flip)
@@ -178,7 +192,7 @@ def _sheet_kind(
 
 def _sheet_cost(plate: Plate, by_price: bool) -> float:
     """Price of a sheet, or its area in m²."""
-    area_m2 = plate_area(plate) * 1e-6
+    area_m2 = abs(area(plate.outline)) * 1e-6
     if not by_price or plate.price_per_kg is None:
         return area_m2
     return area_m2 * plate.thickness * 1e-3 * plate.density_kg_m3 * plate.price_per_kg

@@ -166,3 +166,12 @@ def test_the_same_input_gives_the_same_nest() -> None:
     demands = [wanted(BLANK, 7), wanted(ANGLE, 5), wanted(RING, 3), wanted(DISC, 5)]
     first, second = (nest(demands, [plate()], NestRules(8, 10), seed=3) for _ in range(2))
     assert first.plates == second.plates
+
+
+def test_a_long_part_is_never_turned_off_the_plate_by_the_improvement() -> None:
+    """It fits lengthwise only; the improvement must not try it crosswise."""
+    beam = Part("beam", rectangle(1400, 100))
+    answer = nest([wanted(beam, 8), wanted(ANGLE, 12)], [plate(1500, 600, quantity=3)], NestRules(8, 10))
+    inner = Polygon(rectangle(1500, 600).points).buffer(-10.0 + 1e-9, join_style="mitre")
+    assert not answer.unplaced
+    assert all(inner.covers(shape) for sheet in metal(answer) for shape in sheet)
