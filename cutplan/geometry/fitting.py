@@ -11,7 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 from cutplan.errors import GeometryError
 from cutplan.geometry.path import FloatArray, Path, circle
 
-__all__ = ["fit_arcs", "fit_curve", "require_tolerance", "whole_circle", "without_repeats"]
+__all__ = [
+    "fit_arcs",
+    "fit_curve",
+    "longest_arcs",
+    "require_tolerance",
+    "whole_again",
+    "whole_circle",
+]
 
 # Points nearer to each other than this, mm, are one.
 _SAME = 1e-9
@@ -52,15 +59,13 @@ def fit_arcs(points: ArrayLike, tolerance: float, *, closed: bool = False) -> Pa
         If the points have the wrong shape, or all lie in one place.
     """
     require_tolerance(tolerance)
-    array = without_repeats(points, closed)
+    array = _without_repeats(points, closed)
     if closed:
         whole = whole_circle(array, tolerance, chords=True)
         if whole is not None:
             return whole
         array = np.vstack([array, array[:1]])
-    from cutplan.geometry import fit_kernels
-
-    breaks, bulges = fit_kernels.longest_arcs(array, tolerance * _STRICTLY, True)
+    breaks, bulges = longest_arcs(array, tolerance * _STRICTLY, chords=True)
     rows = np.column_stack([array[breaks], np.append(bulges, 0.0)])
     if closed and len(rows) < 3:
         raise GeometryError("points in one place close no contour", place=_place(array))
@@ -99,12 +104,38 @@ def fit_curve(
         If the curve has no length, or is too rough for the tolerance.
     """
     require_tolerance(tolerance)
+    from cutplan.geometry import biarc_kernels
+
     points, ways = _samples(point, derivative, t0, t1, _SAMPLING * tolerance)
+    left = tolerance * (1.0 - 2.0 * _SAMPLING - _MERGING)
+    rows = np.empty((2 * len(points), 3))
+    count = biarc_kernels.biarc_chain(points, ways, _bends(points, ways), left, rows, np.empty(8))
+    return Path(whole_again(rows[:count], _MERGING * tolerance, closed=False), closed=False)
+
+
+def longest_arcs(
+    points: FloatArray, tolerance: float, *, chords: bool
+) -> tuple[NDArray[np.int64], FloatArray]:
+    """Return the breaks and bulges of the longest arcs through points within a tolerance.
+
+    With `chords` the straight connections of the points must keep within it too.
+    """
     from cutplan.geometry import fit_kernels
 
-    left = tolerance * (1.0 - 2.0 * _SAMPLING - _MERGING)
-    rows = fit_kernels.biarc_chain(points, ways, left)
-    return Path(fit_kernels.whole_again(rows, False, _MERGING * tolerance), closed=False)
+    breaks, bulges = np.zeros(len(points), dtype=np.int64), np.empty(len(points) - 1)
+    count = fit_kernels.longest_arcs(points, tolerance, chords, breaks, bulges, np.empty(4))
+    return breaks[: count + 1], bulges[:count]
+
+
+def whole_again(rows: FloatArray, tolerance: float, *, closed: bool) -> FloatArray:
+    """Return vertices with lines in a row made one line, and arcs of one circle one arc.
+
+    No vertex left out is farther from what takes its place than the tolerance.
+    """
+    from cutplan.geometry import fit_kernels
+
+    joined = np.empty_like(rows)
+    return joined[: fit_kernels.whole_again(rows, closed, tolerance, joined)]
 
 
 def whole_circle(points: FloatArray, tolerance: float, *, chords: bool) -> Path | None:
@@ -134,7 +165,7 @@ def whole_circle(points: FloatArray, tolerance: float, *, chords: bool) -> Path 
     return circle(centre.tolist(), radius, clockwise=bool(turns[0] < 0.0), start=float(angles[0]))
 
 
-def without_repeats(points: ArrayLike, closed: bool) -> FloatArray:
+def _without_repeats(points: ArrayLike, closed: bool) -> FloatArray:
     """Return points of shape (n, 2) without those that repeat their predecessor."""
     array = np.ascontiguousarray(points, dtype=np.float64)
     if array.ndim != 2 or array.shape[1] != 2 or len(array) < 2:
@@ -227,6 +258,15 @@ def _ways(points: FloatArray, slopes: FloatArray) -> FloatArray:
         slopes[at] = points[np.minimum(at + 1, len(points) - 1)] - points[np.maximum(at - 1, 0)]
         speed = np.hypot(slopes[:, 0], slopes[:, 1])
     return np.ascontiguousarray(slopes / np.maximum(speed, 1e-300)[:, None])
+
+
+def _bends(points: FloatArray, ways: FloatArray) -> FloatArray:
+    """Return curvatures at samples, by the turn from the one before to the one after."""
+    if len(points) < 3:
+        return np.zeros(len(points))
+    turn = ways[:-2, 0] * ways[2:, 1] - ways[:-2, 1] * ways[2:, 0]
+    inner = turn / np.maximum(np.hypot(*(points[2:] - points[:-2]).T), _SAME)
+    return np.concatenate([inner[:1], inner, inner[-1:]])
 
 
 def _place(points: FloatArray) -> tuple[float, float]:

@@ -17,7 +17,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.geometry.fitting import require_tolerance, whole_circle
+from cutplan.geometry.fitting import longest_arcs, require_tolerance, whole_again, whole_circle
 from cutplan.geometry.path import FloatArray, Path
 
 __all__ = ["recover_arcs"]
@@ -63,9 +63,7 @@ def recover_arcs(path: Path, tolerance: float) -> Path:
         Open or closed as the path is; a closed one may start at another of its vertices.
     """
     require_tolerance(tolerance)
-    from cutplan.geometry import fit_kernels
-
-    rows = fit_kernels.whole_again(_without_empty(path), path.closed, _COLLINEAR * tolerance)
+    rows = whole_again(_without_empty(path), _COLLINEAR * tolerance, closed=path.closed)
     chordal = _chordal_vertices(rows, path.closed)
     if path.closed and chordal.all():
         whole = whole_circle(rows[:, :2], _FITTING * tolerance, chords=False)
@@ -73,7 +71,7 @@ def recover_arcs(path: Path, tolerance: float) -> Path:
             return whole
     if chordal.any():
         rows = _with_arcs(rows, chordal, path.closed, tolerance)
-    return Path(fit_kernels.whole_again(rows, path.closed, _MERGING * tolerance), closed=path.closed)
+    return Path(whole_again(rows, _MERGING * tolerance, closed=path.closed), closed=path.closed)
 
 
 def _without_empty(path: Path) -> FloatArray:
@@ -133,10 +131,8 @@ def _with_arcs(rows: FloatArray, chordal: NDArray[np.bool_], closed: bool, toler
 
 def _run(rows: FloatArray, tolerance: float) -> FloatArray:
     """Return the arcs of a run of chords, without its last vertex; lines where it is none."""
-    from cutplan.geometry import fit_kernels
-
     points = np.ascontiguousarray(rows[:, :2])
-    breaks, bulges = fit_kernels.longest_arcs(points, _FITTING * tolerance, False)
+    breaks, bulges = longest_arcs(points, _FITTING * tolerance, chords=False)
     begin, end = breaks[:-1], breaks[1:]
     chords = np.hypot(*np.diff(points, axis=0).T)
     span = np.hypot(*(points[end] - points[begin]).T)
