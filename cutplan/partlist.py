@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.errors import CutplanError, InputError, JobError
-from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows
+from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows, whole_number
 
 __all__ = ["COLUMNS", "read_part_list"]
 
@@ -70,22 +70,15 @@ def _entry(row: Row, mark: str | None) -> dict[str, Any]:
             raise InputError(f"{key} is empty")
     if not Path(entry["drawing"]).suffix:
         entry["drawing"] += ".dxf"
-    entry["quantity"] = _whole(row.cells["quantity"], mark)
+    entry["quantity"] = whole_number(row.cells["quantity"], mark=mark)
     entry["thickness"] = number(
         row.cells["thickness"], mark=mark, unit=row.units.get("thickness", ""), lengths=True
     )
     if row.cells.get("priority"):
-        entry["priority"] = _whole(row.cells["priority"], mark)
+        entry["priority"] = whole_number(row.cells["priority"], mark=mark)
     if row.cells.get("due"):
         entry["due"] = _date(row.cells["due"])
     return entry
-
-
-def _whole(text: str, mark: str | None) -> int:
-    value = number(text, mark=mark)
-    if value != int(value):
-        raise InputError(f"{text!r} is no whole number")
-    return int(value)
 
 
 def _date(text: str) -> date:

@@ -16,7 +16,16 @@ from typing import Any
 
 from cutplan.errors import InputError
 
-__all__ = ["Column", "Row", "RowProblem", "decimal_mark", "map_columns", "number", "read_rows"]
+__all__ = [
+    "Column",
+    "Row",
+    "RowProblem",
+    "decimal_mark",
+    "map_columns",
+    "number",
+    "read_rows",
+    "whole_number",
+]
 
 MM_PER_UNIT = {
     "mm": 1.0,
@@ -245,6 +254,20 @@ def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool 
             f"{text!r} has an unknown unit {named!r}", remedy=f"use one of {', '.join(MM_PER_UNIT)}"
         )
     return value * MM_PER_UNIT[named]
+
+
+def whole_number(text: str, *, mark: str | None = None) -> int:
+    """Return the count in a cell.
+
+    Raises
+    ------
+    InputError
+        If it is no whole number.
+    """
+    value = number(text, mark=mark)
+    if value != int(value):
+        raise InputError(f"{text!r} is no whole number")
+    return int(value)
 
 
 def _figure(figure: str, mark: str | None) -> float:

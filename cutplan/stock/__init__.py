@@ -2,24 +2,24 @@
 
 from cutplan.stock.grades import DENSITY_KG_M3, Grade, density_of, grade_of, material_of
 from cutplan.stock.inventory import Inventory, default_inventory
-from cutplan.stock.model import (
-    MATERIALS,
-    Material,
-    Plate,
-)
+from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
+from cutplan.stock.model import MATERIALS, Material, Plate
 from cutplan.stock.piece import PartMark, Piece
 
 __all__ = [
     "DENSITY_KG_M3",
     "MATERIALS",
+    "STOCK_COLUMNS",
     "Grade",
     "Inventory",
     "Material",
     "PartMark",
     "Piece",
     "Plate",
+    "StockList",
     "default_inventory",
     "density_of",
     "grade_of",
     "material_of",
+    "read_stock_list",
 ]

@@ -224,7 +224,8 @@ class Inventory:
             raise guarded(problem, self.file) from None
 
     def _insert(self, db: sqlite3.Connection, piece: Piece, event: str) -> None:
-        if db.execute("SELECT 1 FROM item WHERE label = ?", (piece.label,)).fetchone():
+        # Some file systems do not tell cases apart, and programs are named after labels.
+        if db.execute("SELECT 1 FROM item WHERE label = ? COLLATE NOCASE", (piece.label,)).fetchone():
             raise StockError(
                 f"piece {piece.label!r} is in the inventory already",
                 where=str(self.file),

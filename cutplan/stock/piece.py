@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 from cutplan.errors import StockError
@@ -10,6 +11,9 @@ from cutplan.stock.grades import DENSITY_KG_M3
 from cutplan.stock.model import MATERIALS, Plate
 
 __all__ = ["PartMark", "Piece", "checked_piece"]
+
+LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")
+"""Programs are named after the pieces they are cut from, so a label must do for a file name."""
 
 LARGEST_MM = 50_000.0
 """No rolling mill delivers more; a larger figure is a slip of the unit."""
@@ -100,6 +104,12 @@ def checked_piece(piece: Piece) -> Piece:
     where = f"piece {piece.label!r}"
     if not piece.label.strip():
         raise StockError("a piece has no label", remedy="give each piece a label")
+    if not LABEL.fullmatch(piece.label):
+        raise StockError(
+            "the label cannot name a file",
+            where=where,
+            remedy="use letters, digits, points, hyphens and underscores, at most 60",
+        )
     if piece.outline is not None:
         if not piece.outline.closed or not is_simple(piece.outline) or area(piece.outline) <= 0.0:
             raise StockError(

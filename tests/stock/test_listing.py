@@ -1,0 +1,87 @@
+"""Stock lists from an office become pieces of the inventory, or a list of the bad rows."""
+
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from cutplan.errors import StockError
+from cutplan.stock import Inventory, StockList, read_stock_list
+
+HEADINGS = "Plate;Length [m];Width [m];Thk (mm);Steel;Heat No.;Certificate;Location;Price [EUR/t];Qty\n"
+
+
+def read(tmp_path: Path, text: str, **options: object) -> StockList:
+    file = tmp_path / "stock.csv"
+    file.write_text(text, encoding="utf-8")
+    return read_stock_list(file, **options)  # type: ignore[arg-type]
+
+
+def test_an_offices_list_with_units_and_decimal_commas_becomes_pieces(tmp_path: Path) -> None:
+    listed = read(tmp_path, HEADINGS + "PL10;3;1,5;10,0;S355J2+N;H4471;C-17;bay 2;1.150,00;\n")
+    assert not listed.problems
+    (piece,) = listed.pieces
+    assert (piece.label, piece.length_mm, piece.width_mm, piece.thickness_mm) == ("PL10", 3000, 1500, 10)
+    assert (piece.grade, piece.material, piece.heat, piece.certificate) == (
+        "S355J2+N", "mild steel", "H4471", "C-17",
+    )  # fmt: skip
+    assert (piece.location, piece.price_per_kg) == ("bay 2", pytest.approx(1.15))
+
+
+def test_a_row_of_several_plates_gives_each_a_label_of_its_own(tmp_path: Path) -> None:
+    listed = read(tmp_path, HEADINGS + "PL10;3;1,5;10;S355;;;;;3 pcs\n")
+    assert [piece.label for piece in listed.pieces] == ["PL10-1", "PL10-2", "PL10-3"]
+    with Inventory(tmp_path / "stock.db") as stock:
+        stock.add(listed.pieces)
+        assert len(stock.pieces(thickness_mm=10.0, grade="S355", state="in rack")) == 3
+
+
+def test_every_bad_row_is_listed_with_its_number(tmp_path: Path) -> None:
+    rows = [
+        "A;3;1,5;10;S355;;;;;1",
+        ";3;1,5;10;S355;;;;;1",
+        "B;3 furlong;1,5;10;S355;;;;;1",
+        "C;3;1,5;10;X9;;;;;1",
+        "D;3;-1,5;10;S355;;;;;1",
+        "a;3;1,5;10;S355;;;;;1",
+        "E/1;3;1,5;10;S355;;;;;1",
+        "F;3;1,5;10;S355;;;;;1,5",
+        "G;3;1,5;10;S355;;;;;0",
+        "H;3;1,5;ten;S355;;;;;1",
+        "I;3000;1500;10;S355;;;;;1",
+        "RACK;3;1,5;10;S355;;;;;1",
+    ]
+    listed = read(tmp_path, HEADINGS + "\n".join(rows), taken={"rack"})
+    assert [piece.label for piece in listed.pieces] == ["A"]
+    expected = {
+        3: "label is empty", 4: "unknown unit 'furlong'", 5: "unknown grade 'X9'", 6: "no size of a plate",
+        7: "'a' is there already", 8: "cannot name a file", 9: "no whole number", 10: "not from 1",
+        11: "'ten' is not a number", 12: "no size of a plate", 13: "'RACK' is there already",
+    }  # fmt: skip
+    assert {problem.line for problem in listed.problems} == set(expected)
+    for problem in listed.problems:
+        assert expected[problem.line] in problem.message
+
+
+def test_a_workbook_serves_as_well(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.append(["label", "length", "width", "thickness", "grade", "material"])
+    sheet.append(["W1", 2500, 1250.5, 8, "house steel", "mild steel"])
+    book.save(tmp_path / "stock.xlsx")
+    (piece,) = read_stock_list(tmp_path / "stock.xlsx").pieces
+    assert (piece.width_mm, piece.material) == (1250.5, "mild steel")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("label;length;width;thickness\nA;1;1;1\n", "no column for grade"),
+        ("label;length;width;thickness;grade\nA;1,5;1;1.5;S355\n", "decimal commas"),
+        ("", "holds no table"),
+    ],
+)
+def test_a_list_that_cannot_be_read_at_all_is_one_clear_error(tmp_path: Path, text: str, words: str) -> None:
+    with pytest.raises(StockError, match=words):
+        read(tmp_path, text)
