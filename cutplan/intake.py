@@ -13,6 +13,7 @@ from pathlib import Path as FilePath
 from cutplan.cutting import CuttingOptions, check_part
 from cutplan.drawing import Finding, Part, ReadOptions, read_drawing
 from cutplan.errors import DataError, DrawingError, JobError
+from cutplan.forming import Press, check_bends, scribe_lines
 from cutplan.geometry import Path, Pose, bounds, oriented, place, polygon
 from cutplan.job import Job, PartEntry, PlateEntry
 from cutplan.nesting import Demand
@@ -129,8 +130,9 @@ def groups_of(
             demands[keyed[key]] = []
             grades[keyed[key]] = entry.grade
         data = keyed[key]
-        for part in parts:
+        for part in _with_bends_marked(parts, job):
             findings += _check(part, data, job)
+            findings += _check_bending(part, data, entry.grade, job)
             demands[data].append(_demand(entry, part))
     groups = []
     for data, wanted in demands.items():
@@ -196,6 +198,23 @@ def _check(part: Part, data: CutData, job: Job) -> list[tuple[str, Finding]]:
             place=refused[0].place,
         )
     return [(part.name, finding) for finding in findings]
+
+
+def _with_bends_marked(parts: Sequence[Part], job: Job) -> list[Part]:
+    """Add the lines that the marker scribes for bends."""
+    style = job.marking.bends
+    if not job.machine.marker or style == "none":
+        return list(parts)
+    tick = job.marking.tick_mm if style == "ticks" else None
+    return [replace(part, marks=(*part.marks, *scribe_lines(part, tick=tick))) for part in parts]
+
+
+def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[tuple[str, Finding]]:
+    """Flag what the press brake cannot bend; the blank can be cut all the same."""
+    section = job.press
+    press = Press(section.capacity_kn, section.bed_mm, section.dies_mm) if section else None
+    checks = check_bends(part, data.thickness, grade, data.material, press)
+    return [(part.name, replace(finding, kind="warning")) for check in checks for finding in check.findings]
 
 
 def _demand(entry: PartEntry, part: Part) -> Demand:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
@@ -40,6 +40,7 @@ class MachineSection(FileModel):
     postprocessor: str = Field("rs274-metric", min_length=1)
     postprocessor_oxyfuel: str | None = None
     torches: int = Field(1, ge=1, le=16)
+    torch_spacing_mm: float | None = Field(None, gt=0)
     raise_s: float = Field(1.0, ge=0)
     lower_s: float = Field(2.0, ge=0)
     corner_deviation_mm: float = Field(0.05, gt=0)
@@ -119,15 +120,49 @@ class NestingSection(FileModel):
     effort: float = Field(1.0, gt=0, le=1000)
 
 
-class OrderSection(FileModel):
-    """How the cuts are ordered."""
+class CutName(FileModel):
+    """Names cuts in a pin; what is left out matches all."""
 
+    part: str | None = None
+    copy_: int | None = Field(None, ge=1, alias="copy")
+    kind: Literal["mark", "hole", "outer"] | None = None
+    hole: int | None = Field(None, ge=1)
+
+
+class PinEntry(FileModel):
+    """All cuts named by `first` come before all named by `then`."""
+
+    first: CutName
+    then: CutName
+
+
+class OrderSection(FileModel):
+    """How the cuts are ordered; see `cutplan.sequencing.SequenceOptions`."""
+
+    pin: tuple[PinEntry, ...] = ()
+    marks: Literal["sheet", "part"] = "sheet"
+    parts_together: bool = False
     low_travel: bool = False
     hottest_start_c: float | None = Field(None, gt=20)
-    spread_heat: float = Field(0.0, ge=0)
-    one_end_to_other: bool = False
-    parts_together: bool = False
-    effort: float = Field(1.0, gt=0, le=1000)
+    heat_weight_s: float = Field(0.0, ge=0)
+    towards: Literal["x+", "x-", "y+", "y-"] | None = None
+    narrow_webs_last: bool = False
+    effort: float = Field(1.0, gt=0, le=100)
+
+
+class MarkingSection(FileModel):
+    """What is marked beside the drawing's own marks: bend lines as ticks at the edges, or in full."""
+
+    bends: Literal["ticks", "full", "none"] = "ticks"
+    tick_mm: float = Field(15.0, gt=0)
+
+
+class PressSection(FileModel):
+    """The press brake that bends the blanks."""
+
+    capacity_kn: float = Field(gt=0)
+    bed_mm: float = Field(gt=0)
+    dies_mm: tuple[Annotated[float, Field(gt=0)], ...] = ()
 
 
 class PlateEntry(FileModel):
@@ -224,6 +259,8 @@ class _JobFile(FileModel):
     drawings: DrawingsSection = DrawingsSection()
     nesting: NestingSection = NestingSection()
     order: OrderSection = OrderSection()
+    marking: MarkingSection = MarkingSection()
+    press: PressSection | None = None
     plate: tuple[PlateEntry, ...] = Field(min_length=1)
     part: tuple[PartEntry, ...] = Field(min_length=1)
     parts_list: str | None = None
@@ -242,7 +279,7 @@ class Job:
     name : str
     seed : int
     machine : Machine
-    cutting, drawings, nesting, order
+    cutting, drawings, nesting, order, marking, press
         The sections of the file.
     plates : tuple of PlateEntry
     parts : tuple of PartEntry
@@ -261,10 +298,12 @@ class Job:
     drawings: DrawingsSection
     nesting: NestingSection
     order: OrderSection
+    marking: MarkingSection
     plates: tuple[PlateEntry, ...]
     parts: tuple[PartEntry, ...]
     grades: Mapping[str, str]
     prices: Path | None = None
+    press: PressSection | None = None
     warnings_are_errors: bool = False
 
     @property
@@ -301,6 +340,8 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         drawings=model.drawings,
         nesting=model.nesting,
         order=model.order,
+        marking=model.marking,
+        press=model.press,
         plates=model.plate,
         parts=model.part,
         grades=dict(model.grades),

@@ -29,6 +29,8 @@ class Machine:
         Another one for oxy-fuel programs, where the shop uses two.
     torches : int
         Torches on the gantry that can cut side by side.
+    torch_spacing_mm : float or None
+        Distance between neighbouring torches on the gantry.
     raise_s, lower_s : float
         Time to lift the torch to travel height after a cut, and to bring it down (with the
         search for the plate's surface) before a pierce.  Common practice, to be overridden.
@@ -50,6 +52,7 @@ class Machine:
     postprocessor: str = "rs274-metric"
     postprocessor_oxyfuel: str | None = None
     torches: int = 1
+    torch_spacing_mm: float | None = None
     raise_s: float = 1.0
     lower_s: float = 2.0
     corner_deviation_mm: float = 0.05

@@ -18,7 +18,7 @@ from cutplan.errors import CutplanError, JobError, ProofError
 from cutplan.estimating import Estimate, Work, add_estimates, estimate, load_prices
 from cutplan.files import replaced_files
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
-from cutplan.job import Job
+from cutplan.job import CutName, Job
 from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
 from cutplan.process import CutData, Library
 from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
@@ -34,7 +34,7 @@ from cutplan.report import (
     setup_sheet_html,
     write_nest_dxf,
 )
-from cutplan.sequencing import Order, SequenceOptions, sequence
+from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
 from cutplan.verification import verify
 
 __all__ = ["Progress", "nest_job", "plan_job", "works_of", "write_plan"]
@@ -178,7 +178,7 @@ def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) ->
     post = _postprocessor(data, job)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
-        plan=inputs_digest(nested, data),
+        plan=inputs_digest(nested, data), torch_spacing=job.machine.torch_spacing_mm,
     )  # fmt: skip
     verdict = verify(
         [file.text for file in program.files],
@@ -236,7 +236,24 @@ def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:
 
 
 def _order_options(job: Job) -> SequenceOptions:
-    return SequenceOptions(low_travel=job.order.low_travel)
+    order = job.order
+    return SequenceOptions(
+        pins=tuple(Pin(_which(pin.first), _which(pin.then)) for pin in order.pin),
+        marks=order.marks,
+        parts_together=order.parts_together,
+        low_travel=order.low_travel,
+        hottest_start_c=order.hottest_start_c,
+        heat_weight_s=order.heat_weight_s,
+        towards=order.towards,
+        narrow_webs_last=order.narrow_webs_last,
+        effort=order.effort,
+    )
+
+
+def _which(name: CutName) -> Which:
+    # Holes are counted from 1 on paper, from 0 inside.
+    hole = None if name.hole is None else name.hole - 1
+    return Which(part=name.part, copy=name.copy_, kind=name.kind, hole=hole)
 
 
 def _postprocessor(data: CutData, job: Job) -> PostProcessor:

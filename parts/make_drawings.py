@@ -248,11 +248,11 @@ def drawbar_shim() -> None:
 def step_bracket() -> None:
     s = Sheet("step-bracket", "R2018", "STEP BRACKET  10 S355  2 BENDS")
     s.contour(rounded([(0, 0, 8), (360, 0, 8), (360, 300, 8), (0, 300, 8)]), loose=True)
-    for y, note in [(90, "UP 90 R10"), (210, "DOWN 90 R10")]:
+    for y, note in [(90, "UP 90 R12"), (210, "DOWN 90 R12")]:
         s.msp.add_line((0, y), (360, y), dxfattribs={"layer": "BEND"})
         s.msp.add_text(note, height=8, dxfattribs={"layer": "BEND", "insert": (8, y + 3)})
     s.holes([(60, 30), (300, 30), (60, 270), (300, 270)], 18)
-    s.holes([(180, 150)], 60)
+    s.holes([(180, 150)], 36)
     s.save(360, 300)
 
 

@@ -1,0 +1,73 @@
+"""What a job asks of drawings, bends and order reaches the rooms."""
+
+from pathlib import Path
+
+import pytest
+
+from cutplan.errors import CutplanError, JobError
+from cutplan.intake import groups_of, plates_of
+from cutplan.job import Job, parse_job
+from cutplan.process import Library
+
+PARTS = Path(__file__).parent.parent / "parts"
+PLATE = {"id": "PL10", "length": 3000, "width": 1500, "thickness": 10, "grade": "S355"}
+BRACKET = {"drawing": "step-bracket.dxf", "quantity": 1, "thickness": 10, "grade": "S355"}
+
+
+def job(**changes: object) -> Job:
+    data = {"job": {"name": "b"}, "plate": [PLATE], "part": [BRACKET], "machine": {"marker": True}, **changes}
+    return parse_job(data, PARTS / "job.toml")
+
+
+def group(job: Job):
+    groups, findings = groups_of(job, plates_of(job), Library.load(), lambda stage, share: None)
+    return groups[0], findings
+
+
+def test_bends_are_scribed_as_ticks_unless_the_job_says_otherwise() -> None:
+    for style, lines in (("ticks", 4), ("full", 2), ("none", 0)):
+        found, _ = group(job(marking={"bends": style}))
+        assert len(found.demands[0].part.marks) == lines
+
+
+def test_a_table_without_a_marker_leaves_marks_out_and_says_so() -> None:
+    found, findings = group(job(machine={}, part=[{**BRACKET, "drawing": "serial-plate.dxf"}]))
+    assert not found.demands[0].part.marks and not found.demands[0].part.texts
+    assert any("no marker" in finding.message for _, finding in findings)
+
+
+def test_what_the_press_cannot_bend_is_flagged_before_plate_is_cut() -> None:
+    _, findings = group(job(press={"capacity_kn": 50, "bed_mm": 200}))
+    messages = [finding.message for _, finding in findings]
+    assert any("the press has 50 kN" in m for m in messages)
+    assert any("the bed 200 mm" in m for m in messages)
+    _, quiet = group(job(press={"capacity_kn": 3000, "bed_mm": 4000, "dies_mm": [80]}))
+    assert not [finding for _, finding in quiet if finding.kind == "warning"]
+
+
+def test_rolling_across_the_bends_turns_into_a_direction() -> None:
+    found, _ = group(job(part=[{**BRACKET, "rolling_direction": "across bends"}]))
+    assert found.demands[0].rolling_direction == pytest.approx(90.0)
+    with pytest.raises(JobError, match="no bend line"):
+        group(job(part=[{**BRACKET, "drawing": "gusset.dxf", "rolling_direction": "across bends"}]))
+
+
+def test_oxyfuel_on_stainless_and_plates_that_are_not_there_are_refused() -> None:
+    stainless = {"thickness": 10, "grade": "1.4301"}
+    with pytest.raises(CutplanError, match="carbon steel only"):
+        group(
+            job(
+                part=[{**BRACKET, **stainless}],
+                plate=[{**PLATE, **stainless}],
+                cutting={"process": "oxyfuel"},
+            )
+        )
+    with pytest.raises(JobError, match=r"no \[\[plate\]\] of 12 mm"):
+        group(job(part=[{**BRACKET, "thickness": 12}]))
+    with pytest.raises(CutplanError, match=r"900"):
+        group(job(part=[{**BRACKET, "thickness": 900}], plate=[{**PLATE, "thickness": 900}]))
+
+
+def test_a_grade_said_to_be_two_materials_is_refused() -> None:
+    with pytest.raises(JobError, match="mild steel and stainless"):
+        group(job(plate=[{**PLATE, "material": "mild steel"}], part=[{**BRACKET, "material": "stainless"}]))
