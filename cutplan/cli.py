@@ -11,6 +11,7 @@ from rich.console import Console
 
 from cutplan import __version__
 from cutplan.cli_lists import data_app, posts_app
+from cutplan.cli_stock import stock_app
 
 __all__ = ["app"]
 
@@ -35,6 +36,7 @@ Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts inste
 Seed = Annotated[int | None, typer.Option(help="Seed of the searches, instead of the job's.", min=0)]
 app.add_typer(data_app, name="data")
 app.add_typer(posts_app, name="posts")
+app.add_typer(stock_app, name="stock")
 
 
 def _version(wanted: bool) -> None:

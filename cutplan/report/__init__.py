@@ -3,6 +3,7 @@
 from cutplan.report.batch_page import batch_html
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_csv, write_nest_dxf
 from cutplan.report.drawing_svg import drawing_svg
+from cutplan.report.identity import marked_parts, plan_name
 from cutplan.report.model import Plan, PlannedSheet, metal_area
 from cutplan.report.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
 from cutplan.report.plan_json import SCHEMA, nest_record, plan_json, plan_record
@@ -23,10 +24,12 @@ __all__ = [
     "cut_list_csv",
     "drawing_svg",
     "inputs_digest",
+    "marked_parts",
     "metal_area",
     "nest_record",
     "nested_svg",
     "plan_json",
+    "plan_name",
     "plan_record",
     "plate_svg",
     "read_plan",

@@ -36,7 +36,11 @@ Vertices = tuple[tuple[float, float, float], ...]
 
 @dataclass(frozen=True)
 class SavedSheet:
-    """One sheet of a plan read back; `programs` are its files, each with its digest."""
+    """One sheet of a plan read back.
+
+    `programs` are its files, each with its digest; `marks` those of its placements, empty in a
+    plan written before parts were marked.
+    """
 
     name: str
     programs: tuple[tuple[str, str], ...]
@@ -45,15 +49,32 @@ class SavedSheet:
     data: CutData
     pierces: int
     cut_length_mm: float
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class SavedPlan:
-    """A plan read back from plan.json."""
+    """A plan read back from plan.json; `name` is what the inventory knows it by."""
 
     job: str
     machine: Machine
     sheets: tuple[SavedSheet, ...]
+    name: str = ""
+
+    def sheet(self, name: str | None) -> SavedSheet:
+        """Return a sheet by its name, or the only one there is.
+
+        Raises
+        ------
+        InputError
+            If there is none of that name, or no name was given and there are several.
+        """
+        found = [sheet for sheet in self.sheets if name in (None, sheet.name)]
+        if len(found) != 1:
+            about = "has several sheets" if name is None else f"has no sheet {name!r}"
+            names = ", ".join(sheet.name for sheet in self.sheets)
+            raise InputError(f"plan {self.name or self.job!r} {about}", remedy=f"name one of {names}")
+        return found[0]
 
 
 def path_record(path: Path) -> list[list[float]]:
@@ -137,6 +158,7 @@ class _Placement(FileModel):
     y_mm: float
     rotation_deg: float
     mirrored: bool
+    mark: str | None = None
 
 
 class _Program(FileModel):
@@ -167,6 +189,7 @@ class _PlanFile(FileModel, extra="ignore"):
     # `schema` would hide a method of the base.
     form: str = Field(alias="schema", pattern=r"^cutplan\.plan/1$")
     job: str
+    plan: str = ""
     machine: Mapping[str, Any]
     parts: Mapping[str, _Part]
     plates: tuple[_Sheet, ...]
@@ -196,7 +219,7 @@ def read_plan(file: FilePath) -> SavedPlan:
         raise InputError(
             f"holds values of another version: {problem}", where=str(file), remedy=remedy
         ) from None
-    return SavedPlan(model.job, machine, sheets)
+    return SavedPlan(model.job, machine, sheets, model.plan)
 
 
 def _part(name: str, record: _Part) -> Part:
@@ -235,6 +258,7 @@ def _sheet(record: _Sheet, parts: Mapping[str, Part]) -> SavedSheet:
         data=TypeAdapter(CutData).validate_python(dict(record.cut_data)),
         pierces=record.verification.pierces,
         cut_length_mm=record.verification.cut_length_mm,
+        marks=tuple(p.mark for p in record.placements if p.mark is not None),
     )
 
 

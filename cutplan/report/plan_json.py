@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -11,6 +11,7 @@ from cutplan.estimating import Estimate, PartEstimate
 from cutplan.geometry import bounds, length
 from cutplan.nesting import Nest, NestedPlate
 from cutplan.program import digest
+from cutplan.report.identity import marked_parts, plan_name
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.plan_file import data_record, part_record, plate_record
 from cutplan.sequencing import Step
@@ -28,12 +29,16 @@ def plan_json(plan: Plan, files: Iterable[str] = ()) -> str:
 def plan_record(plan: Plan, files: Iterable[str] = ()) -> dict[str, Any]:
     """Return the plan as plain data: mm, seconds, degrees, m³ at 15 °C and 1.013 bar."""
     parts = {p.part.name: p.part for sheet in plan.sheets for p in sheet.nested.placements}
+    marks: dict[str, list[str]] = {}
+    for sheet, _, mark in marked_parts(plan):
+        marks.setdefault(sheet.name, []).append(mark)
     return {
         "schema": SCHEMA,
         "job": plan.job,
+        "plan": plan_name(plan),
         "seed": plan.seed,
         "version": plan.version,
-        "plates": [_sheet(sheet) for sheet in plan.sheets],
+        "plates": [_sheet(sheet, marks[sheet.name]) for sheet in plan.sheets],
         "unplaced": [{"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced],
         "totals": _totals(plan),
         "findings": [
@@ -69,7 +74,7 @@ def _placements(nested: NestedPlate) -> list[dict[str, Any]]:
     ]
 
 
-def _sheet(sheet: PlannedSheet) -> dict[str, Any]:
+def _sheet(sheet: PlannedSheet, marks: Sequence[str]) -> dict[str, Any]:
     plate, data = sheet.nested.plate, sheet.data
     x0, y0, x1, y1 = bounds(plate.outline)
     return {
@@ -89,7 +94,9 @@ def _sheet(sheet: PlannedSheet) -> dict[str, Any]:
         "width_mm": round(y1 - y0, 6),
         "kerf_mm": data.kerf,
         "utilisation": round(sheet.utilisation, 6),
-        "placements": _placements(sheet.nested),
+        "placements": [
+            {**record, "mark": mark} for record, mark in zip(_placements(sheet.nested), marks, strict=True)
+        ],
         "cuts": [_cut(n, step, data.feed_mm_min) for n, step in enumerate(sheet.order.steps, start=1)],
         "order": {
             "travel_s": round(sheet.order.travel_s, 3),

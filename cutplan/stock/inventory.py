@@ -44,12 +44,14 @@ class Inventory:
     Parameters
     ----------
     file : Path, optional
-        Database; made where missing.
+        Database.
+    make : bool
+        Whether it is made where missing, or refused.
     """
 
-    def __init__(self, file: FilePath | None = None) -> None:
+    def __init__(self, file: FilePath | None = None, *, make: bool = True) -> None:
         self.file = file or default_inventory()
-        self._connection = connect(self.file)
+        self._connection = connect(self.file, make=make)
 
     def __enter__(self) -> Inventory:
         return self

@@ -70,6 +70,11 @@ class Piece:
         """Area of the plate's face."""
         return self.length_mm * self.width_mm if self.outline is None else abs(area(self.outline))
 
+    @property
+    def is_remnant(self) -> bool:
+        """Whether it was cut from before."""
+        return self.parent is not None or self.outline is not None
+
     def as_plate(self) -> Plate:
         """Return the piece as nesting takes it."""
         return Plate(
@@ -81,7 +86,7 @@ class Piece:
             heat=self.heat,
             price_per_kg=self.price_per_kg,
             density_kg_m3=DENSITY_KG_M3[self.material],
-            is_remnant=self.parent is not None or self.outline is not None,
+            is_remnant=self.is_remnant,
         )
 
 

@@ -63,14 +63,20 @@ MIGRATIONS = (
 SCHEMA_VERSION = len(MIGRATIONS)
 
 
-def connect(file: Path) -> sqlite3.Connection:
-    """Open an inventory, made or brought up to date where needed.
+def connect(file: Path, *, make: bool = True) -> sqlite3.Connection:
+    """Open an inventory, brought up to date where needed; where missing it is made, or refused.
 
     Raises
     ------
     StockError
         If the file cannot be opened, is no inventory, or was written by a newer version.
     """
+    if not make and not file.exists():
+        raise StockError(
+            "there is no inventory here",
+            where=str(file),
+            remedy="check the path, or begin one with `cutplan stock add` or `cutplan stock import`",
+        )
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(file, timeout=BUSY_S, isolation_level=None)
