@@ -65,16 +65,19 @@ def plan(
     """Make proved programs for a batch: drawings in, a program, picture and sheet a plate out.
 
     Writes into the folder, all or nothing: for each plate a program, an SVG picture and a setup
-    sheet, and plan.json for the whole batch. No program is written that failed its proof.
+    sheet, and plan.json for the whole batch. No program is written that failed its proof. Plates
+    drawn from the inventory are reserved; planning into the same folder again gives them back.
     """
     from cutplan.display import findings_lines, plan_summary, progress_display, wide_console
-    from cutplan.plan import plan_job, write_plan
-    from cutplan.report import plan_record
+    from cutplan.plan import plan_job, planned_before, write_plan
+    from cutplan.report import plan_name, plan_record
+    from cutplan.stockroom import reserved
 
-    loaded = _load(job, seed)
+    loaded, replaces = _load(job, seed), planned_before(out)
     with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(loaded, tell)
-        write_plan(planned, out)
+        planned = plan_job(loaded, tell, replaces=replaces)
+        with reserved(planned, loaded, replaces) as pieces:
+            write_plan(planned, out)
     warnings = findings_lines(planned.findings)
     if json_:
         print(json.dumps(plan_record(planned), ensure_ascii=False))
@@ -82,6 +85,8 @@ def plan(
         wide_console().print(plan_summary(planned))
         for line in [*warnings, *_unplaced_lines(planned.unplaced)]:
             print(line)
+        if pieces:
+            print(f"reserved for {plan_name(planned)!r}: {', '.join(pieces)}")
         print(f"written to {out}")
     if planned.unplaced or (warnings and (strict or loaded.warnings_are_errors)):
         raise typer.Exit(1)

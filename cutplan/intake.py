@@ -14,7 +14,7 @@ from cutplan.cutting import CuttingOptions, check_part
 from cutplan.drawing import Finding, Part, ReadOptions, read_drawing
 from cutplan.errors import DataError, DrawingError, JobError
 from cutplan.forming import Press, check_bends, scribe_lines
-from cutplan.geometry import Path, Pose, bounds, oriented, place, polygon
+from cutplan.geometry import Path, Pose, area, bounds, oriented, place, polygon
 from cutplan.job import Job, PartEntry, PlateEntry
 from cutplan.nesting import Demand
 from cutplan.process import CutData, Library
@@ -23,6 +23,8 @@ from cutplan.stock import Plate, density_of, material_of
 __all__ = ["Group", "cutting_options", "groups_of", "plates_of"]
 
 Progress = Callable[[str, float], None]
+MOST_REMNANTS = 120
+"""Offered to one nest; each costs the search tables of its own."""
 
 
 @dataclass(frozen=True)
@@ -138,13 +140,35 @@ def groups_of(
     for data, wanted in demands.items():
         offered = tuple(p for p in plates if p.thickness == data.thickness and p.grade == grades[data])
         if not offered:
+            place = "no [[plate]]" if job.inventory is None else "neither a [[plate]] nor a piece in the rack"
             raise JobError(
-                f"no [[plate]] of {data.thickness:g} mm {grades[data]} for part {wanted[0].part.name!r}",
+                f"{place} of {data.thickness:g} mm {grades[data]} for part {wanted[0].part.name!r}",
                 where=str(job.file),
                 remedy="add a plate of that thickness and grade, or mend the part's entry",
             )
-        groups.append(Group(data, tuple(wanted), offered))
+        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted)))
     return groups, findings
+
+
+def _shortlist(plates: Sequence[Plate], demands: Sequence[Demand]) -> tuple[Plate, ...]:
+    """Leave out remnants beyond the smallest that may hold each part: a rack may hold thousands."""
+    remnants = sorted((p for p in plates if p.is_remnant), key=lambda p: abs(area(p.outline)))
+    if len(remnants) <= MOST_REMNANTS:
+        return tuple(plates)
+    each = max(1, MOST_REMNANTS // len(demands))
+    boxes = {plate.id: _sides(plate.outline) for plate in remnants}
+    kept: set[str] = set()
+    for demand in demands:
+        short, long = _sides(demand.part.outer)
+        holding = [p.id for p in remnants if boxes[p.id][0] >= short and boxes[p.id][1] >= long]
+        kept |= set(holding[:each])
+    return tuple(plate for plate in plates if not plate.is_remnant or plate.id in kept)
+
+
+def _sides(outline: Path) -> tuple[float, float]:
+    """Return the shorter and the longer side of a contour's box, mm."""
+    x0, y0, x1, y1 = bounds(outline)
+    return min(x1 - x0, y1 - y0), max(x1 - x0, y1 - y0)
 
 
 def _read_parts(entry: PartEntry, job: Job) -> tuple[list[Part], list[tuple[str, Finding]]]:

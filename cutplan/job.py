@@ -20,6 +20,7 @@ from cutplan.errors import JobError
 from cutplan.files import FileModel, read_toml, validate
 from cutplan.machine import Machine
 from cutplan.partlist import read_part_list
+from cutplan.stock import default_inventory
 
 __all__ = ["CuttingSection", "DrawingsSection", "Job", "NestingSection", "OrderSection", "PartEntry",
            "PlateEntry", "load_job", "parse_job"]  # fmt: skip
@@ -165,6 +166,12 @@ class PressSection(FileModel):
     dies_mm: tuple[Annotated[float, Field(gt=0)], ...] = ()
 
 
+class StockSection(FileModel):
+    """Whether plates come from the inventory too: the usual one, or a file beside the job."""
+
+    inventory: bool | str = False
+
+
 class PlateEntry(FileModel):
     """Plates or remnants on offer."""
 
@@ -261,11 +268,18 @@ class _JobFile(FileModel):
     order: OrderSection = OrderSection()
     marking: MarkingSection = MarkingSection()
     press: PressSection | None = None
-    plate: tuple[PlateEntry, ...] = Field(min_length=1)
+    stock: StockSection = StockSection()
+    plate: tuple[PlateEntry, ...] = ()
     part: tuple[PartEntry, ...] = Field(min_length=1)
     parts_list: str | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: str | None = None
+
+    @model_validator(mode="after")
+    def _has_plates(self) -> _JobFile:
+        if not self.plate and not self.stock.inventory:
+            raise ValueError("there is no plate: add a [[plate]], or [stock] with inventory = true")
+        return self
 
 
 @dataclass(frozen=True)
@@ -288,6 +302,8 @@ class Job:
     prices : Path or None
         Price file.
     warnings_are_errors : bool
+    inventory : Path or None
+        The inventory that plates are drawn from, beside those of the file.
     """
 
     file: Path
@@ -305,6 +321,7 @@ class Job:
     prices: Path | None = None
     press: PressSection | None = None
     warnings_are_errors: bool = False
+    inventory: Path | None = None
 
     @property
     def folder(self) -> Path:
@@ -347,7 +364,14 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         grades=dict(model.grades),
         prices=file.parent / model.prices if model.prices else None,
         warnings_are_errors=model.job.warnings_are_errors,
+        inventory=_inventory(model.stock.inventory, file),
     )
+
+
+def _inventory(named: bool | str, file: Path) -> Path | None:
+    if isinstance(named, str):
+        return file.parent / named
+    return default_inventory() if named else None
 
 
 def _with_machine_file(data: Mapping[str, Any], file: Path) -> dict[str, Any]:

@@ -10,6 +10,7 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 from cutplan import __version__
 from cutplan.cutting import gaps_for, make_cuts
@@ -35,15 +36,16 @@ from cutplan.report import (
     write_nest_dxf,
 )
 from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
+from cutplan.stockroom import rack_plates
 from cutplan.verification import verify
 
-__all__ = ["Progress", "nest_job", "plan_job", "works_of", "write_plan"]
+__all__ = ["Progress", "nest_job", "plan_job", "planned_before", "works_of", "write_plan"]
 
 Progress = Callable[[str, float], None]
 """Takes a stage in words and the share of it done, 0 to 1."""
 
 
-def plan_job(job: Job, progress: Progress | None = None) -> Plan:
+def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None = None) -> Plan:
     """Plan a job: nest, cut, order, write and prove, without touching any file.
 
     Parameters
@@ -51,6 +53,8 @@ def plan_job(job: Job, progress: Progress | None = None) -> Plan:
     job : Job
     progress : callable, optional
         Told of each stage.
+    replaces : str, optional
+        Name of a plan whose reserved plates are on offer again.
 
     Returns
     -------
@@ -66,7 +70,8 @@ def plan_job(job: Job, progress: Progress | None = None) -> Plan:
     """
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    groups, findings = groups_of(job, plates_of(job), library, tell)
+    offered = (*plates_of(job), *rack_plates(job, replaces))
+    groups, findings = groups_of(job, offered, library, tell)
     sheets: list[PlannedSheet] = []
     unplaced: list[Unplaced] = []
     for group in groups:
@@ -91,7 +96,7 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    groups, findings = groups_of(job, plates_of(job), library, tell)
+    groups, findings = groups_of(job, (*plates_of(job), *rack_plates(job)), library, tell)
     return [_nest_group(group, job, tell) for group in groups], findings
 
 
@@ -132,14 +137,27 @@ def write_plan(plan: Plan, out: Path) -> list[str]:
     return sorted([*texts, *nests])
 
 
+def planned_before(out: Path) -> str | None:
+    """Return the name of the plan that a folder holds, None where it holds none."""
+    name = _record(out).get("plan")
+    return name if isinstance(name, str) and name else None
+
+
 def _stale_files(folder: Path) -> list[str]:
     """Name the files that an earlier plan wrote into the folder."""
-    try:
-        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-        names = record["files"]
-    except (OSError, ValueError, KeyError, TypeError):
+    names = _record(folder).get("files")
+    if not isinstance(names, list):
         return []
     return [name for name in names if isinstance(name, str) and Path(name).name == name]
+
+
+def _record(folder: Path) -> dict[str, Any]:
+    """Return what plan.json in a folder holds, nothing where it cannot be read."""
+    try:
+        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return record if isinstance(record, dict) else {}
 
 
 def _nest_group(group: Group, job: Job, tell: Progress) -> Nest:

@@ -1,16 +1,18 @@
-"""Between plans and the inventory: what a plan's sheet takes out of stock and gives back."""
+"""Between plans and the inventory: what a plan is offered, what it takes and gives back."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.errors import InputError, StockError
-from cutplan.report import SavedSheet, metal_area, read_plan
-from cutplan.stock import Inventory, Piece
+from cutplan.job import Job
+from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
+from cutplan.stock import Inventory, Piece, Plate
 
-__all__ = ["Booking", "book_out"]
+__all__ = ["Booking", "book_out", "rack_plates", "reserved"]
 
 MM3_PER_M3 = 1e9
 
@@ -36,6 +38,81 @@ class Booking:
     marks: tuple[str, ...]
     remnants: tuple[Piece, ...]
     scrap_kg: float
+
+
+def rack_plates(job: Job, replaces: str | None = None) -> tuple[Plate, ...]:
+    """Return the plates and remnants in the rack that the job's parts may be cut from.
+
+    Parameters
+    ----------
+    job : Job
+    replaces : str, optional
+        Name of a plan that is made anew: what it holds is on offer too.
+
+    Raises
+    ------
+    StockError
+        If the inventory cannot be read, or a label is also the id of one of the job's plates.
+    """
+    if job.inventory is None:
+        return ()
+    own = {entry.id.casefold() for entry in job.plates}
+    wanted = sorted({(entry.thickness, entry.grade) for entry in job.parts})
+    plates = []
+    with Inventory(job.inventory, make=False) as stock:
+        for thickness, grade in wanted:
+            for piece in stock.pieces(thickness_mm=thickness, grade=grade):
+                held = piece.state == "reserved" and piece.plan == replaces
+                if piece.state != "in rack" and not held:
+                    continue
+                if piece.label.casefold() in own:
+                    raise StockError(
+                        f"piece {piece.label!r} of the inventory is a [[plate]] of the job too",
+                        where=str(job.file),
+                        remedy="take it out of the job, or give the plate another id",
+                    )
+                plates.append(piece.as_plate())
+    return tuple(plates)
+
+
+@contextmanager
+def reserved(plan: Plan, job: Job, replaces: str | None = None) -> Iterator[tuple[str, ...]]:
+    """Hold the pieces that a plan uses, and give them back if the block ends with an error.
+
+    Parameters
+    ----------
+    plan : Plan
+    job : Job
+    replaces : str, optional
+        Name of a plan that this one takes the place of.
+
+    Yields
+    ------
+    tuple of str
+        Labels of the pieces.
+
+    Raises
+    ------
+    StockError
+        If another plan has taken one of them in the meantime.
+    """
+    if job.inventory is None:
+        yield ()
+        return
+    own = {entry.id for entry in job.plates}
+    used = dict.fromkeys(sheet.nested.plate.id for sheet in plan.sheets)
+    labels = tuple(label for label in used if label not in own)
+    name = plan_name(plan)
+    with Inventory(job.inventory, make=False) as stock:
+        before = stock.reserve(name, labels, instead_of=replaces)
+        try:
+            yield labels
+        except BaseException:
+            if replaces is None:
+                stock.release(name)
+            else:
+                stock.reserve(replaces, before, instead_of=name)
+            raise
 
 
 def book_out(

@@ -98,8 +98,21 @@ class Inventory:
             raise StockError(f"no piece {label!r}", where=str(self.file), remedy="see `cutplan stock list`")
         return _piece(rows[0])
 
-    def reserve(self, plan: str, labels: Sequence[str]) -> None:
+    def reserve(self, plan: str, labels: Sequence[str], *, instead_of: str | None = None) -> tuple[str, ...]:
         """Reserve pieces for a plan, all or none.
+
+        Parameters
+        ----------
+        plan : str
+        labels : sequence of str
+        instead_of : str, optional
+            A plan that this one replaces: what it holds, and this one does not want, goes back
+            in the rack in the same transaction.
+
+        Returns
+        -------
+        tuple of str
+            Labels that the replaced plan held.
 
         Raises
         ------
@@ -107,8 +120,15 @@ class Inventory:
             If one is not in the rack any more; it is named.
         """
         with self._writing() as db:
+            held = self._reserved(db, instead_of) if instead_of is not None else ()
+            staying = set(held) & set(labels) if instead_of == plan else set()
+            for label in held:
+                if label not in staying:
+                    self._move(db, label, ("reserved",), "in rack", None, {"plan": instead_of})
             for label in labels:
-                self._move(db, label, ("in rack",), "reserved", plan, {"plan": plan})
+                if label not in staying:
+                    self._move(db, label, ("in rack",), "reserved", plan, {"plan": plan})
+        return held
 
     def release(self, plan: str) -> tuple[str, ...]:
         """Put the pieces that a plan reserved back in the rack; returns their labels."""

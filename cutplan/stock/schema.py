@@ -59,6 +59,7 @@ MIGRATIONS = (
     CREATE INDEX part_mark_mark ON part_mark (mark);
     CREATE INDEX part_mark_item ON part_mark (item);
     """,
+    "CREATE INDEX item_label ON item (label COLLATE NOCASE)",
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 

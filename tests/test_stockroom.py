@@ -1,0 +1,160 @@
+"""Plans draw on the rack: a plate is planned once, and comes back when the plan is dropped."""
+
+import json
+import time
+from pathlib import Path
+
+import pytest
+
+from cutplan.cli import app
+from cutplan.errors import JobError, OutputError, StockError
+from cutplan.geometry import bounds
+from cutplan.intake import MOST_REMNANTS, groups_of
+from cutplan.job import Job, parse_job
+from cutplan.plan import plan_job, planned_before, write_plan
+from cutplan.process import Library
+from cutplan.report import Plan, plan_name
+from cutplan.stock import Inventory, Piece
+from cutplan.stockroom import rack_plates, reserved
+
+STRIP = {"name": "strip", "quantity": 2, "thickness": 10, "grade": "S355",
+         "shape": {"kind": "rectangle", "length": 200, "width": 80}}  # fmt: skip
+
+
+def piece(label: str, length: float = 400.0, width: float = 300.0, **changes: object) -> Piece:
+    fields = {"thickness_mm": 10.0, "grade": "S355", "material": "mild steel", "heat": "H1"}
+    return Piece(label, length, width, **{**fields, **changes})  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def rack(tmp_path: Path) -> Path:
+    file = tmp_path / "stock.db"
+    with Inventory(file) as stock:
+        stock.add([piece("BIG", 1200.0, 800.0), piece("OTHER", thickness_mm=12.0)])
+        stock.add([piece("R1", parent="BIG"), piece("R2", 410.0, parent="BIG")])
+    return file
+
+
+def job(rack: Path, **changes: object) -> Job:
+    data = {"job": {"name": "strips"}, "cutting": {"process": "plasma"},
+            "stock": {"inventory": rack.name}, "part": [STRIP]}  # fmt: skip
+    return parse_job({**data, **changes}, rack.parent / "job.toml")
+
+
+def planned(job: Job, out: Path) -> Plan:
+    replaces = planned_before(out)
+    plan = plan_job(job, replaces=replaces)
+    with reserved(plan, job, replaces):
+        write_plan(plan, out)
+    return plan
+
+
+def states(rack: Path) -> dict[str, tuple[str, str | None]]:
+    with Inventory(rack) as stock:
+        return {p.label: (p.state, p.plan) for p in stock.pieces()}
+
+
+def test_each_plan_takes_the_smallest_remnant_that_is_left(rack: Path, tmp_path: Path) -> None:
+    first, second = planned(job(rack), tmp_path / "one"), planned(job(rack), tmp_path / "two")
+    assert [sheet.nested.plate.id for sheet in (*first.sheets, *second.sheets)] == ["R1", "R2"]
+    assert states(rack) == {
+        "R1": ("reserved", plan_name(first)), "R2": ("reserved", plan_name(second)),
+        "BIG": ("in rack", None), "OTHER": ("in rack", None),
+    }  # fmt: skip
+    assert (tmp_path / "one" / "R1-1.ngc").is_file()
+    assert json.loads((tmp_path / "two" / "plan.json").read_text())["plates"][0]["heat"] == "H1"
+
+
+def test_planning_again_into_the_same_folder_takes_the_same_pieces(rack: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    planned(job(rack), out)
+    before = {p.name: p.read_bytes() for p in out.iterdir()}
+    planned(job(rack), out)
+    assert {p.name: p.read_bytes() for p in out.iterdir()} == before
+    with Inventory(rack) as stock:
+        assert [event for _, event, _ in stock.history("R1")] == ["received", "reserved"]
+
+
+def test_a_changed_batch_gives_back_what_it_no_longer_needs(rack: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    planned(job(rack, part=[{**STRIP, "quantity": 8}]), out)
+    assert [state for state, _ in states(rack).values()].count("reserved") > 1
+    plan = planned(job(rack), out)
+    held = {label for label, (state, _) in states(rack).items() if state == "reserved"}
+    assert held == {sheet.nested.plate.id for sheet in plan.sheets} == {"R1"}
+    assert states(rack)["R1"] == ("reserved", plan_name(plan))
+
+
+def test_of_two_planners_at_once_the_second_writes_nothing(rack: Path, tmp_path: Path) -> None:
+    first, second = plan_job(job(rack)), plan_job(job(rack, job={"name": "also strips"}))
+    with reserved(first, job(rack)):
+        write_plan(first, tmp_path / "one")
+    with (
+        pytest.raises(StockError, match=r"'R1' is reserved by plan .* plan again"),
+        reserved(second, job(rack)),
+    ):
+        write_plan(second, tmp_path / "two")
+    assert not (tmp_path / "two").exists()
+    assert states(rack)["R1"] == ("reserved", plan_name(first))
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_files_that_cannot_be_written_leave_the_rack_as_it_was(
+    rack: Path, tmp_path: Path, again: bool
+) -> None:
+    if again:
+        planned(job(rack, part=[{**STRIP, "quantity": 8}]), tmp_path / "out")
+    before, replaces = states(rack), planned_before(tmp_path / "out")
+    assert (replaces is not None) == again
+    plan = plan_job(job(rack), replaces=replaces)
+    (tmp_path / "a file").write_text("in the way")
+    with pytest.raises(OutputError), reserved(plan, job(rack), replaces):
+        write_plan(plan, tmp_path / "a file")
+    assert states(rack) == before
+
+
+def test_the_command_reserves_what_it_plans(rack: Path, tmp_path: Path) -> None:
+    from typer.testing import CliRunner
+
+    (tmp_path / "job.toml").write_text(
+        '[job]\nname = "strips"\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = "stock.db"\n[[part]]\n'
+        'name = "strip"\nquantity = 2\nthickness = 10\ngrade = "S355"\n'
+        'shape = { kind = "rectangle", length = 200, width = 80 }\n'
+    )
+    result = CliRunner().invoke(
+        app, ["plan", str(tmp_path / "job.toml"), "--out", str(tmp_path / "out")], catch_exceptions=False
+    )
+    assert result.exit_code == 0, result.output
+    assert f"reserved for {planned_before(tmp_path / 'out')!r}: R1" in result.output
+    assert states(rack)["R1"] == ("reserved", planned_before(tmp_path / "out"))
+
+
+def test_what_the_rack_cannot_give_is_a_clear_error(rack: Path, tmp_path: Path) -> None:
+    plate = {"id": "r1", "length": 400, "width": 300, "thickness": 10, "grade": "S355"}
+    with pytest.raises(StockError, match="'R1' of the inventory is a \\[\\[plate\\]\\]"):
+        plan_job(job(rack, plate=[plate]))
+    with pytest.raises(JobError, match="nor a piece in the rack of 15 mm S355"):
+        plan_job(job(rack, part=[{**STRIP, "thickness": 15}]))
+    with pytest.raises(StockError, match="no inventory here"):
+        plan_job(job(rack, stock={"inventory": "elsewhere.db"}))
+    with pytest.raises(JobError, match="there is no plate"):
+        job(rack, stock={})
+
+
+def test_ten_thousand_pieces_are_offered_in_under_two_seconds(tmp_path: Path) -> None:
+    file = tmp_path / "stock.db"
+    with Inventory(file) as stock:
+        stock.add([piece("BIG", 3000.0, 1500.0)])
+        stock.add(
+            [piece(f"P{n}", 150.0 + n % 997, 300.0, thickness_mm=float(5 + n % 10), parent="BIG")
+             for n in range(9999)]
+        )  # fmt: skip
+    began = time.perf_counter()
+    wanted = job(file, part=[{**STRIP, "shape": {**STRIP["shape"], "length": 320}}])
+    plates = rack_plates(wanted)
+    (group,), _ = groups_of(wanted, plates, Library.load(), lambda stage, share: None)
+    assert time.perf_counter() - began < 2.0
+    assert len(plates) == 1001
+    assert len(group.plates) == MOST_REMNANTS + 1
+    # A strip of 320 mm lies on none that is shorter.
+    assert min(bounds(plate.outline)[2] for plate in group.plates) >= 320.0
