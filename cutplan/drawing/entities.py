@@ -14,10 +14,12 @@ from typing import Any
 import numpy as np
 
 from cutplan.drawing.fitting import conic_rows, spline_rows
-from cutplan.drawing.frames import Frame, object_frame
+from cutplan.drawing.frames import Frame, object_frame, similarity
 from cutplan.drawing.splines import BSpline
 from cutplan.drawing.strokes import (
+    WHOLE_TURN,
     Conic,
+    arc_rows,
     check_numbers,
     check_points,
     polyline_rows,
@@ -31,8 +33,6 @@ __all__ = ["READERS", "SOLIDS", "Context"]
 
 # Heights that differ by less than this, mm, are one height.
 FLAT = 1e-3
-# A frame that distorts circles by less than this keeps arcs as they are.
-SIMILAR = 1e-9
 # Bits of a POLYLINE's flags and of its vertices' (DXF reference, group code 70).
 CLOSED, SPLINE_FIT, POLYLINE_3D, MESH, POLYFACE = 1, 4, 8, 16, 64
 FRAME_VERTEX = 16
@@ -112,9 +112,15 @@ def read_arc(entity: Any, context: Context) -> list[Rows]:
 
 
 def _round(entity: Any, context: Context, centre: Any, radius: float, start: float, sweep: float) -> Rows:
-    radius = abs(radius)
-    conic = Conic((centre.x, centre.y), (radius, 0.0), (0.0, radius), start, sweep)
-    return conic_rows(conic.mapped(_own_frame(entity, context)), context.tolerance)
+    radius, frame = abs(radius), _own_frame(entity, context)
+    alike = similarity(frame)
+    if alike is None:
+        conic = Conic((centre.x, centre.y), (radius, 0.0), (0.0, radius), start, sweep)
+        return conic_rows(conic.mapped(frame), context.tolerance)
+    scale, turn, sense = alike
+    x, y = frame.point(centre.x, centre.y)
+    check_numbers(x, y, scale * radius, start, sweep)
+    return arc_rows((x, y), scale * radius, turn + sense * start, sense * sweep), sweep >= WHOLE_TURN
 
 
 def _own_frame(entity: Any, context: Context) -> Frame:
@@ -187,7 +193,7 @@ def _bulged(rows: FloatArray, closed: bool, frame: Frame, context: Context) -> l
         raise DrawingError("it has fewer than two vertices", remedy="delete it or draw it again")
     check_points(rows)
     check_points(frame.points(rows[:, :2]))
-    if not rows[:, 2].any() or frame.distortion <= SIMILAR:
+    if not rows[:, 2].any() or similarity(frame) is not None:
         return [(split_wide(polyline_rows(rows, frame), closed), closed)]
     ends = np.roll(rows, -1, axis=0)
     pieces = []

@@ -5,16 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from cutplan.errors import DrawingError
 from cutplan.geometry import FloatArray
 
-__all__ = ["FLIP", "Frame", "object_frame", "placement", "scaling"]
+__all__ = ["FLIP", "Frame", "object_frame", "placement", "scaling", "similarity"]
 
 # An extrusion this far off the z axis still lies in the plane of the sheet.
 TILT = 1e-6
+# A frame that distorts circles by less than this keeps arcs as they are.
+SIMILAR = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,15 @@ class Frame:
         skew = abs(self.xx * self.xy + self.yx * self.yy)
         mean = 0.5 * (a + b)
         return (abs(a - b) + (skew / mean if mean > 0.0 else 0.0)) / mean if mean > 0.0 else math.inf
+
+
+@lru_cache(maxsize=256)
+def similarity(frame: Frame) -> tuple[float, float, float] | None:
+    """Return scale, rotation (rad) and sense (−1 where it mirrors) of a frame that keeps circles."""
+    if frame.distortion > SIMILAR:
+        return None
+    scale = math.hypot(frame.xx, frame.yx)
+    return scale, math.atan2(frame.yx, frame.xx), math.copysign(1.0, frame.determinant)
 
 
 # Object coordinates under the extrusion (0, 0, −1): the arbitrary axis algorithm of the DXF

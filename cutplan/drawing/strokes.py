@@ -20,6 +20,8 @@ from cutplan.geometry import FloatArray
 
 __all__ = [
     "FARTHEST",
+    "FULL_TURN",
+    "WHOLE_TURN",
     "Conic",
     "Source",
     "Stroke",
@@ -27,6 +29,7 @@ __all__ = [
     "check_numbers",
     "check_points",
     "polyline_rows",
+    "segment_conic",
     "split_wide",
 ]
 
@@ -36,6 +39,8 @@ FARTHEST = 1e6
 # An image of a circle this close to one, in mm of radius, is taken as one.
 ROUND = 1e-4
 FULL_TURN = 2.0 * math.pi
+# Sweeps from this on, rad, go all the way round.
+WHOLE_TURN = FULL_TURN - 1e-9
 
 
 class Source(NamedTuple):
@@ -79,7 +84,7 @@ class Conic(NamedTuple):
     @property
     def full(self) -> bool:
         """Whether it closes on itself."""
-        return abs(self.sweep) >= FULL_TURN - 1e-9
+        return abs(self.sweep) >= WHOLE_TURN
 
     def mapped(self, frame: Frame) -> Conic:
         """Return its image, again a conic with the same parameters."""
@@ -113,7 +118,7 @@ class Conic(NamedTuple):
 def arc_rows(centre: tuple[float, float], radius: float, start: float, sweep: float) -> FloatArray:
     """Return the vertices of an arc in pieces of at most half a turn; a full turn is closed."""
     x, y = centre
-    full = abs(sweep) >= FULL_TURN - 1e-9
+    full = abs(sweep) >= WHOLE_TURN
     if full:
         sweep = math.copysign(FULL_TURN, sweep)
     pieces = 1 if abs(sweep) <= math.pi + 1e-9 else 2

@@ -160,11 +160,10 @@ class _Walker:
             self.collected.strokes[layer.role].append(Stroke(rows, closed, source, layer.name))
 
     def _linetype(self, entity: Any, layer: Layer, around: _Surroundings) -> str:
-        own = str(entity.dxf.get("linetype", "BYLAYER"))
-        folded = own.upper()
-        if folded == "BYLAYER":
+        own = entity.dxf.get("linetype")
+        if own is None or own.upper() == "BYLAYER":
             return layer.linetype
-        return around.linetype if folded == "BYBLOCK" else own
+        return around.linetype if own.upper() == "BYBLOCK" else str(own)
 
     def _is_construction(self, linetype: str) -> bool:
         known = self._construction.get(linetype)
