@@ -30,8 +30,9 @@ IntArray = NDArray[np.int64]
 _SCALE_POWER = 0.25
 # Share of a sheet's room above which no nest is expected to go.
 _FULLEST = 0.97
-# Rounds without improvement after which a part does not go on a sheet.
-_PATIENCE = 60
+# Rounds of separation without improvement after which a part does not go on a sheet; once all
+# have been tried, more is spent on each.
+_PATIENCE = (50, 150, 450)
 # Candidates that a round of the last sheet's shortening tests for each of its parts.
 _ROUND = 3_000
 # Rounds of shortening, at most, when the stopping rule does not end it before.
@@ -140,13 +141,18 @@ class Improver:
     def _moved_away(self, victim: int) -> bool:
         """Move the parts of a sheet to others, large ones first; True where it became empty."""
         hopeless: set[tuple[int, int]] = set()
+        level = 0
         others = [s for s in range(len(self.sheets)) if s != victim]
         while self.sheets[victim].kinds and not self.ended:
             pairs = self._next_pairs(victim, others, hopeless)
             if not pairs:
-                return False
+                if level == len(_PATIENCE) - 1 or not hopeless:
+                    return False
+                hopeless.clear()
+                level += 1
+                continue
             trials = [self._with_one_more(self.sheets[target], kind) for kind, target in pairs]
-            for (kind, target), done in zip(pairs, self._tried(trials), strict=True):
+            for (kind, target), done in zip(pairs, self._tried(trials, level), strict=True):
                 if done is None:
                     hopeless.add((kind, target))
                 elif kind in self.sheets[victim].kinds:
@@ -187,7 +193,7 @@ class Improver:
                 if _FULLEST * kind.room < self._used(sheet):
                     continue
                 trial = self._on_other_sheet(sheet, number)
-                done = self._tried([trial])[0] if trial is not None else None
+                done = self._tried([trial], 1)[0] if trial is not None else None
                 if done is not None:
                     self.sheets[s] = done
                     break
@@ -222,9 +228,9 @@ class Improver:
 
     # Trials
 
-    def _tried(self, trials: Sequence[Trial]) -> list[Sheet | None]:
+    def _tried(self, trials: Sequence[Trial], level: int = 0) -> list[Sheet | None]:
         """Sheets that came out of trials, None where overlap stayed; the stopping rule is asked."""
-        done = list(self.pool.map(self._separated, trials))
+        done = list(self.pool.map(lambda trial: self._separated(trial, _PATIENCE[level]), trials))
         self.candidates += sum(count for _, count in done)
         self._after_round()
         return [sheet for sheet, _ in done]
@@ -235,12 +241,12 @@ class Improver:
             self.progress(cost)
         self.ended = self.ended or self.stop(cost)
 
-    def _separated(self, trial: Trial) -> tuple[Sheet | None, int]:
+    def _separated(self, trial: Trial, patience: int) -> tuple[Sheet | None, int]:
         search, _, _ = rows_of(self.problem, self.base, trial.number, trial.kinds)
         separator = Separator(search, self.seed, trial.stream)
         box = np.array(self.problem.sheets[trial.number].box)
         places, orientations = trial.places, trial.orientations
-        for _ in separator.attempt(places, orientations, box, _PATIENCE, 1):
+        for _ in separator.attempt(places, orientations, box, patience, 1):
             pass
         count = int(separator.counts[2])
         if separator.loss > 0.0:
