@@ -7,35 +7,19 @@ from pathlib import Path
 from typing import Any, Literal, cast
 
 from cutplan.cutting import check_part
-from cutplan.drawing import Drawing, Finding, Part, ReadOptions, inspect_drawing
+from cutplan.drawing import Drawing, Finding, PartMeasures, ReadOptions, inspect_drawing, measure_part
 from cutplan.errors import InputError
-from cutplan.geometry import area, bounds, length
 from cutplan.process import CutData, Library
 from cutplan.program import find_postprocessor, is_untouched
-from cutplan.report import SavedSheet, metal_area, read_plan
+from cutplan.report import SavedSheet, read_plan
 from cutplan.stock import material_of
 from cutplan.verification import Verdict, verify
 
-__all__ = ["CheckedDrawing", "CheckedProgram", "PartFigures", "check_drawing", "check_program"]
+__all__ = ["CheckedDrawing", "CheckedProgram", "check_drawing", "check_program"]
 
 ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
 LENGTH_SLACK_MM = 0.01
 """Rounding that a program's coordinates may add to each cut's length."""
-
-
-@dataclass(frozen=True)
-class PartFigures:
-    """Figures of a part, mm and mm²; `smallest_hole_mm` is the diameter of equal area."""
-
-    name: str
-    length_mm: float
-    width_mm: float
-    area_mm2: float
-    cut_length_mm: float
-    pierces: int
-    smallest_hole_mm: float | None
-    marks: int
-    bends: int
 
 
 @dataclass(frozen=True)
@@ -44,7 +28,7 @@ class CheckedDrawing:
 
     drawing: Drawing
     findings: tuple[Finding, ...]
-    figures: tuple[PartFigures, ...]
+    measures: tuple[PartMeasures, ...]
     data: CutData | None
 
     def record(self) -> dict[str, Any]:
@@ -53,7 +37,11 @@ class CheckedDrawing:
             "drawing": self.drawing.source,
             "units": self.drawing.units,
             "process": None if self.data is None else f"{self.data.process} {self.data.setting}",
-            "parts": [asdict(figures) for figures in self.figures],
+            "parts": [
+                {"name": part.name, "marks": len(part.marks) + len(part.texts), "bends": len(part.bends)}
+                | asdict(measures)
+                for part, measures in zip(self.drawing.parts, self.measures, strict=True)
+            ],
             "findings": [asdict(finding) for finding in self.findings],
         }
 
@@ -103,23 +91,7 @@ def check_drawing(
         data = Library.load().choose(cast(ProcessChoice, process), material_of(grade), thickness)
         for part in drawing.parts:
             findings += check_part(part, data)
-    return CheckedDrawing(drawing, tuple(findings), tuple(map(_figures, drawing.parts)), data)
-
-
-def _figures(part: Part) -> PartFigures:
-    x0, y0, x1, y1 = bounds(part.outer)
-    holes = [2.0 * (abs(area(hole)) / 3.141592653589793) ** 0.5 for hole in part.holes]
-    return PartFigures(
-        name=part.name,
-        length_mm=x1 - x0,
-        width_mm=y1 - y0,
-        area_mm2=metal_area(part),
-        cut_length_mm=length(part.outer) + sum(map(length, part.holes)),
-        pierces=1 + len(part.holes),
-        smallest_hole_mm=min(holes, default=None),
-        marks=len(part.marks) + len(part.texts),
-        bends=len(part.bends),
-    )
+    return CheckedDrawing(drawing, tuple(findings), tuple(map(measure_part, drawing.parts)), data)
 
 
 def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedProgram:

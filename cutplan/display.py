@@ -170,13 +170,17 @@ def compare_summary(results: Sequence[Compared]) -> Table:
 
 def check_tables(result: CheckedDrawing) -> list[Table]:
     """Return the tables of a checked drawing: its parts, and what was found."""
-    rows = [
-        [f.name, f"{f.length_mm:.1f} × {f.width_mm:.1f}", f"{f.area_mm2 / 100:.1f}", f"{f.cut_length_mm:.1f}",
-         str(f.pierces), "–" if f.smallest_hole_mm is None else f"{f.smallest_hole_mm:.1f}",
-         str(f.marks), str(f.bends)]
-        for f in result.figures
-    ]  # fmt: skip
-    headings = ["part", "size mm", "area cm²", "cut mm", "pierces", "smallest hole mm", "marks", "bends"]
+    rows = []
+    for part, m in zip(result.drawing.parts, result.measures, strict=True):
+        x0, y0, x1, y1 = m.bounds
+        widths = [m.smallest_hole, m.narrowest_gap, m.thinnest_web]
+        rows.append(
+            [part.name, f"{x1 - x0:.1f} × {y1 - y0:.1f}", f"{m.area / 100:.1f}", f"{m.cut_length:.1f}",
+             str(m.pierces), *("–" if w is None else f"{w.value:.2f}" for w in widths),
+             str(len(part.marks) + len(part.texts)), str(len(part.bends))]
+        )  # fmt: skip
+    headings = ["part", "size mm", "area cm²", "cut mm", "pierces", "smallest hole", "narrowest gap",
+                "thinnest web", "marks", "bends"]  # fmt: skip
     process = "" if result.data is None else f", for {result.data.process} {result.data.setting}"
     tables = [plain_table(f"{result.drawing.source} in {result.drawing.units}{process}", headings, rows)]
     if result.findings:
