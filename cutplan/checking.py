@@ -9,6 +9,7 @@ from typing import Any, Literal, cast
 from cutplan.cutting import check_part
 from cutplan.drawing import Drawing, Finding, PartMeasures, ReadOptions, inspect_drawing, measure_part
 from cutplan.errors import InputError
+from cutplan.files import read_text
 from cutplan.process import CutData, Library
 from cutplan.program import find_postprocessor, is_untouched
 from cutplan.report import SavedSheet, read_plan
@@ -112,11 +113,11 @@ def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedP
             where=str(plan_file),
             remedy=f"name one with --sheet: {', '.join(by_name)}",
         )
-    text = _read_program(program)
+    text = read_text(program)
     folder = program.parent
     texts = [text]
     if len(found.programs) > 1:
-        texts = [_read_program(folder / name) for name, _ in found.programs]
+        texts = [read_text(folder / name) for name, _ in found.programs]
     expected = dict(found.programs).get(program.name)
     post = find_postprocessor(found.postprocessor)
     verdict = verify(
@@ -127,12 +128,3 @@ def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedP
         dialect=post.dialect_for(found.data),
     )
     return CheckedProgram(program.name, found, verdict, is_untouched(text, expected))
-
-
-def _read_program(file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise InputError("no such file", where=str(file), remedy="check the path") from None
-    except (OSError, UnicodeDecodeError):
-        raise InputError("cannot be read as text", where=str(file), remedy="check the file") from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -158,20 +158,34 @@ def cut(
     sheet: Annotated[
         str | None, typer.Argument(help="Plate and sheet, as PL10-1; left out where there is one.")
     ] = None,
+    keep: Annotated[str, typer.Option(help="Smallest remnant worth keeping, mm.")] = "300x300",
+    remnants: Annotated[bool, typer.Option(help="Keep what the program leaves, or none of it.")] = True,
     remnant: Annotated[
-        list[str] | None, typer.Option(help="Size of a rectangle kept, mm: 1200x800. May be repeated.")
+        list[str] | None,
+        typer.Option(help="Rectangle kept, mm, as measured: 1200x800; instead of what the program leaves."),
     ] = None,
     stock: StockFile = None,
     json_: Json = False,
 ) -> None:
-    """Book a sheet out once it is cut: parts' marks are kept, remnants go back in the rack."""
+    """Book a sheet out once it is cut: parts' marks are kept, remnants go back in the rack.
+
+    The remnants are taken from the program that was proved, where it lies beside the plan:
+    smaller than they are, never larger. Narrow necks of the skeleton are no remnants; what is
+    not kept counts as scrap.
+    """
     from cutplan.stock import Inventory
     from cutplan.stockroom import book_out
 
     with Inventory(stock, make=False) as inventory:
-        booked = book_out(inventory, plan, sheet, [_size(text) for text in remnant or ()])
+        booked = book_out(
+            inventory,
+            plan,
+            sheet,
+            keep=_size(keep) if remnants else None,
+            sizes=[_size(text) for text in remnant or ()],
+        )
     if json_:
-        print(json.dumps({**asdict(booked), "remnants": [_record(piece) for piece in booked.remnants]}))
+        print(json.dumps({**vars(booked), "remnants": [_record(piece) for piece in booked.remnants]}))
         return
     print(f"{booked.piece} is cut; parts: {len(booked.marks)}, scrap: {booked.scrap_kg:.1f} kg")
     if booked.remnants:
@@ -231,7 +245,9 @@ def _size(text: str) -> tuple[float, float]:
     try:
         length, width = (float(word) for word in text.lower().replace("×", "x").split("x"))
     except ValueError:
-        raise InputError(f"{text!r} is no size", remedy="write length x width in mm: 1200x800") from None
+        length = width = 0.0
+    if not (0.0 < length < float("inf") and 0.0 < width < float("inf")):
+        raise InputError(f"{text!r} is no size", remedy="write length x width in mm: 1200x800")
     return length, width
 
 
@@ -240,9 +256,10 @@ def _trace_row(part: PartMark) -> list[str]:
 
 
 def _record(piece: Piece) -> dict[str, Any]:
-    record = {key: value for key, value in asdict(piece).items() if key != "outline"}
+    record = {field.name: getattr(piece, field.name) for field in fields(piece)}
     outline = None if piece.outline is None else piece.outline.vertices.tolist()
-    return {**record, "outline": outline, "remnant": piece.is_remnant}
+    voids = [void.vertices.tolist() for void in piece.voids]
+    return {**record, "outline": outline, "voids": voids, "remnant": piece.is_remnant}
 
 
 def _pieces_table(title: str, pieces: Sequence[Piece]) -> Any:

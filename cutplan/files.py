@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from cutplan.errors import CutplanError, InputError, OutputError
 
-__all__ = ["FileModel", "read_toml", "replaced_files", "validate"]
+__all__ = ["FileModel", "read_text", "read_toml", "replaced_files", "validate"]
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -48,6 +48,22 @@ def read_toml(file: Path, error: type[CutplanError] = InputError) -> dict[str, A
         raise error(f"cannot be read: {reason}", where=str(file)) from None
     except tomllib.TOMLDecodeError as problem:
         raise error(f"not valid TOML: {problem}", where=str(file), remedy="mend that line") from None
+
+
+def read_text(file: Path) -> str:
+    """Return the text of a file.
+
+    Raises
+    ------
+    InputError
+        If it is missing or no UTF-8 text.
+    """
+    try:
+        return file.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise InputError("no such file", where=str(file), remedy="check the path") from None
+    except (OSError, UnicodeDecodeError):
+        raise InputError("cannot be read as text", where=str(file), remedy="check the file") from None
 
 
 def validate(

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from cutplan.errors import InputError, StockError
+from cutplan.files import read_text
+from cutplan.geometry import bounds, to_polygon
 from cutplan.job import Job
+from cutplan.program import find_postprocessor, is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
-from cutplan.stock import Inventory, Piece, Plate
+from cutplan.stock import KEEP_MM, Inventory, Piece, Plate, RemnantShape, remnant_shapes
+from cutplan.verification import skeleton
 
 __all__ = ["Booking", "book_out", "rack_plates", "reserved"]
 
 MM3_PER_M3 = 1e9
+CHORD_MM = 0.01
+"""How far a hole that was there before is taken larger than it is."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +123,12 @@ def reserved(plan: Plan, job: Job, replaces: str | None = None) -> Iterator[tupl
 
 
 def book_out(
-    stock: Inventory, plan_file: Path, sheet: str | None, remnants: Sequence[tuple[float, float]] = ()
+    stock: Inventory,
+    plan_file: Path,
+    sheet: str | None,
+    *,
+    keep: tuple[float, float] | None = KEEP_MM,
+    sizes: Sequence[tuple[float, float]] = (),
 ) -> Booking:
     """Book a plan's sheet out of the inventory once it is cut.
 
@@ -124,24 +136,34 @@ def book_out(
     ----------
     stock : Inventory
     plan_file : Path
-        The plan.json.
+        The plan.json, with the programs beside it.
     sheet : str or None
         Name of the sheet, "PL10-1"; None where the plan has one only.
-    remnants : sequence of (length, width)
-        Rectangles kept, mm.
+    keep : (length, width) or None
+        Smallest remnant worth keeping, mm; None keeps none.
+    sizes : sequence of (length, width)
+        Rectangles kept, mm, as measured; instead of what the program leaves.
 
     Raises
     ------
     StockError
         If the plan has not reserved the plate, it was booked out before, or the remnants
         weigh more than what is left.
+    InputError
+        If the plan or its program cannot be read, or the program was changed since.
     """
     saved = read_plan(plan_file)
     planned = saved.sheet(sheet)
     if not saved.name or len(planned.marks) != len(planned.nested.placements):
         raise InputError("knows no marks of its parts", where=str(plan_file), remedy="plan the job again")
     piece = stock.piece(planned.nested.plate.id)
-    kept = _rectangles(piece, remnants)
+    if sizes:
+        kept = _numbered([_rectangle(piece, *size) for size in sizes])
+    elif keep is not None:
+        shapes = remnant_shapes(_metal_left(planned, plan_file.parent), keep)
+        kept = _numbered([_remnant(piece, shape) for shape in shapes])
+    else:
+        kept = ()
     scrap_kg = _scrap_kg(planned, piece, kept)
     program = "; ".join(name for name, _ in planned.programs)
     parts = [
@@ -149,26 +171,43 @@ def book_out(
         for mark, placement in zip(planned.marks, planned.nested.placements, strict=True)
     ]
     stock.confirm_cut(saved.name, piece.label, program, parts, kept, scrap_kg)
-    return Booking(saved.name, piece.label, program, planned.marks, tuple(kept), scrap_kg)
+    return Booking(saved.name, piece.label, program, planned.marks, kept, scrap_kg)
 
 
-def _rectangles(piece: Piece, sizes: Sequence[tuple[float, float]]) -> list[Piece]:
-    return [
-        Piece(
-            label=f"{piece.label}-R{number}",
-            length_mm=length,
-            width_mm=width,
-            thickness_mm=piece.thickness_mm,
-            grade=piece.grade,
-            material=piece.material,
-            heat=piece.heat,
-            certificate=piece.certificate,
-            price_per_kg=piece.price_per_kg,
-            location=piece.location,
-            parent=piece.label,
-        )
-        for number, (length, width) in enumerate(sizes, start=1)
-    ]
+def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
+    """Return what a sheet's own program leaves of the plate, as a polygon."""
+    import shapely
+
+    texts = []
+    for name, expected in sheet.programs:
+        text = read_text(folder / name)
+        if not is_untouched(text, expected):
+            raise InputError(
+                "is not the program that was planned, so what it left is not known",
+                where=str(folder / name),
+                remedy="measure the remnants and give their sizes, or say that there are none",
+            )
+        texts.append(text)
+    dialect = find_postprocessor(sheet.postprocessor).dialect_for(sheet.data)
+    left = skeleton(texts, sheet.nested, sheet.data, dialect=dialect)
+    gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.keepouts]
+    return shapely.difference(left, shapely.union_all(gone))
+
+
+def _remnant(piece: Piece, shape: RemnantShape) -> Piece:
+    _, _, length, width = bounds(shape.outline)
+    return replace(_rectangle(piece, length, width), outline=shape.outline, voids=shape.voids)
+
+
+def _rectangle(piece: Piece, length: float, width: float) -> Piece:
+    return replace(
+        piece, length_mm=length, width_mm=width, outline=None, voids=(),
+        state="in rack", plan=None, parent=piece.label,
+    )  # fmt: skip
+
+
+def _numbered(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
+    return tuple(replace(piece, label=f"{piece.label}-R{n}") for n, piece in enumerate(pieces, start=1))
 
 
 def _scrap_kg(sheet: SavedSheet, piece: Piece, kept: Sequence[Piece]) -> float:

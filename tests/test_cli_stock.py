@@ -117,6 +117,15 @@ def test_a_part_is_traced_to_its_heat_and_a_heat_to_its_parts(stock: Path, out: 
         run("cut", str(out / "plan.json"))
 
 
+def test_the_operator_says_what_is_worth_keeping(stock: Path, out: Path) -> None:
+    add_a()
+    run("reserve", json.loads((out / "plan.json").read_text())["plan"], "A")
+    assert "A-R1" in run("cut", str(out / "plan.json"), "--keep", "100x200")
+    remnant = json.loads(run("list", "--remnants", "--json"))[0]
+    assert (remnant["label"], remnant["heat"], remnant["parent"]) == ("A-R1", "H1", "A")
+    assert len(remnant["outline"]) >= 4
+
+
 def test_a_cut_that_does_not_add_up_changes_nothing(stock: Path, out: Path) -> None:
     add_a()
     with pytest.raises(StockError, match="is in rack, not reserved"):
@@ -126,8 +135,9 @@ def test_a_cut_that_does_not_add_up_changes_nothing(stock: Path, out: Path) -> N
         run("cut", str(out / "plan.json"), "--remnant", "500x399")
     with pytest.raises(InputError, match="no sheet 'A-2'"):
         run("cut", str(out / "plan.json"), "A-2")
-    with pytest.raises(InputError, match="is no size"):
-        run("cut", str(out / "plan.json"), "--remnant", "half")
+    for bad in ("half", "0x300", "nanx300"):
+        with pytest.raises(InputError, match="is no size"):
+            run("cut", str(out / "plan.json"), "--remnant", bad)
     with Inventory(stock) as inventory:
         assert inventory.piece("A").state == "reserved"
 

@@ -1,21 +1,25 @@
 """Plans draw on the rack: a plate is planned once, and comes back when the plan is dropped."""
 
 import json
+import math
 import time
 from pathlib import Path
 
 import pytest
+import shapely
+from shapely.affinity import translate
 
 from cutplan.cli import app
-from cutplan.errors import JobError, OutputError, StockError
-from cutplan.geometry import bounds
+from cutplan.errors import InputError, JobError, OutputError, StockError
+from cutplan.geometry import bounds, circle, place
 from cutplan.intake import MOST_REMNANTS, groups_of
 from cutplan.job import Job, parse_job
 from cutplan.plan import plan_job, planned_before, write_plan
 from cutplan.process import Library
-from cutplan.report import Plan, plan_name
-from cutplan.stock import Inventory, Piece
-from cutplan.stockroom import rack_plates, reserved
+from cutplan.report import Plan, plan_name, read_plan
+from cutplan.stock import Inventory, Piece, remnant_shapes
+from cutplan.stockroom import book_out, rack_plates, reserved
+from cutplan.verification import skeleton
 
 STRIP = {"name": "strip", "quantity": 2, "thickness": 10, "grade": "S355",
          "shape": {"kind": "rectangle", "length": 200, "width": 80}}  # fmt: skip
@@ -139,6 +143,60 @@ def test_what_the_rack_cannot_give_is_a_clear_error(rack: Path, tmp_path: Path) 
         plan_job(job(rack, stock={"inventory": "elsewhere.db"}))
     with pytest.raises(JobError, match="there is no plate"):
         job(rack, stock={})
+
+
+def test_what_the_program_leaves_goes_back_in_the_rack(rack: Path, tmp_path: Path) -> None:
+    planned(job(rack), tmp_path / "out")
+    with Inventory(rack) as stock:
+        booked = book_out(stock, tmp_path / "out" / "plan.json", "R1-1", keep=(150.0, 150.0))
+        back = [stock.piece(remnant.label) for remnant in booked.remnants]
+        (cut,) = (entry for entry in stock.history("R1") if entry[1] == "cut")
+    assert back
+    for remnant in back:
+        assert (remnant.state, remnant.parent, remnant.heat) == ("in rack", "R1", "H1")
+    metal = sum(remnant.area_mm2 for remnant in back)
+    assert metal < 400 * 300 - 2 * 200 * 80
+    # What is left over is scrap: 10 mm thick, 7850 kg/m³.
+    assert booked.scrap_kg == pytest.approx((400 * 300 - 2 * 200 * 80 - metal) * 10 * 7850e-9)
+    assert cut[2]["scrap_kg"] == pytest.approx(booked.scrap_kg, abs=0.001)
+
+
+def test_a_remnant_keeps_clear_of_the_parts_and_of_the_kerf(rack: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    planned(job(rack), out)
+    sheet = read_plan(out / "plan.json").sheet("R1-1")
+    left = skeleton((out / "R1-1.ngc").read_text(), sheet.nested, sheet.data)
+    kerf = sheet.data.kerf
+    for shape in remnant_shapes(left, (150.0, 150.0)):
+        remnant = translate(shapely.Polygon(shape.outline.vertices[:, :2]), *shape.corner)
+        for lying in sheet.nested.placements:
+            part = shapely.Polygon(place(lying.part.outer, lying.pose).vertices[:, :2])
+            assert remnant.distance(part) >= kerf
+
+
+def test_a_hole_of_a_remnant_is_no_metal_of_the_next_one(rack: Path, tmp_path: Path) -> None:
+    disc = circle((300.0, 150.0), 100.0)
+    with Inventory(rack) as stock:
+        stock.add([piece("V", 900.0, voids=(disc,), parent="BIG", thickness_mm=15.0)])
+    planned(job(rack, part=[{**STRIP, "thickness": 15}]), tmp_path / "out")
+    with Inventory(rack) as stock:
+        booked = book_out(stock, tmp_path / "out" / "plan.json", None, keep=(50.0, 50.0))
+    parts = 2 * 200 * 80 + math.pi * 100.0**2
+    kept = sum(remnant.area_mm2 for remnant in booked.remnants)
+    assert 0.7 * (900 * 300 - parts) < kept < 900 * 300 - parts
+
+
+def test_a_program_that_was_edited_says_nothing_of_remnants(rack: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    planned(job(rack), out)
+    program = out / "R1-1.ngc"
+    program.write_text(program.read_text().replace("M3\n", "", 1))
+    with Inventory(rack) as stock:
+        with pytest.raises(InputError, match="not the program that was planned"):
+            book_out(stock, out / "plan.json", None)
+        assert stock.piece("R1").state == "reserved"
+        booked = book_out(stock, out / "plan.json", None, keep=None)
+        assert booked.remnants == ()
 
 
 def test_ten_thousand_pieces_are_offered_in_under_two_seconds(tmp_path: Path) -> None:

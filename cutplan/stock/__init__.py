@@ -5,9 +5,11 @@ from cutplan.stock.inventory import Inventory, default_inventory
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
 from cutplan.stock.model import MATERIALS, Material, Plate
 from cutplan.stock.piece import PartMark, Piece
+from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
 
 __all__ = [
     "DENSITY_KG_M3",
+    "KEEP_MM",
     "MATERIALS",
     "STOCK_COLUMNS",
     "Grade",
@@ -16,10 +18,12 @@ __all__ = [
     "PartMark",
     "Piece",
     "Plate",
+    "RemnantShape",
     "StockList",
     "default_inventory",
     "density_of",
     "grade_of",
     "material_of",
     "read_stock_list",
+    "remnant_shapes",
 ]

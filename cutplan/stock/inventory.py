@@ -28,7 +28,7 @@ __all__ = ["Inventory", "PartMark", "Piece", "default_inventory"]
 
 COLUMNS = (
     "label", "length_mm", "width_mm", "outline", "thickness_mm", "grade", "material", "heat",
-    "certificate", "location", "price_per_kg", "state", "plan", "parent", "area_mm2",
+    "certificate", "location", "price_per_kg", "state", "plan", "parent", "area_mm2", "voids",
 )  # fmt: skip
 
 
@@ -255,10 +255,11 @@ class Inventory:
             )
         parent = db.execute("SELECT id FROM item WHERE label = ?", (piece.parent,)).fetchone()
         outline = None if piece.outline is None else json.dumps(piece.outline.vertices.tolist())
+        voids = json.dumps([void.vertices.tolist() for void in piece.voids]) if piece.voids else None
         values = (
             piece.label, piece.length_mm, piece.width_mm, outline, piece.thickness_mm, piece.grade,
             piece.material, piece.heat, piece.certificate, piece.location, piece.price_per_kg, piece.state,
-            piece.plan, parent["id"] if parent else None, piece.area_mm2,
+            piece.plan, parent["id"] if parent else None, piece.area_mm2, voids,
         )  # fmt: skip
         marks = ", ".join("?" * len(COLUMNS))
         cursor = db.execute(f"INSERT INTO item ({', '.join(COLUMNS)}) VALUES ({marks})", values)
@@ -311,6 +312,7 @@ def _piece(row: sqlite3.Row) -> Piece:
         state=row["state"],
         plan=row["plan"],
         parent=row["mother"],
+        voids=tuple(Path(void) for void in json.loads(row["voids"] or "[]")),
     )
 
 

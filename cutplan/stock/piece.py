@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, replace
 
 from cutplan.errors import StockError
-from cutplan.geometry import Path, area, bounds, is_simple, polygon
+from cutplan.geometry import Path, area, bounds, contains, crossings, is_simple, polygon
 from cutplan.stock.grades import DENSITY_KG_M3
 from cutplan.stock.model import MATERIALS, Plate
 
@@ -14,6 +14,9 @@ __all__ = ["PartMark", "Piece", "checked_piece"]
 
 LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")
 """Programs are named after the pieces they are cut from, so a label must do for a file name."""
+
+ORIGIN_SLACK_MM = 1e-6
+"""Rounding of an outline that was moved to the origin."""
 
 LARGEST_MM = 50_000.0
 """No rolling mill delivers more; a larger figure is a slip of the unit."""
@@ -40,6 +43,8 @@ class Piece:
         Plan that reserved or cut it.
     parent : str or None
         Label of the plate that a remnant was cut from.
+    voids : tuple of Path
+        Holes in a remnant.
     """
 
     label: str
@@ -56,6 +61,7 @@ class Piece:
     state: str = "in rack"
     plan: str | None = None
     parent: str | None = None
+    voids: tuple[Path, ...] = ()
 
     @property
     def contour(self) -> Path:
@@ -67,8 +73,9 @@ class Piece:
 
     @property
     def area_mm2(self) -> float:
-        """Area of the plate's face."""
-        return self.length_mm * self.width_mm if self.outline is None else abs(area(self.outline))
+        """Area of the plate's face, holes taken out."""
+        whole = self.length_mm * self.width_mm if self.outline is None else abs(area(self.outline))
+        return whole - sum(abs(area(void)) for void in self.voids)
 
     @property
     def is_remnant(self) -> bool:
@@ -86,6 +93,7 @@ class Piece:
             heat=self.heat,
             price_per_kg=self.price_per_kg,
             density_kg_m3=DENSITY_KG_M3[self.material],
+            keepouts=self.voids,
             is_remnant=self.is_remnant,
         )
 
@@ -123,7 +131,21 @@ def checked_piece(piece: Piece) -> Piece:
                 remedy="mend the outline",
             )
         x0, y0, x1, y1 = bounds(piece.outline)
+        if max(abs(x0), abs(y0)) > ORIGIN_SLACK_MM:
+            raise StockError(
+                "the box about the outline does not begin at the origin",
+                where=where,
+                place=(x0, y0),
+                remedy="move it there",
+            )
         piece = replace(piece, length_mm=x1 - x0, width_mm=y1 - y0)
+    for void in piece.voids:
+        if not _lies_within(void, piece.contour):
+            raise StockError(
+                "a hole is open, crosses itself or lies not wholly in the piece",
+                where=where,
+                remedy="mend the hole",
+            )
     for name in ("length_mm", "width_mm", "thickness_mm"):
         value = getattr(piece, name)
         if not 0.0 < value < LARGEST_MM:
@@ -133,3 +155,9 @@ def checked_piece(piece: Piece) -> Piece:
     if piece.material not in MATERIALS:
         raise StockError(f"unknown material {piece.material!r}", where=where, remedy=f"one of {MATERIALS}")
     return piece
+
+
+def _lies_within(void: Path, contour: Path) -> bool:
+    if not void.closed or not is_simple(void) or len(crossings(void, contour)):
+        return False
+    return bool(contains(contour, void.vertices[:, :2]).all())

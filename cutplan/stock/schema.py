@@ -60,6 +60,7 @@ MIGRATIONS = (
     CREATE INDEX part_mark_item ON part_mark (item);
     """,
     "CREATE INDEX item_label ON item (label COLLATE NOCASE)",
+    "ALTER TABLE item ADD COLUMN voids TEXT",
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 

@@ -14,6 +14,7 @@ from cutplan.geometry import Path, polygon
 from cutplan.stock import Inventory, Piece
 from cutplan.stock.schema import MIGRATIONS
 
+SQUARE = polygon([(100, 100), (200, 100), (200, 200), (100, 200)])
 SPAWN = multiprocessing.get_context("spawn")
 
 
@@ -61,6 +62,10 @@ def test_a_list_with_one_bad_piece_adds_none(file: FilePath) -> None:
             stock.add([plate("A1"), plate("A2", outline=bow_tie)])
         with pytest.raises(StockError, match="thickness_mm"):
             stock.add([plate("A1"), plate("A2", thickness_mm=-10.0)])
+        with pytest.raises(StockError, match="hole is open, crosses itself or lies not wholly"):
+            stock.add([plate("A1"), plate("A2", length_mm=50.0, voids=(SQUARE,))])
+        with pytest.raises(StockError, match="begin at the origin"):
+            stock.add([plate("A1"), plate("A2", outline=SQUARE)])
         with pytest.raises(StockError, match="already"):
             stock.add([plate("A1"), plate("A1")])
         assert stock.pieces() == ()
@@ -178,20 +183,24 @@ def test_a_locked_inventory_asks_to_try_again(file: FilePath, monkeypatch: pytes
         stock.reserve("plan-1", ["A1"])
 
 
-def test_an_older_inventory_is_brought_up_to_date_with_nothing_lost(file: FilePath) -> None:
+@pytest.mark.parametrize("version", range(1, len(MIGRATIONS)))
+def test_an_older_inventory_is_brought_up_to_date_with_nothing_lost(file: FilePath, version: int) -> None:
     old = sqlite3.connect(file)
-    old.executescript(MIGRATIONS[0])
+    old.executescript(";".join(MIGRATIONS[:version]))
     old.execute(
         "INSERT INTO item (label, length_mm, width_mm, thickness_mm, grade, material, heat, state) "
         "VALUES ('A1', 3000, 1500, 10, 'S355', 'mild steel', 'H1', 'in rack')"
     )
-    old.execute("PRAGMA user_version = 1")
+    old.execute(f"PRAGMA user_version = {version}")
     old.commit()
     old.close()
     with Inventory(file) as stock:
         piece = stock.piece("A1")
         assert (piece.heat, piece.certificate, piece.length_mm) == ("H1", None, 3000.0)
         stock.reserve("plan-1", ["A1"])
+        stock.add([plate("A2", voids=(SQUARE,))])
+        assert stock.piece("A2").voids == (SQUARE,)
+        assert stock.piece("A2").area_mm2 == 3000 * 1500 - 100 * 100
 
 
 def test_a_newer_or_foreign_or_broken_file_is_refused_and_left_alone(

@@ -1,0 +1,124 @@
+"""What is worth keeping of a cut plate, as outlines that never cover metal that is not there.
+
+Where the metal is, the caller says, as a polygon; how it was found is left to it.
+
+Terminology
+-----------
+opening : the set of all places that a square of a given side reaches without leaving a region
+    (J. Serra, Image Analysis and Mathematical Morphology, 1982): necks narrower than the
+    square go, what is left lies within the region.
+void : a hole in a remnant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from cutplan.geometry import Path, Pose, bounds, place, polygon
+
+__all__ = ["KEEP_MM", "RemnantShape", "remnant_shapes"]
+
+KEEP_MM = (300.0, 300.0)
+"""Smallest remnant kept unless told otherwise; common practice, each shop has its own."""
+NECK_SHARE = 1.0 / 3.0
+"""Necks narrower than this share of the smaller side are no part of a remnant."""
+SIMPLE_MM = 1.0
+"""How far a simplified edge may lie within the true one, halved: inset, then simplification."""
+SLACK_MM = 0.05
+"""By how much the region may be smaller than the metal: twice the proof's 0.02 mm, and rounding."""
+
+
+@dataclass(frozen=True)
+class RemnantShape:
+    """A remnant's contour and voids, mm, the lower left corner of its box at the origin.
+
+    `corner` is where that corner lay on the plate.
+    """
+
+    outline: Path
+    voids: tuple[Path, ...]
+    corner: tuple[float, float]
+
+
+def remnant_shapes(metal: Any, keep: tuple[float, float] = KEEP_MM) -> tuple[RemnantShape, ...]:
+    """Return the remnants in what is left of a plate.
+
+    Parameters
+    ----------
+    metal : shapely Polygon or MultiPolygon
+        Where there is metal, mm; it may be less than there is, but not more.
+    keep : (float, float)
+        Sides of the smallest remnant worth keeping, mm: a circle of the smaller fits in it,
+        and the box about it, turned as it may, is as long as the larger.
+
+    Returns
+    -------
+    tuple of RemnantShape
+        Largest first; parts of the plate that only hang together by necks narrower than a
+        third of the smaller side are remnants of their own.
+    """
+    import shapely
+
+    short, long = min(keep), max(keep)
+    neck = NECK_SHARE * short
+    eroded = shapely.buffer(metal, -0.5 * neck, join_style="mitre")
+    # A mitre may reach past the metal at sharp corners of the opened region.
+    opened = shapely.intersection(shapely.buffer(eroded, 0.5 * neck, join_style="mitre"), metal)
+    kept = [
+        simple
+        for region in _polygons(opened)
+        if region.area > 0.5 * short**2
+        for simple in _simplified(region)
+        if _worth_keeping(simple, short, long)
+    ]
+    kept.sort(key=lambda region: (-region.area, region.bounds))
+    return tuple(_shape(region) for region in kept)
+
+
+def _polygons(region: Any) -> list[Any]:
+    import shapely
+
+    return [part for part in shapely.get_parts(region) if part.geom_type == "Polygon" and part.area > 0.0]
+
+
+def _simplified(region: Any) -> Iterable[Any]:
+    """Return a region with fewer corners, nowhere outside the true one.
+
+    Its boundary moves inwards, and then by no more than that when corners are left out.
+    """
+    import shapely
+
+    inset = shapely.buffer(region, -SIMPLE_MM, join_style="mitre")
+    simple = shapely.simplify(inset, 0.95 * SIMPLE_MM)
+    return _polygons(simple if shapely.covers(region, simple) else inset)
+
+
+def _worth_keeping(region: Any, short: float, long: float) -> bool:
+    import shapely
+
+    # What the simplification takes off the edges does not count against a remnant.
+    lost = 2.0 * SIMPLE_MM + SLACK_MM
+    if shapely.buffer(region, 0.5 * (lost - short)).is_empty:
+        return False
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(region))
+    sides = shapely.distance(shapely.points(corners[:2]), shapely.points(corners[1:3]))
+    return bool(max(sides) >= long - lost)
+
+
+def _shape(region: Any) -> RemnantShape:
+    import shapely
+
+    region = shapely.orient_polygons(region)
+    outline = _contour(region.exterior)
+    x0, y0, _, _ = bounds(outline)
+    home = Pose(x=-x0, y=-y0)
+    voids = tuple(place(_contour(shapely.reverse(ring)), home) for ring in region.interiors)
+    return RemnantShape(place(outline, home), voids, (x0, y0))
+
+
+def _contour(ring: Any) -> Path:
+    import shapely
+
+    return polygon([(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1]])
