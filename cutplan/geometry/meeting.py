@@ -7,8 +7,16 @@ from __future__ import annotations
 
 import math
 
-from cutplan.geometry.index import COS_HALF, CX, CY, LEAF, LENGTH, MX, MY, X0, X1, Y0, Y1, R
-from cutplan.geometry.kernels import IntArray, boxes_apart, fraction_of, inner, kernel, square_distance
+from cutplan.geometry.index import CX, CY, LEAF, LENGTH, X0, X1, Y0, Y1, R
+from cutplan.geometry.kernels import (
+    IntArray,
+    boxes_apart,
+    faces_arc,
+    fraction_of,
+    inner,
+    kernel,
+    square_distance,
+)
 from cutplan.geometry.path import FloatArray
 
 __all__ = ["MOST_HITS", "crossing_hits", "least_distance"]
@@ -271,12 +279,6 @@ def crossing_hits(
 
 
 @inner
-def within_arc(a: FloatArray, i: int, dx: float, dy: float) -> bool:
-    """Return whether a unit direction from its centre lies within an arc."""
-    return dx * a[i, MX] + dy * a[i, MY] >= a[i, COS_HALF]
-
-
-@inner
 def pair_square_distance(a: FloatArray, i: int, b: FloatArray, j: int, hits: FloatArray) -> float:
     """Return the squared distance between two segments."""
     if meet(a, i, b, j, 0.0, hits) > 0:
@@ -304,7 +306,7 @@ def arcs_square_distance(a: FloatArray, i: int, b: FloatArray, j: int, best: flo
     for k in range(4):
         # The nearest inner points lie on the line through both centres, either side of each.
         from_a, from_b = 2.0 * (k // 2) - 1.0, 2.0 * (k % 2) - 1.0
-        if within_arc(a, i, from_a * dx, from_a * dy) and within_arc(b, j, from_b * dx, from_b * dy):
+        if faces_arc(a, i, from_a * dx, from_a * dy) and faces_arc(b, j, from_b * dx, from_b * dy):
             gap = apart + from_b * b[j, R] - from_a * a[i, R]
             best = min(best, gap * gap)
     return best
@@ -318,9 +320,8 @@ def line_and_arc_square_distance(line: FloatArray, i: int, arc: FloatArray, j: i
         return best
     dx = line[i, X0] + t * (line[i, X1] - line[i, X0]) - arc[j, CX]
     dy = line[i, Y0] + t * (line[i, Y1] - line[i, Y0]) - arc[j, CY]
-    reach = math.sqrt(dx * dx + dy * dy)
-    if reach > 0.0 and within_arc(arc, j, dx / reach, dy / reach):
-        best = min(best, (reach - arc[j, R]) ** 2)
+    if faces_arc(arc, j, dx, dy):
+        best = min(best, (math.sqrt(dx * dx + dy * dy) - arc[j, R]) ** 2)
     return best
 
 

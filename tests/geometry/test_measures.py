@@ -213,6 +213,16 @@ def test_the_nearest_place_is_at_the_distance_given(shape: Path) -> None:
     assert np.hypot(*(point_at(shape, s) - points).T) == pytest.approx(apart, abs=1e-9)
 
 
+@pytest.mark.parametrize("radius", [1e3, 1e5, 3e6])
+def test_a_flat_arc_ends_where_it_ends(radius: float) -> None:
+    chord = 1e-3
+    flat = Path(np.array([[0.0, 0.0, 0.25 * chord / radius], [chord, 0.0, 0.0]]), closed=False)
+    past = np.array([[chord + 0.01, 0.0], [-0.003, 0.004], [0.5 * chord, 0.02]])
+    assert distance(flat, past) == pytest.approx([0.01, 0.005, 0.02], abs=1e-8)
+    post = polyline([[chord + 0.01, -1.0], [chord + 0.01, 1.0]])
+    assert path_distance(flat, post) == pytest.approx(0.01, abs=1e-8)
+
+
 def test_distances_between_contours_match_hand_sums() -> None:
     assert path_distance(slot(), circle((20, 20), 3)) == pytest.approx(12)
     assert path_distance(circle((0, 0), 10), circle((1, 0), 4)) == pytest.approx(5)

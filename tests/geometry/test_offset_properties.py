@@ -1,5 +1,6 @@
 """The offset held against its definition, Steiner's formula and an independent buffer."""
 
+import itertools
 import math
 
 import numpy as np
@@ -14,6 +15,7 @@ from cutplan.geometry import (
     chord_points,
     contains,
     distance,
+    fit_arcs,
     is_simple,
     length,
     normal_at,
@@ -21,6 +23,8 @@ from cutplan.geometry import (
     oriented,
     path_distance,
     point_at,
+    subpath,
+    vertex_lengths,
 )
 
 
@@ -116,6 +120,25 @@ def worn_contours(draw: st.DrawFn) -> Path:
     return moved
 
 
+@st.composite
+def kinked_contours(draw: st.DrawFn) -> Path:
+    """Wavy ellipses fitted by arcs, with slight kinks between the arcs and specks of segments."""
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    wide, high = rng.uniform(10.0, 80.0, 2)
+    turn = np.linspace(0.0, 2.0 * math.pi, 401)[:-1]
+    reach = 1.0 + rng.uniform(0.0, 0.2) * np.cos(rng.integers(2, 6) * turn)
+    points = np.column_stack([wide * reach * np.cos(turn), high * reach * np.sin(turn)])
+    fitted = fit_arcs(points, draw(st.sampled_from([0.002, 0.01, 0.05])), closed=True)
+    specks = rng.uniform(0.0, length(fitted), 4)
+    stations = np.concatenate([vertex_lengths(fitted)[:-1], specks, specks + 10.0 ** rng.uniform(-6, -3, 4)])
+    stations = np.unique(stations[stations < length(fitted)])
+    stretches = [subpath(fitted, *ends) for ends in itertools.pairwise([*stations, length(fitted)])]
+    rows = np.vstack([stretch.vertices[:-1] for stretch in stretches])
+    rows[:, :2] += rng.normal(0.0, 10.0 ** -draw(st.integers(4, 9)), (len(rows), 2))
+    assume(is_simple(Path(rows)))
+    return Path(rows)
+
+
 def _straight(before: tuple[float, float], here: tuple[float, float], after: tuple[float, float]) -> bool:
     return (here[0] - before[0]) * (after[1] - here[1]) == (here[1] - before[1]) * (after[0] - here[0])
 
@@ -188,6 +211,17 @@ def test_offsets_of_offsets_keep_the_definition(contour: Path, size: float) -> N
         assume(abs(area(first)) > 0.1)
         for second in (-size, 0.5 * size):
             assert_is_the_offset(first, second, offset(first, second))
+
+
+@repeatable(16)
+@given(kinked_contours(), st.sampled_from([0.01, 0.5, 1.085, 2.0]))
+def test_contours_with_slight_kinks_and_specks_go_back_and_forth(contour: Path, size: float) -> None:
+    for there in (size, -size):
+        moved = offset(contour, there)
+        assert_is_the_offset(contour, there, moved)
+        for first in moved[:1]:
+            for second in (-there, there, 0.5 * there, -0.5 * there):
+                assert_is_the_offset(first, second, offset(first, second))
 
 
 @repeatable(80)
