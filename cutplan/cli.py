@@ -12,6 +12,7 @@ from rich.console import Console
 from cutplan import __version__
 from cutplan.cli_lists import data_app, posts_app
 from cutplan.cli_stock import stock_app
+from cutplan.errors import InputError
 
 __all__ = ["app"]
 
@@ -59,6 +60,9 @@ def plan(
     job: JobFile,
     out: Annotated[Path, typer.Option(help="Folder for the results; replaced all or nothing.")] = Path("out"),
     seed: Seed = None,
+    pdf: Annotated[
+        str | None, typer.Option(help="Write setup sheets and labels as PDF too, on A4 or Letter.")
+    ] = None,
     json_: Json = False,
     strict: Annotated[bool, typer.Option(help="Exit with 1 when there is any warning.")] = False,
 ) -> None:
@@ -70,14 +74,17 @@ def plan(
     """
     from cutplan.display import findings_lines, plan_summary, progress_display, wide_console
     from cutplan.plan import plan_job, planned_before, write_plan
-    from cutplan.report import plan_name, plan_record
+    from cutplan.report import PAPERS, plan_name, plan_record
     from cutplan.stockroom import reserved
 
+    paper = next((each for each in PAPERS if pdf and each.casefold() == pdf.casefold()), None)
+    if pdf and paper is None:
+        raise InputError(f"unknown paper {pdf!r}", remedy=f"use {' or '.join(PAPERS)}")
     loaded, replaces = _load(job, seed), planned_before(out)
     with progress_display(Console(stderr=True)) as tell:
         planned = plan_job(loaded, tell, replaces=replaces)
         with reserved(planned, loaded, replaces) as pieces:
-            write_plan(planned, out)
+            write_plan(planned, out, paper=paper)
     warnings = findings_lines(planned.findings)
     if json_:
         print(json.dumps(plan_record(planned), ensure_ascii=False))

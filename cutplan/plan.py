@@ -24,15 +24,20 @@ from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, 
 from cutplan.process import CutData, Library
 from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
 from cutplan.report import (
+    Paper,
     Plan,
     PlannedSheet,
     batch_html,
     cut_list_csv,
+    cut_list_xlsx,
     inputs_digest,
+    labels_html,
+    labels_pdf,
     metal_area,
     plan_json,
     plate_svg,
     setup_sheet_html,
+    setup_sheet_pdf,
     write_nest_dxf,
 )
 from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
@@ -117,8 +122,30 @@ def works_of(plan: Plan, job: Job) -> list[Work]:
     return works
 
 
-def write_plan(plan: Plan, out: Path) -> list[str]:
-    """Put a plan's files into a folder, all or nothing; returns their names."""
+def write_plan(plan: Plan, out: Path, *, paper: Paper | None = None) -> list[str]:
+    """Put a plan's files into a folder, all or nothing; returns their names.
+
+    With a `paper`, the setup sheets and the labels are written as PDF too.
+    """
+    files = {name: text.encode() for name, text in _texts(plan).items()}
+    files["cut-list.xlsx"] = cut_list_xlsx(plan)
+    if paper is not None:
+        files["labels.pdf"] = labels_pdf(plan, paper=paper)
+        for sheet in plan.sheets:
+            files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
+    nests = {f"{sheet.name}.dxf": sheet for sheet in plan.sheets}
+    names = sorted([*files, *nests, "plan.json"])
+    files["plan.json"] = plan_json(plan, names).encode()
+    with replaced_files(out, _stale_files) as folder:
+        for name, content in files.items():
+            (folder / name).write_bytes(content)
+        for name, sheet in nests.items():
+            write_nest_dxf(folder / name, sheet)
+    return names
+
+
+def _texts(plan: Plan) -> dict[str, str]:
+    """Return the text files of a plan by name, but for plan.json."""
     texts: dict[str, str] = {}
     for sheet in plan.sheets:
         for program in sheet.program.files:
@@ -126,15 +153,9 @@ def write_plan(plan: Plan, out: Path) -> list[str]:
         texts[f"{sheet.name}.svg"] = plate_svg(sheet)
         texts[f"{sheet.name}.html"] = setup_sheet_html(sheet, plan)
     texts["cut-list.csv"] = cut_list_csv(plan)
+    texts["labels.html"] = labels_html(plan)
     texts["batch.html"] = batch_html(plan)
-    nests = [f"{sheet.name}.dxf" for sheet in plan.sheets]
-    texts["plan.json"] = plan_json(plan, [*texts, *nests, "plan.json"])
-    with replaced_files(out, _stale_files) as folder:
-        for name, text in texts.items():
-            (folder / name).write_text(text, encoding="utf-8", newline="\n")
-        for sheet in plan.sheets:
-            write_nest_dxf(folder / f"{sheet.name}.dxf", sheet)
-    return sorted([*texts, *nests])
+    return texts
 
 
 def planned_before(out: Path) -> str | None:

@@ -126,9 +126,14 @@ def test_the_command_reserves_what_it_plans(rack: Path, tmp_path: Path) -> None:
         'shape = { kind = "rectangle", length = 200, width = 80 }\n'
     )
     result = CliRunner().invoke(
-        app, ["plan", str(tmp_path / "job.toml"), "--out", str(tmp_path / "out")], catch_exceptions=False
+        app,
+        ["plan", str(tmp_path / "job.toml"), "--out", str(tmp_path / "out"), "--pdf", "letter"],
+        catch_exceptions=False,
     )
     assert result.exit_code == 0, result.output
+    papers = {p.name for p in (tmp_path / "out").iterdir()}
+    assert {"R1-1.pdf", "labels.pdf", "labels.html", "cut-list.xlsx"} <= papers
+    assert papers == set(json.loads((tmp_path / "out" / "plan.json").read_text())["files"])
     assert f"reserved for {planned_before(tmp_path / 'out')!r}: R1" in result.output
     assert states(rack)["R1"] == ("reserved", planned_before(tmp_path / "out"))
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from cutplan.drawing import MarkText, Part, write_dxf
 from cutplan.geometry import Path, Pose, bounds, place, place_points
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.sheet_lists import program_files, sheet_parts
 
-__all__ = ["CUT_LIST_COLUMNS", "cut_list_csv", "write_nest_dxf"]
+__all__ = ["CUT_LIST_COLUMNS", "cut_list_csv", "cut_list_rows", "write_nest_dxf"]
 
 CUT_LIST_COLUMNS = (
     "part", "plate", "sheet", "quantity", "thickness_mm", "grade", "heat",
@@ -35,17 +35,22 @@ def cut_list_csv(plan: Plan) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(CUT_LIST_COLUMNS)
+    forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "")
+    for row in cut_list_rows(plan):
+        writer.writerow([_as_text(format(cell, form)) for cell, form in zip(row, forms, strict=True)])
+    return text.getvalue()
+
+
+def cut_list_rows(plan: Plan) -> Iterator[tuple[str | int | float, ...]]:
+    """Yield the rows of the cut list, their cells those of `CUT_LIST_COLUMNS`."""
     for sheet in plan.sheets:
         plate = sheet.nested.plate
         programs = "; ".join(program_files(sheet))
         for part in sheet_parts(sheet):
-            row = (
-                part.name, plate.id, str(sheet.nested.sheet), str(part.quantity), f"{plate.thickness:g}",
-                plate.grade, plate.heat or "", f"{part.weight_kg:.3f}", f"{part.total_kg:.3f}",
-                f"{part.cut_length_mm:.1f}", programs,
+            yield (
+                part.name, plate.id, sheet.nested.sheet, part.quantity, plate.thickness, plate.grade,
+                plate.heat or "", part.weight_kg, part.total_kg, part.cut_length_mm, programs,
             )  # fmt: skip
-            writer.writerow([_as_text(cell) for cell in row])
-    return text.getvalue()
 
 
 def _as_text(cell: str) -> str:

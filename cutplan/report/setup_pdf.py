@@ -6,13 +6,12 @@ the picture's own arcs see the SVG.
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from cutplan.geometry import Path, area, bounds, chord_points, place, place_points
 from cutplan.report.model import Plan, PlannedSheet
+from cutplan.report.paper import Paper, new_pdf, plain_letters
 from cutplan.report.setup_content import SetupContent, setup_content
 from cutplan.report.svg import label_seat
 
@@ -21,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["setup_sheet_pdf"]
 
-Paper = Literal["A4", "Letter"]
 Point = tuple[float, float]
 
 MARGIN = 12.0  # mm
@@ -32,10 +30,6 @@ ORDER_COLUMNS = 3
 RULE = 0.15  # mm, the lines of tables
 LINE = 4.2  # mm, a line of 8.5 pt text
 CHORD_ON_PAPER = 0.02  # mm, finer than a printer's dot at 600 dpi (0.042 mm)
-# The file's date says nothing of the plan, and the same plan shall give the same bytes.
-NO_DATE = datetime(2000, 1, 1, tzinfo=UTC)
-# Signs that the PDF standard's own fonts (Latin alphabet 1) lack.
-SPELLED = str.maketrans({"≤": "<=", "≥": ">=", "–": "-", "—": "-", "’": "'", "“": '"', "”": '"', "…": "..."})
 
 
 def setup_sheet_pdf(sheet: PlannedSheet, plan: Plan, *, paper: Paper = "A4") -> bytes:
@@ -58,14 +52,8 @@ def setup_sheet_pdf(sheet: PlannedSheet, plan: Plan, *, paper: Paper = "A4") -> 
     Uses the fonts that every PDF reader has, so letters outside Latin alphabet 1 lose their
     accents or become question marks; the HTML sheet keeps them.
     """
-    from fpdf import FPDF
-
     content = setup_content(sheet, plan)
-    pdf = FPDF(format=paper)
-    pdf.set_creation_date(NO_DATE)
-    pdf.set_title(_plain(f"Setup sheet {content.title}"))
-    pdf.set_margin(MARGIN)
-    pdf.set_auto_page_break(True, MARGIN)
+    pdf = new_pdf(f"Setup sheet {content.title}", paper, MARGIN)
     pdf.add_page()
     _header(pdf, content)
     _picture(pdf, sheet)
@@ -82,23 +70,11 @@ def setup_sheet_pdf(sheet: PlannedSheet, plan: Plan, *, paper: Paper = "A4") -> 
     return bytes(pdf.output())
 
 
-def _plain(words: str) -> str:
-    """Return words in the letters that the standard fonts have."""
-    letters = []
-    for letter in words.translate(SPELLED):
-        if ord(letter) < 256:
-            letters.append(letter)
-        else:
-            bare = unicodedata.normalize("NFKD", letter).encode("latin-1", "ignore").decode("latin-1")
-            letters.append(bare or "?")
-    return "".join(letters)
-
-
 def _header(pdf: FPDF, content: SetupContent) -> None:
     pdf.set_font("Helvetica", "B", 16)
-    pdf.multi_cell(0, 7, _plain(content.title), new_x="LMARGIN", new_y="NEXT")
+    pdf.multi_cell(0, 7, plain_letters(content.title), new_x="LMARGIN", new_y="NEXT")
     pdf.set_font("Helvetica", "", 9)
-    pdf.multi_cell(0, 4.5, _plain(content.subtitle), new_x="LMARGIN", new_y="NEXT")
+    pdf.multi_cell(0, 4.5, plain_letters(content.subtitle), new_x="LMARGIN", new_y="NEXT")
     pdf.set_line_width(0.5)
     pdf.line(pdf.l_margin, pdf.get_y() + 1, pdf.l_margin + pdf.epw, pdf.get_y() + 1)
     pdf.set_y(pdf.get_y() + 4)
@@ -176,7 +152,7 @@ def _numbers(pdf: FPDF, sheet: PlannedSheet, on_paper: OnPaper) -> None:
 def _heading(pdf: FPDF, title: str, width: float) -> None:
     pdf.set_font("Helvetica", "B", 10)
     x = pdf.get_x()
-    pdf.cell(width, 5, _plain(title), border="B")
+    pdf.cell(width, 5, plain_letters(title), border="B")
     pdf.set_xy(x, pdf.get_y() + 5.6)
 
 
@@ -191,10 +167,12 @@ def _pairs(title: str, rows: Iterable[tuple[str, str]]) -> Callable[[FPDF, float
             pdf.set_font("Helvetica", "B", 8)
             share = 0.0
             if name:
-                share = max(pdf.get_string_width(_plain(name)) + 3, 0.36 * width)
-                pdf.cell(share, LINE, _plain(name))
+                share = max(pdf.get_string_width(plain_letters(name)) + 3, 0.36 * width)
+                pdf.cell(share, LINE, plain_letters(name))
             pdf.set_font("Helvetica", "", 8)
-            pdf.multi_cell(width - share, LINE, _plain(value), align="L", new_x="LMARGIN", new_y="NEXT")
+            pdf.multi_cell(
+                width - share, LINE, plain_letters(value), align="L", new_x="LMARGIN", new_y="NEXT"
+            )
 
     return draw
 
@@ -230,12 +208,12 @@ def _parts(pdf: FPDF, content: SetupContent) -> None:
         line_height=LINE,
     ) as table:
         for row in rows:
-            table.row([_plain(cell) for cell in row])
+            table.row([plain_letters(cell) for cell in row])
     pdf.set_xy(pdf.l_margin, pdf.get_y() + 3)
 
 
 def _list(pdf: FPDF, title: str, items: Iterable[str]) -> None:
-    lines = [_plain(item) for item in items]
+    lines = [plain_letters(item) for item in items]
     if not lines:
         return
     if pdf.will_page_break(25):
@@ -253,7 +231,7 @@ def _order(pdf: FPDF, content: SetupContent) -> None:
     _heading(pdf, "Order of cutting (read across)", pdf.epw)
     pdf.set_font("Helvetica", "", 8)
     lines = [
-        _plain(f"{number}  {part}, copy {copy}: {contour}")
+        plain_letters(f"{number}  {part}, copy {copy}: {contour}")
         for number, (part, copy, contour) in enumerate(content.steps, start=1)
     ]
     lines += [""] * (-len(lines) % ORDER_COLUMNS)

@@ -2,16 +2,27 @@
 
 import csv
 import io
+import re
+import zipfile
 from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
+import openpyxl
 import pytest
 from ezdxf.math import bulge_center
 
 from cutplan.errors import OutputError
 from cutplan.geometry import place
-from cutplan.report import Plan, cut_list_csv, write_nest_dxf
+from cutplan.report import (
+    CUT_LIST_COLUMNS,
+    MARK_COLUMNS,
+    Plan,
+    cut_list_csv,
+    cut_list_xlsx,
+    part_labels,
+    write_nest_dxf,
+)
 
 COUNTED = ("PLATE", "PARTS", "HOLES", "MARKS", "TORCH")
 
@@ -49,6 +60,46 @@ def test_a_name_is_never_taken_for_a_formula(batch: Plan) -> None:
     plate = replace(nested.plate, id='=HYPERLINK("x"),1')
     plan = replace(batch, sheets=(replace(sheet, nested=replace(nested, plate=plate)),))
     assert {row["plate"] for row in rows_of(plan)} == {'\'=HYPERLINK("x"),1'}
+
+
+def sheets_of(book: bytes) -> dict[str, list[tuple[object, ...]]]:
+    workbook = openpyxl.load_workbook(io.BytesIO(book))
+    return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in workbook.worksheets}
+
+
+def test_the_workbook_holds_the_list_in_figures(batch: Plan) -> None:
+    heading, *rows = sheets_of(cut_list_xlsx(batch))["cut list"]
+    assert heading == CUT_LIST_COLUMNS
+    for row, listed in zip(rows, rows_of(batch), strict=True):
+        for value, text in zip(row, listed.values(), strict=True):
+            shown = pytest.approx(float(text), abs=0.06) if isinstance(value, int | float) else text
+            assert value == shown
+        assert [type(value) for value in row[2:5]] == [int, int, int]
+
+
+def test_the_workbook_lists_the_mark_of_every_part(batch: Plan) -> None:
+    heading, *rows = sheets_of(cut_list_xlsx(batch))["marks"]
+    assert heading == MARK_COLUMNS
+    assert [row[:3] for row in rows] == [(label.mark, label.part, label.copy) for label in part_labels(batch)]
+    assert {row[5] for row in rows} == {"H4711"}
+
+
+def test_a_name_in_the_workbook_is_never_a_formula_and_never_breaks_it(batch: Plan) -> None:
+    sheet = batch.sheets[0]
+    plate = replace(sheet.nested.plate, id='=HYPERLINK("x")', heat="a\x07b")
+    plan = replace(batch, sheets=(replace(sheet, nested=replace(sheet.nested, plate=plate)),))
+    workbook = openpyxl.load_workbook(io.BytesIO(cut_list_xlsx(plan)))
+    cell = workbook["cut list"]["B2"]
+    assert (cell.value, cell.data_type) == ('=HYPERLINK("x")', "s")
+    assert workbook["cut list"]["G2"].value == "a�b"
+
+
+def test_the_same_plan_gives_the_same_workbook(batch: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = cut_list_xlsx(batch)
+    monkeypatch.setattr("time.time", lambda: 2_000_000_000.0)
+    assert cut_list_xlsx(batch) == first
+    with zipfile.ZipFile(io.BytesIO(first)) as archive:
+        assert set(re.findall(rb">(\d{4})-\d\d-\d\dT", archive.read("docProps/core.xml"))) == {b"2000"}
 
 
 def test_the_nest_opens_in_a_general_reader_with_arcs_in_place(batch: Plan, tmp_path: Path) -> None:

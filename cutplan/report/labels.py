@@ -1,0 +1,181 @@
+"""Part labels to print and stick on: what the part is, where it came from, and a code to scan.
+
+The code is a QR code after ISO/IEC 18004; it holds the label's own words, so that a part can be
+traced without the plan at hand, and by its mark in the inventory with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from cutplan.report.identity import marked_parts
+from cutplan.report.model import Plan, metal_area
+from cutplan.report.pages import render
+from cutplan.report.paper import Paper, new_pdf, plain_letters
+from cutplan.report.sheet_lists import weight_kg
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+__all__ = ["PartLabel", "labels_html", "labels_pdf", "part_labels"]
+
+MARGIN = 10.0  # mm
+COLUMNS, ROWS = 3, 8
+PADDING = 2.0  # mm
+CODE_SIDE = 25.0  # mm, with the quiet zone of 4 modules that the standard asks for
+QUIET_MODULES = 4
+TITLE_PT, TEXT_PT, SMALLEST_PT = 11.0, 7.5, 5.0
+TITLE_LINE, TEXT_LINE, BASELINE = 5.0, 3.6, 4.0  # mm
+CUT_LINE_GREY = 150
+
+
+@dataclass(frozen=True)
+class PartLabel:
+    """The words of one part's label.
+
+    Attributes
+    ----------
+    mark : str
+        By which the inventory knows the part.
+    part : str
+    copy : int
+    plate, heat, job : str
+        The sheet it is cut from, its heat number, the job's name.
+    stock : str
+        Thickness and grade.
+    weight_kg : float
+    """
+
+    mark: str
+    part: str
+    copy: int
+    plate: str
+    heat: str
+    job: str
+    stock: str
+    weight_kg: float
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What stands under the part's name."""
+        return (
+            self.mark,
+            f"copy {self.copy}, {self.weight_kg:.2f} kg",
+            f"plate {self.plate}",
+            f"heat {self.heat}",
+            self.stock,
+            self.job,
+        )
+
+    @property
+    def coded(self) -> str:
+        """What the code says, a line each."""
+        return "\n".join(
+            (f"mark {self.mark}", f"part {self.part}", f"copy {self.copy}", f"plate {self.plate}",
+             f"heat {self.heat}", f"job {self.job}")
+        )  # fmt: skip
+
+
+def part_labels(plan: Plan) -> tuple[PartLabel, ...]:
+    """Return a label for every part of a plan, in the order of its sheets."""
+    return tuple(
+        PartLabel(
+            mark=mark,
+            part=placement.part.name,
+            copy=placement.copy,
+            plate=sheet.name,
+            heat=sheet.nested.plate.heat or "not given",
+            job=plan.job,
+            stock=f"{sheet.nested.plate.thickness:g} mm {sheet.nested.plate.grade}",
+            weight_kg=weight_kg(metal_area(placement.part), sheet),
+        )
+        for sheet, placement, mark in marked_parts(plan)
+    )
+
+
+def labels_html(plan: Plan) -> str:
+    """Return the labels of a plan as a page to print, 24 on a sheet of A4 or Letter."""
+    from markupsafe import Markup
+
+    labels = [
+        (label, Markup(_code(label).svg_inline(omitsize=True, border=QUIET_MODULES)))
+        for label in part_labels(plan)
+    ]
+    per_page = COLUMNS * ROWS
+    pages = [labels[first : first + per_page] for first in range(0, len(labels), per_page)]
+    return render("labels.html", job=plan.job, pages=pages, columns=COLUMNS, rows=ROWS, side=CODE_SIDE)
+
+
+def labels_pdf(plan: Plan, *, paper: Paper = "A4") -> bytes:
+    """Return the labels of a plan as PDF, 24 on a page.
+
+    Parameters
+    ----------
+    plan : Plan
+    paper : {"A4", "Letter"}
+
+    Returns
+    -------
+    bytes
+        The same plan gives the same bytes.  Letters outside Latin alphabet 1 are replaced in
+        the words, but not in the code.
+    """
+    pdf = new_pdf(f"Labels {plan.job}", paper, MARGIN)
+    pdf.set_auto_page_break(False)
+    width, height = (pdf.w - 2 * MARGIN) / COLUMNS, (pdf.h - 2 * MARGIN) / ROWS
+    for number, label in enumerate(part_labels(plan)):
+        row, column = divmod(number % (COLUMNS * ROWS), COLUMNS)
+        if row == column == 0:
+            pdf.add_page()
+        _draw(pdf, label, MARGIN + column * width, MARGIN + row * height, width, height)
+    return bytes(pdf.output())
+
+
+def _code(label: PartLabel) -> Any:
+    import segno
+
+    return segno.make(label.coded, error="m", micro=False)
+
+
+def _draw(pdf: FPDF, label: PartLabel, x: float, y: float, width: float, height: float) -> None:
+    pdf.set_draw_color(CUT_LINE_GREY)
+    pdf.set_line_width(0.1)
+    pdf.rect(x, y, width, height)
+    _draw_code(pdf, label, x + width - PADDING - CODE_SIDE, y + 0.5 * (height - CODE_SIDE))
+    room = width - 3 * PADDING - CODE_SIDE
+    _fitted(pdf, label.part, (x + PADDING, y + PADDING), room, TITLE_PT, "B")
+    for number, words in enumerate(label.lines):
+        place = (x + PADDING, y + PADDING + TITLE_LINE + number * TEXT_LINE)
+        _fitted(pdf, words, place, room, TEXT_PT, "")
+
+
+def _draw_code(pdf: FPDF, label: PartLabel, x: float, y: float) -> None:
+    modules = list(_code(label).matrix_iter(border=QUIET_MODULES))
+    side = CODE_SIDE / len(modules)
+    pdf.set_fill_color(0)
+    for row, cells in enumerate(modules):
+        for start, end in _runs(cells):
+            # Runs drawn as one, so that no reader sees hairlines between modules.
+            pdf.rect(x + start * side, y + row * side, (end - start) * side, side, style="F")
+
+
+def _runs(cells: Any) -> list[tuple[int, int]]:
+    """Return where dark modules follow each other in a row: first, and one past the last."""
+    edges = [0, *(int(bool(cell)) for cell in cells), 0]
+    starts = [k for k in range(1, len(edges)) if edges[k] > edges[k - 1]]
+    ends = [k for k in range(1, len(edges)) if edges[k] < edges[k - 1]]
+    return [(start - 1, end - 1) for start, end in zip(starts, ends, strict=True)]
+
+
+def _fitted(pdf: FPDF, words: str, place: tuple[float, float], room: float, size: float, style: str) -> None:
+    """Write words on one line, in smaller letters where they are long, cut off where too long."""
+    text = plain_letters(words)
+    pdf.set_font("Helvetica", style, size)
+    needed = pdf.get_string_width(text)
+    if needed > room:
+        size = max(SMALLEST_PT, size * room / needed)
+        pdf.set_font("Helvetica", style, size)
+    while len(text) > 1 and pdf.get_string_width(text) > room:
+        text = text[:-1]
+    pdf.text(place[0], place[1] + BASELINE, text)
