@@ -42,9 +42,25 @@ def njit(function: F | None = None, **options: Any) -> F | Callable[[F], F]:
     def decorate(kernel: F) -> F:
         if not COMPILED:
             return kernel
-        return cast(F, numba.njit(cache=True, **options)(kernel))
+        return cast(F, _without_literals(numba.njit(cache=True, **options)(kernel)))
 
     return decorate if function is None else decorate(function)
+
+
+def _without_literals(dispatcher: Any) -> Any:
+    """Have a kernel that is called with 0 or True compiled for any number, once.
+
+    While numba infers types, a variable that begins as 0 is first that literal and then an
+    integer, and all that it is passed to would be compiled for both, the first for nothing.
+    """
+    resolve = dispatcher.get_call_template
+
+    def get_call_template(args: Any, kws: Any) -> Any:
+        plain: Any = numba.types.unliteral
+        return resolve(tuple(map(plain, args)), {name: plain(kind) for name, kind in kws.items()})
+
+    dispatcher.get_call_template = get_call_template
+    return dispatcher
 
 
 prange: Any = numba.prange if COMPILED else range
