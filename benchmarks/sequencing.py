@@ -102,7 +102,8 @@ def solve(instance: Instance, seconds: float, seed: int) -> list[int]:
 def warm_up() -> None:
     """Have the kernels compiled before the clock runs; a later run finds them on disk."""
     matrix = np.ones((6, 6))
-    for before in (None, [set() for _ in range(6)]):
+    free: list[set[int]] = [set() for _ in range(6)]
+    for before in (None, free):
         solve(Instance("warm up", matrix, before), 1e-3, 0)
 
 
@@ -213,9 +214,8 @@ def travel_s(machine: Machine, from_points: FloatArray, to_points: FloatArray) -
     speed, acceleration = machine.rapid_mm_min / 60.0, machine.acceleration_mm_s2
     length = np.hypot(*np.moveaxis(np.asarray(to_points) - np.asarray(from_points), -1, 0))
     ramp = speed**2 / acceleration
-    return np.where(
-        length >= ramp, length / speed + speed / acceleration, 2.0 * np.sqrt(length / acceleration)
-    )
+    fast, slow = length / speed + speed / acceleration, 2.0 * np.sqrt(length / acceleration)
+    return np.asarray(np.where(length >= ramp, fast, slow))
 
 
 def round_s(machine: Machine, leads: list[LeadChoice]) -> float:
@@ -230,7 +230,9 @@ def greedy_leads(cuts: list[Cut], machine: Machine) -> list[LeadChoice]:
     waits = {i: set() if cut.kind == "hole" else {
         j for j, other in enumerate(cuts) if other.kind == "hole" and other.placement == cut.placement
     } for i, cut in enumerate(cuts)}  # fmt: skip
-    at, taken, done = machine.start, [], set()
+    at = machine.start
+    taken: list[LeadChoice] = []
+    done: set[int] = set()
     while len(done) < len(cuts):
         _, i, lead = min(
             ((math.dist(at, lead.pierce), i, k) for i, cut in enumerate(cuts)

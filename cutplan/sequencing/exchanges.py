@@ -4,9 +4,8 @@ The path-preserving 3-exchange of Gambardella and Dorigo 2000, "An ant colony sy
 hybridized with a new local search for the sequential ordering problem".  Their labels say how
 far the right run may reach: to the first node that must come after one of the left run.  Here
 the positions of each node's direct followers are looked up instead, which allows the same
-exchanges.  A run of
-one node on either side is the Or-exchange (Or 1976).  The search is restarted from small random
-exchanges under simulated annealing; each that is refused is undone.
+exchanges.  A run of one node on either side is the Or-exchange (Or 1976).  The search is
+restarted from small random exchanges under simulated annealing; each that is refused is undone.
 
 The nodes carry the numbers 0 … n − 1; the first and the last of the order never move.
 """
@@ -29,7 +28,7 @@ MOST_EXCHANGES = 3
 
 @njit
 def _swap_runs(order: Any, position: Any, spare: Any, h: Any, i: Any, j: Any) -> Any:
-    """Exchange the runs h + 1 … i and i + 1 … j; return where the first now ends its way."""
+    """Exchange the runs h + 1 … i and i + 1 … j; return the last position of the one now ahead."""
     left = i - h
     for k in range(left):
         spare[k] = order[h + 1 + k]
@@ -148,6 +147,62 @@ def _enqueue(order: Any, waiting: Any, queue: Any, count: Any, h: Any, middle: A
 
 
 @njit
+def _kick(
+    matrix: Any,
+    after: Any,
+    after_at: Any,
+    order: Any,
+    position: Any,
+    spare: Any,
+    waiting: Any,
+    queue: Any,
+    log: Any,
+    stream: Any,
+) -> Any:
+    """Make some random exchanges; return the change of cost and the length of the queue."""
+    count, change = 0, 0.0
+    for _again in range(1 + below(stream, MOST_EXCHANGES)):
+        h, i, j = _random_exchange(after, after_at, order, position, stream)
+        if i == j:
+            continue
+        a, b, c, d, e, f = order[h], order[h + 1], order[i], order[i + 1], order[j], order[j + 1]
+        change += matrix[a, d] + matrix[e, b] + matrix[c, f] - matrix[a, b] - matrix[c, d] - matrix[e, f]
+        middle = _swap_runs(order, position, spare, h, i, j)
+        log.append((h, middle, j))
+        count = _enqueue(order, waiting, queue, count, h, middle, j)
+    return change, count
+
+
+@njit
+def _settle(
+    matrix: Any,
+    into: Any,
+    after: Any,
+    after_at: Any,
+    order: Any,
+    position: Any,
+    spare: Any,
+    waiting: Any,
+    queue: Any,
+    count: Any,
+    log: Any,
+) -> Any:
+    """Improve from the nodes in the queue until none of them offers an exchange; return the change."""
+    change = 0.0
+    while count > 0:
+        count -= 1
+        node = queue[count]
+        waiting[node] = 0
+        gain, h, i, j = _best_exchange(matrix, into, after, after_at, order, position, node)
+        if i >= 0:
+            change += gain
+            middle = _swap_runs(order, position, spare, h, i, j)
+            log.append((h, middle, j))
+            count = _enqueue(order, waiting, queue, count, h, middle, j)
+    return change
+
+
+@njit
 def exchange(
     matrix: Any, into: Any, after: Any, after_at: Any,
     order: Any, best: Any, costs: Any, heat: Any, kicks: Any, stream: Any,
@@ -181,26 +236,8 @@ def exchange(
     kept = 0
     for _ in range(kicks):
         log.clear()
-        count, change = 0, 0.0
-        for _again in range(1 + below(stream, MOST_EXCHANGES)):
-            h, i, j = _random_exchange(after, after_at, order, position, stream)
-            if i == j:
-                continue
-            a, b, c, d, e, f = order[h], order[h + 1], order[i], order[i + 1], order[j], order[j + 1]
-            change += matrix[a, d] + matrix[e, b] + matrix[c, f] - matrix[a, b] - matrix[c, d] - matrix[e, f]
-            middle = _swap_runs(order, position, spare, h, i, j)
-            log.append((h, middle, j))
-            count = _enqueue(order, waiting, queue, count, h, middle, j)
-        while count > 0:
-            count -= 1
-            node = queue[count]
-            waiting[node] = 0
-            gain, h, i, j = _best_exchange(matrix, into, after, after_at, order, position, node)
-            if i >= 0:
-                change += gain
-                middle = _swap_runs(order, position, spare, h, i, j)
-                log.append((h, middle, j))
-                count = _enqueue(order, waiting, queue, count, h, middle, j)
+        change, count = _kick(matrix, after, after_at, order, position, spare, waiting, queue, log, stream)
+        change += _settle(matrix, into, after, after_at, order, position, spare, waiting, queue, count, log)
         if change <= -heat * math.log(1.0 - uniform(stream)):
             kept += 1
             costs[0] += change
