@@ -92,10 +92,12 @@ def read_instance(file: Path) -> Instance:
 
 def solve(instance: Instance, seconds: float, seed: int) -> list[int]:
     """Return the order found by one process."""
+    stop = MaxSeconds(seconds)
+    stop(0)  # the clock runs from here, so that the preparations count
     if instance.before is None:
-        found = round_tour(instance.matrix, seed=seed, stop=MaxSeconds(seconds))
+        found = round_tour(instance.matrix, seed=seed, stop=stop)
     else:
-        found = path_under_precedence(instance.matrix, instance.before, seed=seed, stop=MaxSeconds(seconds))
+        found = path_under_precedence(instance.matrix, instance.before, seed=seed, stop=stop)
     return [int(node) for node in found.order]
 
 

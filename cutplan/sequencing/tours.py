@@ -45,11 +45,13 @@ def nearest_nodes(matrix: FloatArray, count: int) -> IntArray:
     for i in range(n):
         chosen = list(by_distance[i, : (count + 1) // 2])
         bridging: list[int] = []
-        for j in by_distance[i, : n - 1]:
-            if len(chosen) + len(set(bridging) - set(chosen)) >= count:
-                break
-            if (matrix[bridging, j] >= matrix[i, j]).all():
-                bridging.append(int(j))
+        row = by_distance[i, : n - 1]
+        free = np.ones(n - 1, dtype=np.bool_)
+        while free.any() and len(set(chosen) | set(bridging)) < count:
+            k = int(np.argmax(free))
+            bridging.append(int(row[k]))
+            free &= matrix[row[k], row] >= matrix[i, row]
+            free[k] = False
         chosen = list(dict.fromkeys([*chosen, *bridging, *by_distance[i, :count]]))[:count]
         candidates[i] = sorted(chosen, key=lambda j: (matrix[i, j], j))
     return candidates
