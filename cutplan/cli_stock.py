@@ -37,10 +37,13 @@ TRACE_HEADINGS = ["mark", "part", "copy", "piece", "heat", "certificate", "progr
 @stock_app.command()
 def add(
     label: Label,
-    length: Annotated[float, typer.Option(help="mm.")],
-    width: Annotated[float, typer.Option(help="mm.")],
     thickness: Annotated[float, typer.Option(help="mm.")],
     grade: Annotated[str, typer.Option(help="Designation as on the plate: S355J2+N.")],
+    length: Annotated[float | None, typer.Option(help="mm.")] = None,
+    width: Annotated[float | None, typer.Option(help="mm.")] = None,
+    outline: Annotated[
+        Path | None, typer.Option(help="DXF of a remnant's outline, in place of length and width.")
+    ] = None,
     material: Annotated[str | None, typer.Option(help="Material group, for a grade not known.")] = None,
     heat: Annotated[str | None, typer.Option(help="Heat number.")] = None,
     certificate: Annotated[str | None, typer.Option(help="Reference of the test certificate.")] = None,
@@ -48,11 +51,16 @@ def add(
     price: Annotated[float | None, typer.Option(help="Price per kg.")] = None,
     stock: StockFile = None,
 ) -> None:
-    """Add a plate to the rack."""
-    from cutplan.stock import Inventory, Piece, material_of
+    """Add a plate or remnant to the rack."""
+    from cutplan.stock import Inventory, Piece, material_of, read_outline
 
+    sides = (length, width)
+    if (outline is None) == (None in sides) or (outline is not None and sides != (None, None)):
+        raise InputError("a piece has length and width, or an outline", remedy="give one or the other")
+    contour, voids = (None, ()) if outline is None else read_outline(outline)
     piece = Piece(
-        label, length, width, thickness, grade, material or material_of(grade),
+        label, length or 0.0, width or 0.0, thickness, grade, material or material_of(grade),
+        outline=contour, voids=voids,
         heat=heat, certificate=certificate, location=location, price_per_kg=price,
     )  # fmt: skip
     with Inventory(stock) as inventory:
@@ -69,8 +77,9 @@ def import_list(
 ) -> None:
     """Add the plates of a list, all or none.
 
-    Columns: label, length, width, thickness, grade; and, where there are, heat, certificate,
-    location, price, quantity, material. Exits with 2 when a row is bad, and adds nothing then.
+    Columns: label, length, width (or outline, a DXF beside the list), thickness, grade; and, where
+    there are, heat, certificate, location, price, quantity, material. Exits with 2 when a row is
+    bad, and adds nothing then.
     """
     from cutplan.stock import Inventory, default_inventory, read_stock_list
 

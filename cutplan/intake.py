@@ -8,17 +8,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path as FilePath
 
 from cutplan.cutting import CuttingOptions, check_part
 from cutplan.drawing import Finding, Part, ReadOptions, read_drawing
 from cutplan.errors import DataError, DrawingError, JobError
 from cutplan.forming import Press, check_bends, scribe_lines
-from cutplan.geometry import Path, Pose, area, bounds, oriented, place, polygon
+from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.job import Job, PartEntry, PlateEntry
 from cutplan.nesting import Demand
 from cutplan.process import CutData, Library
-from cutplan.stock import Plate, density_of, material_of
+from cutplan.stock import Plate, density_of, material_of, read_outline
 
 __all__ = ["Group", "cutting_options", "groups_of", "plates_of"]
 
@@ -42,9 +41,9 @@ def plates_of(job: Job) -> tuple[Plate, ...]:
     Raises
     ------
     StockError
-        If a grade is not known.
-    DrawingError, JobError
-        If a remnant's outline is open, crosses itself or is not one contour.
+        If a grade is not known, or a remnant's drawing is not one contour.
+    DrawingError
+        If a remnant's outline is open or crosses itself.
     """
     return tuple(_plate(entry, job) for entry in job.plates)
 
@@ -70,7 +69,7 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         outline = polygon([(0, 0), (entry.length, 0), (entry.length, entry.width), (0, entry.width)])
         holes: tuple[Path, ...] = ()
     else:
-        outline, holes = _remnant_outline(job.folder / entry.outline, job)
+        outline, holes = read_outline(job.folder / entry.outline, _read_options(job))
     boxes = [polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]) for x0, y0, x1, y1 in entry.keepouts]
     return Plate(
         id=entry.id,
@@ -86,21 +85,6 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         keepouts=(*boxes, *holes),
         is_remnant=entry.outline is not None,
     )
-
-
-def _remnant_outline(file: FilePath, job: Job) -> tuple[Path, tuple[Path, ...]]:
-    """Read a remnant's outline, moved so that its lower left is the origin; holes are kept out of."""
-    drawing = read_drawing(file, _read_options(job))
-    if len(drawing.parts) != 1:
-        raise JobError(
-            f"holds {len(drawing.parts)} contours where a remnant has one outline",
-            where=str(file),
-            remedy="draw one closed outline, with cut-outs as holes inside it",
-        )
-    part = drawing.parts[0]
-    x0, y0, _, _ = bounds(part.outer)
-    home = Pose(x=-x0, y=-y0)
-    return place(part.outer, home), tuple(oriented(place(hole, home)) for hole in part.holes)
 
 
 def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:

@@ -7,7 +7,9 @@ import pytest
 from typer.testing import CliRunner
 
 from cutplan.cli_stock import stock_app
+from cutplan.drawing import write_dxf
 from cutplan.errors import CutplanError, InputError, StockError
+from cutplan.geometry import polygon
 from cutplan.job import parse_job
 from cutplan.plan import plan_job, write_plan
 from cutplan.stock import Inventory
@@ -82,6 +84,16 @@ def test_a_bad_row_is_shown_and_nothing_added(stock: Path, tmp_path: Path) -> No
     assert isinstance(result.exception, StockError)
     assert "row 4: 'wide' is not a number" in result.output
     assert not stock.exists()
+
+
+def test_a_remnant_is_added_by_its_outline(stock: Path, tmp_path: Path) -> None:
+    write_dxf(tmp_path / "r.dxf", {"0": [polygon([(0, 0), (900, 0), (0, 700)])]})
+    words = ("add", "R", "--thickness", "10", "--grade", "S355")
+    run(*words, "--outline", str(tmp_path / "r.dxf"))
+    assert labels("--remnants") == ["R"]
+    for bad in ((), ("--length", "5"), ("--outline", "r.dxf", "--length", "5", "--width", "5")):
+        with pytest.raises(InputError, match="length and width, or an outline"):
+            run(*words, *bad)
 
 
 def test_reserved_pieces_come_back_and_scrapped_ones_leave_the_list(stock: Path) -> None:

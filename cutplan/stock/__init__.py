@@ -4,6 +4,7 @@ from cutplan.stock.grades import DENSITY_KG_M3, Grade, density_of, grade_of, mat
 from cutplan.stock.inventory import Inventory, default_inventory
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
 from cutplan.stock.model import MATERIALS, Material, Plate
+from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import PartMark, Piece
 from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
 
@@ -24,6 +25,7 @@ __all__ = [
     "density_of",
     "grade_of",
     "material_of",
+    "read_outline",
     "read_stock_list",
     "remnant_shapes",
 ]

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from cutplan.errors import CutplanError, InputError, StockError
 from cutplan.stock.grades import material_of
+from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import Piece, checked_piece
 from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows, whole_number
 
@@ -24,14 +25,15 @@ _WORDS = {
     "certificate": "certificate, cert, certificate no, test certificate, zeugnis",
     "location": "location, place, rack, bay, lagerort, platz",
     "price": "price, price per kg, price/kg, preis",
+    "outline": "outline, drawing, dxf, contour, zeichnung",
     "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl",
 }
-REQUIRED = {"label", "length", "width", "thickness", "grade"}
+REQUIRED = ("label", "thickness", "grade")
 STOCK_COLUMNS = tuple(
     Column(key, tuple(words.split(", ")), required=key in REQUIRED) for key, words in _WORDS.items()
 )
-LENGTHS = ("length", "width", "thickness")
-FIGURES = (*LENGTHS, "price", "quantity")
+SIDES = ("length", "width")
+FIGURES = (*SIDES, "thickness", "price", "quantity")
 MOST_OF_ONE_ROW = 1000
 """More of the same in one row is a slip of the column."""
 KG_PER_TONNE = 1000.0
@@ -58,7 +60,8 @@ def read_stock_list(
 ) -> StockList:
     """Return the pieces of a list, and what is wrong with each bad row.
 
-    A row of quantity n gives pieces label-1 to label-n.  Lengths without a unit are mm, or
+    A row of quantity n gives pieces label-1 to label-n; a remnant names the drawing of its
+    outline, relative to the list, in place of length and width.  Lengths without a unit are mm, or
     the unit that the heading states; a price is per kg, or per tonne where the heading says
     so: "Price [EUR/t]".
 
@@ -86,7 +89,7 @@ def read_stock_list(
     seen = {label.casefold() for label in taken}
     for row in rows:
         try:
-            fresh = _pieces(row, mark, grades)
+            fresh = _pieces(row, mark, grades, file.parent)
             for piece in fresh:
                 if piece.label.casefold() in seen:
                     raise StockError(f"label {piece.label!r} is there already")
@@ -98,29 +101,32 @@ def read_stock_list(
     return StockList(tuple(pieces), tuple(problems))
 
 
-def _pieces(row: Row, mark: str | None, grades: Mapping[str, str] | None) -> list[Piece]:
-    label, grade = row.cells["label"], row.cells["grade"]
-    for key in REQUIRED:
-        if not row.cells[key]:
+def _pieces(row: Row, mark: str | None, grades: Mapping[str, str] | None, folder: Path) -> list[Piece]:
+    drawing = row.cells.get("outline", "")
+    for key in (*REQUIRED, *(() if drawing else SIDES)):
+        if not row.cells.get(key):
             raise InputError(f"{key} is empty")
-    length, width, thickness = (
-        number(row.cells[key], mark=mark, unit=row.units.get(key, ""), lengths=True) for key in LENGTHS
+    grade = row.cells["grade"]
+    piece = Piece(
+        label=row.cells["label"],
+        length_mm=0.0 if drawing else _length(row, "length", mark),
+        width_mm=0.0 if drawing else _length(row, "width", mark),
+        thickness_mm=_length(row, "thickness", mark),
+        grade=grade,
+        material=row.cells.get("material") or material_of(grade, grades),
+        heat=row.cells.get("heat") or None,
+        certificate=row.cells.get("certificate") or None,
+        location=row.cells.get("location") or None,
+        price_per_kg=_price(row, mark),
     )
-    piece = checked_piece(
-        Piece(
-            label=label,
-            length_mm=length,
-            width_mm=width,
-            thickness_mm=thickness,
-            grade=grade,
-            material=row.cells.get("material") or material_of(grade, grades),
-            heat=row.cells.get("heat") or None,
-            certificate=row.cells.get("certificate") or None,
-            location=row.cells.get("location") or None,
-            price_per_kg=_price(row, mark),
-        )
-    )
-    return _copies(piece, _quantity(row, mark))
+    if drawing:
+        outline, voids = read_outline(folder / drawing)
+        piece = replace(piece, outline=outline, voids=voids)
+    return _copies(checked_piece(piece), _quantity(row, mark))
+
+
+def _length(row: Row, key: str, mark: str | None) -> float:
+    return number(row.cells[key], mark=mark, unit=row.units.get(key, ""), lengths=True)
 
 
 def _quantity(row: Row, mark: str | None) -> int:

@@ -1,11 +1,14 @@
 """Stock lists from an office become pieces of the inventory, or a list of the bad rows."""
 
+import math
 from pathlib import Path
 
 import openpyxl
 import pytest
 
+from cutplan.drawing import write_dxf
 from cutplan.errors import StockError
+from cutplan.geometry import circle, polygon
 from cutplan.stock import Inventory, StockList, read_stock_list
 
 HEADINGS = "Plate;Length [m];Width [m];Thk (mm);Steel;Heat No.;Certificate;Location;Price [EUR/t];Qty\n"
@@ -72,6 +75,27 @@ def test_a_workbook_serves_as_well(tmp_path: Path) -> None:
     book.save(tmp_path / "stock.xlsx")
     (piece,) = read_stock_list(tmp_path / "stock.xlsx").pieces
     assert (piece.width_mm, piece.material) == (1250.5, "mild steel")
+
+
+def test_a_remnant_names_the_drawing_of_its_outline(tmp_path: Path) -> None:
+    corner = polygon([(50, 50), (950, 50), (950, 450), (350, 450), (350, 1050), (50, 1050)])
+    write_dxf(tmp_path / "corner.dxf", {"0": [corner, circle((200.0, 200.0), 40.0)]})
+    bow_tie = polygon([(0, 0), (100, 100), (100, 0), (0, 100)])
+    write_dxf(tmp_path / "bow-tie.dxf", {"0": [bow_tie]})
+    write_dxf(tmp_path / "two.dxf", {"0": [circle((0.0, 0.0), 40.0), circle((200.0, 0.0), 40.0)]})
+    listed = read(
+        tmp_path,
+        "label;outline;thickness;grade\nR1;corner.dxf;10;S355\nR2;bow-tie.dxf;10;S355\n"
+        "R3;two.dxf;10;S355\nR4;none.dxf;10;S355\nR5;;10;S355\n",
+    )
+    (piece,) = listed.pieces
+    assert (piece.length_mm, piece.width_mm, piece.is_remnant) == (900, 1000, True)
+    assert piece.area_mm2 == pytest.approx(900 * 400 + 300 * 600 - math.pi * 40**2)
+    assert [problem.line for problem in listed.problems] == [3, 4, 5, 6]
+    for problem, words in zip(
+        listed.problems, ("bow-tie", "2 contours", "none.dxf", "length is empty"), strict=True
+    ):
+        assert words in problem.message
 
 
 @pytest.mark.parametrize(
