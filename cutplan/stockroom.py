@@ -15,7 +15,7 @@ from cutplan.job import Job
 from cutplan.program import find_postprocessor, is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
 from cutplan.stock import KEEP_MM, Inventory, Piece, Plate, RemnantShape, remnant_shapes
-from cutplan.verification import skeleton
+from cutplan.verification import offcuts, skeleton
 
 __all__ = ["Booking", "book_out", "rack_plates", "reserved"]
 
@@ -190,8 +190,9 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
         texts.append(text)
     dialect = find_postprocessor(sheet.postprocessor).dialect_for(sheet.data)
     left = skeleton(texts, sheet.nested, sheet.data, dialect=dialect)
+    loose = offcuts(texts, sheet.nested, sheet.data, dialect=dialect)
     gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.keepouts]
-    return shapely.difference(left, shapely.union_all(gone))
+    return shapely.difference(shapely.union_all([left, *loose]), shapely.union_all(gone))
 
 
 def _remnant(piece: Piece, shape: RemnantShape) -> Piece:

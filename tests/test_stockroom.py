@@ -191,6 +191,16 @@ def test_a_hole_of_a_remnant_is_no_metal_of_the_next_one(rack: Path, tmp_path: P
     assert 0.7 * (900 * 300 - parts) < kept < 900 * 300 - parts
 
 
+def test_the_disc_out_of_a_large_ring_is_a_remnant(rack: Path, tmp_path: Path) -> None:
+    ring = {**STRIP, "quantity": 1, "shape": {"kind": "ring", "outside": 500, "inside": 400}}
+    planned(job(rack, part=[ring]), tmp_path / "out")
+    with Inventory(rack) as stock:
+        booked = book_out(stock, tmp_path / "out" / "plan.json", "BIG-1")
+    sizes = [(remnant.length_mm, remnant.width_mm) for remnant in booked.remnants]
+    assert any(380 < length < 400 and 380 < width < 400 for length, width in sizes)
+    assert any(length > 600 for length, _ in sizes)
+
+
 def test_a_program_that_was_edited_says_nothing_of_remnants(rack: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     planned(job(rack), out)

@@ -15,7 +15,7 @@ from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
 from cutplan.program import Dialect, Motions, joined, read_program
 from cutplan.verification.burns import Runs, find_runs
-from cutplan.verification.freeing import follow, plate_polygon, sweeps_of
+from cutplan.verification.freeing import Freed, follow, plate_polygon, sweeps_of
 from cutplan.verification.loose import NEVER, Loose, check_loose, mark_faults
 from cutplan.verification.measure import post_gaps
 from cutplan.verification.metal import Metal, measure_metal
@@ -24,7 +24,7 @@ from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.rules import edge_starts, rule_faults
 from cutplan.verification.strokes import BoolArray
 
-__all__ = ["skeleton", "verify"]
+__all__ = ["offcuts", "skeleton", "verify"]
 
 TOLERANCE_MM = 0.05
 # Rounded coordinates change the length of a block by no more than this, mm.
@@ -212,9 +212,44 @@ def skeleton(
     """
     import shapely
 
-    motions = _read(text, dialect or Dialect())
-    runs = find_runs(motions, motions.torch)
-    plate = plate_polygon(sheet.plate.outline)
-    sweeps = sweeps_of(runs, 0.5 * data.kerf, grow=True)
-    freed = follow(sweeps, plate)
+    plate, freed = _freed(text, sheet, data, dialect)
     return shapely.difference(plate, shapely.union_all([*freed.removed, *freed.rings]))
+
+
+def offcuts(
+    text: str | Sequence[str], sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
+) -> tuple[Any, ...]:
+    """Return what a program cuts loose beside the parts: discs out of holes, ends cut off a plate.
+
+    Parameters
+    ----------
+    text : str or sequence of str
+    sheet : NestedPlate
+    data : CutData
+    dialect : Dialect, optional
+
+    Returns
+    -------
+    tuple of shapely Polygon
+        Plate coordinates, mm, largest first; never more metal than there is, and less by at
+        most 0.02 mm.
+    """
+    import shapely
+
+    _, freed = _freed(text, sheet, data, dialect)
+    loose = shapely.difference(shapely.union_all(freed.rings), shapely.union_all(freed.removed))
+    pieces = shapely.get_parts(loose)
+    parts = place_parts(sheet, 0.5 * data.kerf)
+    holding, _ = shapely.STRtree(parts.metal).query(pieces, predicate="intersects")
+    others = np.delete(pieces, np.unique(holding))
+    return tuple(sorted(others, key=lambda piece: (-piece.area, piece.bounds)))
+
+
+def _freed(
+    text: str | Sequence[str], sheet: NestedPlate, data: CutData, dialect: Dialect | None
+) -> tuple[Any, Freed]:
+    """Return the plate as a polygon, and what comes loose with sweeps never smaller than the jet's."""
+    motions = _read(text, dialect or Dialect())
+    plate = plate_polygon(sheet.plate.outline)
+    runs = find_runs(motions, motions.torch)
+    return plate, follow(sweeps_of(runs, 0.5 * data.kerf, grow=True), plate)

@@ -15,7 +15,7 @@ from cutplan.drawing import Part
 from cutplan.geometry import Pose, area, circle, polygon
 from cutplan.machine import Machine
 from cutplan.program import list_postprocessors
-from cutplan.verification import FAULT_CODES, Verdict, skeleton, verify
+from cutplan.verification import FAULT_CODES, Verdict, offcuts, skeleton, verify
 
 
 @cache
@@ -277,6 +277,16 @@ def test_the_skeleton_is_the_plate_without_kerf_and_parts() -> None:
     assert 0.0 < leads < 80.0
     assert rest.geom_type == "Polygon"
     assert area(p.sheet.plate.outline) == pytest.approx(200 * 120)
+
+
+def test_the_disc_out_of_a_ring_is_an_offcut_and_the_ring_is_not() -> None:
+    ring = Part("ring", circle((0, 0), 40), (circle((0, 0), 25, clockwise=True),))
+    p = planned(sheet_of((ring, Pose(60, 60)), size=(120, 120)))
+    (disc,) = offcuts(p.text, p.sheet, p.data, dialect=p.dialect)
+    inside = shapely.Point(60, 60).buffer(25 - KERF, quad_segs=256)
+    assert shapely.covers(inside.buffer(0.01), disc)
+    assert inside.area - 3 * KERF * 25 < disc.area < inside.area
+    assert offcuts(p.text.replace("M3\n", "M5\n"), p.sheet, p.data, dialect=p.dialect) == ()
 
 
 def test_split_programs_are_proved_together() -> None:
