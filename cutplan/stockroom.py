@@ -147,8 +147,8 @@ def book_out(
     Raises
     ------
     StockError
-        If the plan has not reserved the plate, it was booked out before, or the remnants
-        weigh more than what is left.
+        If the plan has not reserved the plate, it was booked out before, it is not the plate
+        that was planned, or the remnants weigh more than what is left.
     InputError
         If the plan or its program cannot be read, or the program was changed since.
     """
@@ -157,6 +157,7 @@ def book_out(
     if not saved.name or len(planned.marks) != len(planned.nested.placements):
         raise InputError("knows no marks of its parts", where=str(plan_file), remedy="plan the job again")
     piece = stock.piece(planned.nested.plate.id)
+    _refuse_another(piece, planned.nested.plate, plan_file)
     if sizes:
         kept = _numbered([_rectangle(piece, *size) for size in sizes])
     elif keep is not None:
@@ -172,6 +173,23 @@ def book_out(
     ]
     stock.confirm_cut(saved.name, piece.label, program, parts, kept, scrap_kg)
     return Booking(saved.name, piece.label, program, planned.marks, kept, scrap_kg)
+
+
+def _refuse_another(piece: Piece, plate: Plate, plan_file: Path) -> None:
+    """Refuse a piece that only shares its label with the plate that was planned: parts would be
+    traced to a heat that they are not of."""
+    stocked = (piece.thickness_mm, piece.grade, piece.heat)
+    planned = (plate.thickness, plate.grade, plate.heat)
+    if stocked != planned:
+        raise StockError(
+            f"piece {piece.label!r} is {_in_words(*stocked)}, the plan was made for {_in_words(*planned)}",
+            where=str(plan_file),
+            remedy="plan again with the plate that is there",
+        )
+
+
+def _in_words(thickness: float, grade: str, heat: str | None) -> str:
+    return f"{thickness:g} mm {grade}, heat {heat or 'not given'}"
 
 
 def _metal_left(sheet: SavedSheet, folder: Path) -> Any:

@@ -138,6 +138,27 @@ def test_the_operator_says_what_is_worth_keeping(stock: Path, out: Path) -> None
     assert len(remnant["outline"]) >= 4
 
 
+def test_a_plate_of_another_heat_is_not_booked_out_for_the_planned_one(stock: Path, out: Path) -> None:
+    run(
+        "add",
+        "A",
+        "--length",
+        "500",
+        "--width",
+        "400",
+        "--thickness",
+        "10",
+        "--grade",
+        "S355",
+        "--heat",
+        "H9",
+    )
+    run("reserve", json.loads((out / "plan.json").read_text())["plan"], "A")
+    with pytest.raises(StockError, match=r"heat H9, the plan was made for 10 mm S355, heat H1"):
+        run("cut", str(out / "plan.json"))
+    assert labels("--state", "reserved") == ["A"]
+
+
 def test_a_cut_that_does_not_add_up_changes_nothing(stock: Path, out: Path) -> None:
     add_a()
     with pytest.raises(StockError, match="is in rack, not reserved"):
