@@ -20,7 +20,7 @@ from cutplan.estimating import Estimate, Work, add_estimates, estimate, load_pri
 from cutplan.files import replaced_files
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
 from cutplan.job import CutName, Job
-from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
+from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, nest
 from cutplan.process import CutData, Library
 from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
 from cutplan.report import (
@@ -43,6 +43,7 @@ from cutplan.report import (
 from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
 from cutplan.stockroom import rack_plates
 from cutplan.verification import verify
+from cutplan.warming import compiling_beside
 
 __all__ = ["Progress", "nest_job", "plan_job", "planned_before", "works_of", "write_plan"]
 
@@ -76,14 +77,15 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
     offered = (*plates_of(job), *rack_plates(job, replaces))
-    groups, findings = groups_of(job, offered, library, tell)
-    sheets: list[PlannedSheet] = []
-    unplaced: list[Unplaced] = []
-    for group in groups:
-        nested = _nest_group(group, job, tell)
-        unplaced += nested.unplaced
-        for sheet in nested.plates:
-            sheets.append(_plan_sheet(sheet, group.data, job, tell))
+    with compiling_beside():
+        groups, findings = groups_of(job, offered, library, tell)
+        nests = [_nest_group(group, job, tell) for group in groups]
+        sheets = [
+            _plan_sheet(sheet, group.data, job, tell)
+            for group, nested in zip(groups, nests, strict=True)
+            for sheet in nested.plates
+        ]
+    unplaced = [item for nested in nests for item in nested.unplaced]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     return Plan(
         job=job.name,
