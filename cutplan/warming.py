@@ -1,7 +1,7 @@
-"""The first run after an install: the ordering's loops compiled beside the nesting.
+"""The first run after an install: later rooms' loops compiled beside the reading of drawings.
 
-Compiled loops are kept on disk, so this happens once.  A process of its own orders the cuts of
-three small rings, which compiles what the flow needs after nesting; its results are thrown away.
+Compiled loops are kept on disk, so this happens once.  A process of its own nests and orders a
+few small rings, which compiles what the flow needs later; its results are thrown away.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from pathlib import Path
 
 from cutplan.compiled import COMPILED
 
-__all__ = ["compiling_beside", "order_three_rings"]
+__all__ = ["compiling_beside", "plan_few_rings"]
 
 KEPT = Path(__file__).parent / "sequencing" / "__pycache__"
 
@@ -52,25 +52,33 @@ def _started() -> subprocess.Popen[bytes] | None:
         return None
 
 
-def order_three_rings() -> float:
-    """Order the cuts of three rings side by side; returns the travel in seconds."""
-    from cutplan.cutting import make_cuts
+def plan_few_rings() -> float:
+    """Nest, cut and order six rings on two small plates; returns the travel in seconds.
+
+    The nest is made so that both its searches, over sheets and within the last one, run.
+    """
+    from cutplan.cutting import gaps_for, make_cuts
     from cutplan.drawing import Part
-    from cutplan.geometry import Pose, circle, polygon
+    from cutplan.geometry import circle, polygon
     from cutplan.machine import Machine
-    from cutplan.nesting import NestedPlate, Placement
+    from cutplan.nesting import Demand, MaxIterations, nest
     from cutplan.process import Library
     from cutplan.sequencing import sequence
     from cutplan.stock import Plate
 
     ring = Part("ring", circle((60, 60), 60), (circle((60, 60), 30, clockwise=True),))
-    outline = polygon([(0, 0), (500, 0), (500, 200), (0, 200)])
-    plate = Plate("W", outline, 10.0, "S355", "mild steel")
-    placements = tuple(Placement(ring, n + 1, Pose(x=20.0 + 150.0 * n, y=30.0)) for n in range(3))
+    square = Part("square", polygon([(0, 0), (50, 0), (50, 40), (0, 40)]))
+    outline = polygon([(0, 0), (430, 0), (430, 160), (0, 160)])
+    plate = Plate("W", outline, 10.0, "S355", "mild steel", quantity=3)
     data = Library.load().choose("plasma", "mild steel", 10.0)
-    cuts = make_cuts(NestedPlate(plate, 1, placements), data)
-    return sequence(cuts.cuts, Machine(), data, plate).travel_s
+    demands = [Demand(ring, 5, 10.0, "S355"), Demand(square, 2, 10.0, "S355")]
+    nested = nest(demands, [plate], gaps_for(data), stop=MaxIterations(3))
+    cuts = [make_cuts(sheet, data) for sheet in nested.plates]
+    return sum(
+        sequence(made.cuts, Machine(), data, sheet.plate).travel_s
+        for made, sheet in zip(cuts, nested.plates, strict=True)
+    )
 
 
 if __name__ == "__main__":
-    order_three_rings()
+    plan_few_rings()

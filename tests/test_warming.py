@@ -1,4 +1,4 @@
-"""The loops compiled beside the nesting are those that the flow needs."""
+"""The loops compiled in the first run beside its work are those that the flow needs."""
 
 from pathlib import Path
 
@@ -7,8 +7,8 @@ import pytest
 from cutplan import warming
 
 
-def test_three_rings_are_ordered() -> None:
-    assert warming.order_three_rings() > 0.0
+def test_a_few_rings_are_nested_and_ordered() -> None:
+    assert warming.plan_few_rings() > 0.0
 
 
 def test_a_second_process_runs_only_where_nothing_is_compiled_yet(
