@@ -9,14 +9,15 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from cutplan.cutting import CuttingOptions, check_part
+from cutplan.cutting import CuttingOptions, check_part, name_to_mark
 from cutplan.drawing import Finding, Part, ReadOptions, read_drawing
 from cutplan.errors import DataError, DrawingError, JobError
 from cutplan.forming import Press, check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
-from cutplan.job import Job, PartEntry, PlateEntry
+from cutplan.job import Job
+from cutplan.job_sections import PartEntry, PlateEntry
 from cutplan.nesting import Demand
-from cutplan.process import CutData, Library
+from cutplan.process import CutData, Library, expected_quality, quality_shortfalls
 from cutplan.stock import Plate, density_of, material_of, read_outline
 
 __all__ = ["Group", "cutting_options", "groups_of", "plates_of"]
@@ -102,31 +103,30 @@ def groups_of(
     job: Job, plates: Sequence[Plate], library: Library, tell: Progress
 ) -> tuple[list[Group], list[tuple[str, Finding]]]:
     """Read every drawing and sort its parts by thickness, grade and process."""
-    demands: dict[CutData, list[Demand]] = {}
-    grades: dict[CutData, str] = {}
+    # Parts that ask for a process by different words may still share their data, and so plates.
+    demands: dict[tuple[str, CutData], list[Demand]] = {}
     findings: list[tuple[str, Finding]] = []
-    keyed: dict[tuple[float, str, str], CutData] = {}
+    known: dict[tuple[float, str, str], CutData] = {}
     for index, entry in enumerate(job.parts):
         tell("reading drawings", index / len(job.parts))
         parts, found = _read_parts(entry, job)
         findings += found
         key = (entry.thickness, entry.grade, entry.process or job.cutting.process)
-        if key not in keyed:
-            keyed[key] = _cut_data(entry, job, library)
-            demands[keyed[key]] = []
-            grades[keyed[key]] = entry.grade
-        data = keyed[key]
-        for part in _with_bends_marked(parts, job):
+        if key not in known:
+            known[key] = _cut_data(entry, job, library)
+        data = known[key]
+        for part in _with_marks(parts, job):
             findings += _check(part, data, job)
             findings += _check_bending(part, data, entry.grade, job)
-            demands[data].append(_demand(entry, part))
+            findings += _check_quality(part, data, entry)
+            demands.setdefault((entry.grade, data), []).append(_demand(entry, part))
     groups = []
-    for data, wanted in demands.items():
-        offered = tuple(p for p in plates if p.thickness == data.thickness and p.grade == grades[data])
+    for (grade, data), wanted in demands.items():
+        offered = tuple(p for p in plates if p.thickness == data.thickness and p.grade == grade)
         if not offered:
             place = "no [[plate]]" if job.inventory is None else "neither a [[plate]] nor a piece in the rack"
             raise JobError(
-                f"{place} of {data.thickness:g} mm {grades[data]} for part {wanted[0].part.name!r}",
+                f"{place} of {data.thickness:g} mm {grade} for part {wanted[0].part.name!r}",
                 where=str(job.file),
                 remedy="add a plate of that thickness and grade, or mend the part's entry",
             )
@@ -208,13 +208,29 @@ def _check(part: Part, data: CutData, job: Job) -> list[tuple[str, Finding]]:
     return [(part.name, finding) for finding in findings]
 
 
-def _with_bends_marked(parts: Sequence[Part], job: Job) -> list[Part]:
-    """Add the lines that the marker scribes for bends."""
-    style = job.marking.bends
-    if not job.machine.marker or style == "none":
+def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:
+    """Add the lines that the marker scribes for bends, and the parts' names where asked."""
+    marking = job.marking
+    if not job.machine.marker:
         return list(parts)
-    tick = job.marking.tick_mm if style == "ticks" else None
-    return [replace(part, marks=(*part.marks, *scribe_lines(part, tick=tick))) for part in parts]
+    marked = []
+    for part in parts:
+        if marking.bends != "none":
+            tick = marking.tick_mm if marking.bends == "ticks" else None
+            part = replace(part, marks=(*part.marks, *scribe_lines(part, tick=tick)))
+        name = name_to_mark(part, marking.letters_mm) if marking.names and not part.texts else None
+        marked.append(replace(part, texts=(*part.texts, name)) if name else part)
+    return marked
+
+
+def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[tuple[str, Finding]]:
+    """Flag a part that asks for more than the process usually gives."""
+    if entry.tolerance_class is None:
+        return []
+    x0, y0, x1, y1 = bounds(part.outer)
+    expected = expected_quality(data, max(x1 - x0, y1 - y0))
+    shortfalls = quality_shortfalls(expected, tolerance_class=entry.tolerance_class)
+    return [(part.name, Finding("warning", text)) for text in shortfalls]
 
 
 def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[tuple[str, Finding]]:

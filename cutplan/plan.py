@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +20,9 @@ from cutplan.errors import CutplanError, JobError, ProofError
 from cutplan.estimating import Estimate, Work, add_estimates, estimate, load_prices
 from cutplan.files import replaced_files
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
-from cutplan.job import CutName, Job
-from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, nest
+from cutplan.job import Job
+from cutplan.job_sections import CutName
+from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
 from cutplan.process import CutData, Library
 from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
 from cutplan.report import (
@@ -79,7 +81,7 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
     offered = (*plates_of(job), *rack_plates(job, replaces))
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
-        nests = [_nest_group(group, job, tell) for group in groups]
+        nests = _nests(groups, job, tell)
         sheets = [
             _plan_sheet(sheet, group.data, job, tell)
             for group, nested in zip(groups, nests, strict=True)
@@ -104,7 +106,7 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
     groups, findings = groups_of(job, (*plates_of(job), *rack_plates(job)), library, tell)
-    return [_nest_group(group, job, tell) for group in groups], findings
+    return _nests(groups, job, tell), findings
 
 
 def works_of(plan: Plan, job: Job) -> list[Work]:
@@ -181,6 +183,24 @@ def _record(folder: Path) -> dict[str, Any]:
     except (OSError, ValueError):
         return {}
     return record if isinstance(record, dict) else {}
+
+
+def _nests(groups: Sequence[Group], job: Job, tell: Progress) -> list[Nest]:
+    """Nest group by group; groups of one thickness and grade share its plates, none twice."""
+    used: Counter[str] = Counter()
+    nests = []
+    for group in groups:
+        left = [replace(p, quantity=p.quantity - used[p.id]) for p in group.plates]
+        group = replace(group, plates=tuple(p for p in left if p.quantity > 0))
+        if not group.plates:
+            missing = [Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands]
+            nests.append(Nest((), tuple(missing)))
+            continue
+        nested = _nest_group(group, job, tell)
+        sheets = tuple(replace(n, sheet=n.sheet + used[n.plate.id]) for n in nested.plates)
+        used.update(n.plate.id for n in sheets)
+        nests.append(replace(nested, plates=sheets))
+    return nests
 
 
 def _nest_group(group: Group, job: Job, tell: Progress) -> Nest:

@@ -4,9 +4,12 @@ from pathlib import Path
 
 import pytest
 
+from cutplan.cutting.lettering import letter_paths
 from cutplan.errors import CutplanError, JobError
+from cutplan.geometry import contains, path_distance, polyline
 from cutplan.intake import groups_of, plates_of
 from cutplan.job import Job, parse_job
+from cutplan.plan import nest_job
 from cutplan.process import Library
 
 PARTS = Path(__file__).parent.parent / "parts"
@@ -71,3 +74,45 @@ def test_oxyfuel_on_stainless_and_plates_that_are_not_there_are_refused() -> Non
 def test_a_grade_said_to_be_two_materials_is_refused() -> None:
     with pytest.raises(JobError, match="mild steel and stainless"):
         group(job(plate=[{**PLATE, "material": "mild steel"}], part=[{**BRACKET, "material": "stainless"}]))
+
+
+def test_grades_of_one_thickness_are_planned_apart_and_none_is_dropped() -> None:
+    second = {**BRACKET, "name": "second", "grade": "S235"}
+    asked = job(part=[BRACKET, second], plate=[PLATE, {**PLATE, "id": "PL10B", "grade": "S235"}])
+    groups, _ = groups_of(asked, plates_of(asked), Library.load(), lambda stage, share: None)
+    assert [[d.part.name for d in g.demands] for g in groups] == [["step-bracket"], ["second"]]
+    assert [[p.id for p in g.plates] for g in groups] == [["PL10"], ["PL10B"]]
+
+
+def test_two_processes_on_one_kind_of_plate_share_its_sheets() -> None:
+    washer = {"shape": {"kind": "ring", "outside": 90, "inside": 40}, "thickness": 10, "grade": "S355"}
+    parts = [
+        {**washer, "name": "by plasma", "quantity": 2, "process": "plasma"},
+        {**washer, "name": "by flame", "quantity": 2, "process": "oxyfuel"},
+    ]
+    plate = {**PLATE, "length": 400, "width": 300}
+    nests, _ = nest_job(job(part=parts, plate=[{**plate, "quantity": 2}]))
+    assert [(n.plate.id, n.sheet) for nest in nests for n in nest.plates] == [("PL10", 1), ("PL10", 2)]
+    nests, _ = nest_job(job(part=parts, plate=[plate]))
+    assert [(u.part, u.quantity, u.reason) for u in nests[1].unplaced] == [("by flame", 2, "out of plate")]
+
+
+def test_names_are_marked_where_asked_and_where_they_fit() -> None:
+    tiny = {"name": "a very long name for a washer", "quantity": 1, "thickness": 10, "grade": "S355",
+            "shape": {"kind": "ring", "outside": 60, "inside": 30}}  # fmt: skip
+    found, _ = group(job(marking={"names": True}, part=[BRACKET, tiny]))
+    bracket, washer = (demand.part for demand in found.demands)
+    (text,) = bracket.texts
+    assert text.text == "step-bracket"
+    for stroke in letter_paths(text):
+        assert contains(bracket.outer, stroke.points).all()
+        assert min(path_distance(stroke, contour) for contour in (bracket.outer, *bracket.holes)) >= 2.5
+        assert min(path_distance(stroke, polyline([b.start, b.end])) for b in bracket.bends) >= 2.5
+    assert not washer.texts
+
+
+def test_a_part_that_asks_for_more_than_the_process_gives_is_flagged() -> None:
+    _, findings = group(job(part=[{**BRACKET, "tolerance_class": 1}]))
+    assert any("tolerance class 1 of ISO 9013" in finding.message for _, finding in findings)
+    _, findings = group(job(part=[{**BRACKET, "tolerance_class": 2}]))
+    assert not any("ISO 9013" in finding.message for _, finding in findings)

@@ -1,6 +1,7 @@
 """Contours as the torch runs them: kerf offset, leads, feeds."""
 
 from cutplan.cutting.gaps import gaps_for
+from cutplan.cutting.lettering import name_to_mark
 from cutplan.cutting.model import (
     Contour,
     CornerStyle,
@@ -24,4 +25,5 @@ __all__ = [
     "check_part",
     "gaps_for",
     "make_cuts",
+    "name_to_mark",
 ]

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from cutplan.drawing import MarkText
-from cutplan.geometry import Path, Pose, place, polyline
+from cutplan.drawing import MarkText, Part
+from cutplan.geometry import Path, Pose, chord_points, place, polyline, to_polygon
 
-__all__ = ["letter_paths", "text_width"]
+__all__ = ["letter_paths", "name_to_mark", "text_width"]
 
 GRID_HEIGHT = 6.0
 LETTER_WIDTH = 4.0
@@ -35,6 +35,10 @@ LETTERS = {
     "-": "1333", ".": "2021", "/": "0046", ":": "2122 2425", "+": "1333 2224", "_": "0040",
     "#": "1016 3036 0242 0444", "(": "30222436", ")": "10222416", ",": "2110", "'": "2625", "=": "0242 0444",
 }  # fmt: skip
+LEAST_HEIGHT = 4.0
+"""Letters lower than this, mm, cannot be read on scaled plate (common practice)."""
+CLEARANCE = 3.0
+"""Metal that letters keep from edges, bends and other marks, mm."""
 UNKNOWN = "0006464000"
 """A box, so that a letter without strokes is seen and not lost."""
 
@@ -69,3 +73,32 @@ def text_width(letters: str, height: float) -> float:
     if not letters:
         return 0.0
     return ((len(letters) - 1) * ADVANCE + LETTER_WIDTH) * height / GRID_HEIGHT
+
+
+def name_to_mark(part: Part, tallest: float) -> MarkText | None:
+    """Return the part's name as a text in the widest stretch of its metal.
+
+    Kept off edges, bends and other marks; None where no legible letters fit.
+
+    Parameters
+    ----------
+    part : Part
+    tallest : float
+        Height of the letters at most, mm.
+    """
+    import shapely
+
+    metal = to_polygon(part.outer, part.holes, tolerance=0.1, side="inside")
+    lines = [shapely.LineString([bend.start, bend.end]) for bend in part.bends]
+    lines += [shapely.LineString(chord_points(mark, 0.1)) for mark in part.marks]
+    free = metal.buffer(-CLEARANCE).difference(shapely.union_all(lines).buffer(CLEARANCE))
+    if free.is_empty:
+        return None
+    seat = shapely.maximum_inscribed_circle(free, tolerance=0.5)
+    (x, y), radius = seat.coords[0], seat.length
+    # The text's box, as wide as its letters ask, with its corners on the circle.
+    share = text_width(part.name, 1.0)
+    height = min(tallest, 2.0 * radius / float(np.hypot(share, 1.0)))
+    if height < LEAST_HEIGHT:
+        return None
+    return MarkText(part.name, (x - 0.5 * share * height, y - 0.5 * height), height)
