@@ -8,11 +8,11 @@ from typing import Any, Literal, cast
 
 from cutplan.cutting import check_part
 from cutplan.drawing import Drawing, Finding, PartMeasures, ReadOptions, inspect_drawing, measure_part
-from cutplan.errors import InputError
+from cutplan.errors import InputError, ProgramError
 from cutplan.files import read_text
 from cutplan.process import CutData, Library
-from cutplan.program import find_postprocessor, is_untouched
-from cutplan.report import SavedSheet, read_plan
+from cutplan.program import Dialect, find_postprocessor, is_untouched, joined, read_program
+from cutplan.report import SavedSheet, nested_svg, read_plan, verdict_svg
 from cutplan.stock import material_of
 from cutplan.verification import Verdict, verify
 
@@ -55,6 +55,19 @@ class CheckedProgram:
     sheet: SavedSheet
     verdict: Verdict
     untouched: bool
+    texts: tuple[str, ...]
+    dialect: Dialect
+
+    def picture(self) -> str:
+        """Return the plate, what the program runs on it, and the trouble spots, as SVG.
+
+        A text that cannot be read shows the plate alone.
+        """
+        try:
+            motions = joined([read_program(text, self.dialect) for text in self.texts])
+        except ProgramError:
+            return nested_svg(self.sheet.nested)
+        return verdict_svg(self.sheet.nested, motions, self.verdict.faults)
 
     def record(self) -> dict[str, Any]:
         """Return the check as plain data."""
@@ -119,12 +132,14 @@ def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedP
     if len(found.programs) > 1:
         texts = [read_text(folder / name) for name, _ in found.programs]
     expected = dict(found.programs).get(program.name)
-    post = find_postprocessor(found.postprocessor)
+    dialect = find_postprocessor(found.postprocessor).dialect_for(found.data)
     verdict = verify(
         texts if len(texts) > 1 else text,
         found.nested,
         found.data,
         saved.machine,
-        dialect=post.dialect_for(found.data),
+        dialect=dialect,
+        pierces=found.pierces,
+        cut_length=found.cut_length_mm,
     )
-    return CheckedProgram(program.name, found, verdict, is_untouched(text, expected))
+    return CheckedProgram(program.name, found, verdict, is_untouched(text, expected), tuple(texts), dialect)

@@ -244,6 +244,7 @@ def verify(
     sheet: Annotated[
         str | None, typer.Option(help="Plate and sheet, as PL10-1; by default by the file name.")
     ] = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture, the trouble spots numbered.")] = None,
     json_: Json = False,
 ) -> None:
     """Prove a program against its plan: what it really cuts and frees, and whether it was edited.
@@ -254,6 +255,8 @@ def verify(
     from cutplan.display import verdict_lines
 
     result = check_program(program, plan, sheet)
+    if svg is not None:
+        svg.write_text(result.picture(), encoding="utf-8")
     if json_:
         print(json.dumps(result.record(), ensure_ascii=False))
     else:

@@ -19,6 +19,7 @@ from cutplan.drawing import Finding
 from cutplan.errors import CutplanError, JobError, ProofError
 from cutplan.estimating import Estimate, Work, add_estimates, estimate, load_prices
 from cutplan.files import replaced_files
+from cutplan.geometry import length
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
 from cutplan.job import Job
 from cutplan.job_sections import CutName
@@ -249,6 +250,7 @@ def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) ->
         dialect=post.dialect_for(data),
         tolerance=job.cutting.tolerance_mm,
         pierces=sum(step.cut.kind != "mark" for step in order.steps),
+        cut_length=sum(length(step.lead.path) for step in order.steps if step.cut.kind != "mark"),
     )
     if not verdict.passed:
         fault = verdict.faults[0]

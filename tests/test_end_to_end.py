@@ -165,8 +165,10 @@ def test_a_program_is_proved_again_and_an_edited_one_is_recognised(
     text = (out / name).read_text()
     edited = tmp_path / name
     edited.write_text(text.replace("M3\n", "", 1))
-    bad = run("verify", str(edited), "--plan", str(out / "plan.json"))
+    picture = tmp_path / "trouble.svg"
+    bad = run("verify", str(edited), "--plan", str(out / "plan.json"), "--svg", str(picture))
     assert bad.returncode == 3
+    assert ">1</text>" in picture.read_text()
     assert "EDITED" in bad.stdout and "FAILED" in bad.stdout
 
 

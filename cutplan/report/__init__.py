@@ -14,6 +14,7 @@ from cutplan.report.setup_pdf import setup_sheet_pdf
 from cutplan.report.setup_sheet import setup_sheet_html
 from cutplan.report.sheet_lists import SheetPart, sheet_parts
 from cutplan.report.svg import nested_svg, plate_svg
+from cutplan.report.verdict_svg import verdict_svg
 
 __all__ = [
     "CUT_LIST_COLUMNS",
@@ -47,5 +48,6 @@ __all__ = [
     "setup_sheet_html",
     "setup_sheet_pdf",
     "sheet_parts",
+    "verdict_svg",
     "write_nest_dxf",
 ]
