@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from math import isfinite
 from pathlib import Path
 from typing import Any, Literal, cast
 
@@ -78,7 +79,8 @@ class CheckedProgram:
             "passed": verdict.passed,
             "untouched": self.untouched,
             "worst_bite_mm": round(verdict.worst_bite_mm, 4),
-            "worst_left_mm": round(verdict.worst_left_mm, 4),
+            # JSON knows no infinity: null where a contour is not cut at all.
+            "worst_left_mm": round(verdict.worst_left_mm, 4) if isfinite(verdict.worst_left_mm) else None,
             "parts_freed": verdict.parts_freed,
             "pierces": verdict.pierces,
             "cut_length_mm": round(verdict.cut_length_mm, 3),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -193,16 +194,18 @@ def verdict_lines(result: CheckedProgram) -> list[str]:
     """Return a verdict in words."""
     verdict = result.verdict
     word = "PASSED" if verdict.passed else "FAILED"
+    left = f"{verdict.worst_left_mm:.3f} mm" if isfinite(verdict.worst_left_mm) else "a whole edge"
     hand = "as planned, word for word" if result.untouched else "EDITED since it was planned"
     lines = [
         f"{result.program} against sheet {result.sheet.name}: {word}; {hand}",
-        f"worst bite {verdict.worst_bite_mm:.3f} mm, worst metal left {verdict.worst_left_mm:.3f} mm, "
+        f"worst bite {verdict.worst_bite_mm:.3f} mm, worst metal left {left}, "
         f"{verdict.parts_freed} parts freed, {verdict.pierces} pierces, {verdict.cut_length_mm / 1000:.2f} m cut",
     ]
-    for fault in verdict.faults[:20]:
+    for number, fault in enumerate(verdict.faults[:20], start=1):
         line = f"line {fault.line}: " if fault.line else ""
         place = f" at ({fault.place[0]:.3f}, {fault.place[1]:.3f}) mm" if fault.place else ""
-        lines.append(f"fault: {line}{fault.message}{place} [{fault.code}]")
+        part = f"{fault.part} copy {fault.copy}: " if fault.part else ""
+        lines.append(f"fault {number}: {line}{part}{fault.message}{place} [{fault.code}]")
     if len(verdict.faults) > 20:
         lines.append(f"… and {len(verdict.faults) - 20} more")
     return lines
