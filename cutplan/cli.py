@@ -72,7 +72,7 @@ def plan(
     sheet, and plan.json for the whole batch. No program is written that failed its proof. Plates
     drawn from the inventory are reserved; planning into the same folder again gives them back.
     """
-    from cutplan.display import findings_lines, plan_summary, progress_display, wide_console
+    from cutplan.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
     from cutplan.plan import plan_job, planned_before, write_plan
     from cutplan.report import PAPERS, plan_name, plan_record
     from cutplan.stockroom import reserved
@@ -90,7 +90,7 @@ def plan(
         print(json.dumps(plan_record(planned), ensure_ascii=False))
     else:
         wide_console().print(plan_summary(planned))
-        for line in [*warnings, *_unplaced_lines(planned.unplaced)]:
+        for line in [*order_lines(planned), *warnings, *_unplaced_lines(planned.unplaced)]:
             print(line)
         if pieces:
             print(f"reserved for {plan_name(planned)!r}: {', '.join(pieces)}")
@@ -137,7 +137,7 @@ def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
 
     The batch is planned and proved in memory; the figures come from the programs' own text.
     """
-    from cutplan.display import estimate_summary, progress_display, wide_console
+    from cutplan.display import estimate_lines, estimate_summary, progress_display, wide_console
     from cutplan.plan import plan_job
     from cutplan.report import plan_record
 
@@ -149,8 +149,8 @@ def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
             f"{p['id']}-{p['sheet']}": p["estimate"] for p in record["plates"]}}, ensure_ascii=False))  # fmt: skip
         return
     wide_console().print(estimate_summary(planned))
-    for note in planned.total.notes:
-        print(f"note: {note}")
+    for line in estimate_lines(planned.total):
+        print(line)
 
 
 @app.command()

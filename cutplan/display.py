@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from cutplan.report import Plan
 
 __all__ = [
-    "check_tables", "compare_summary", "duration", "estimate_summary", "findings_lines", "nest_summary", "plain_table",
+    "check_tables", "compare_summary", "duration", "estimate_lines", "estimate_summary", "findings_lines", "nest_summary", "order_lines", "plain_table",
     "plan_summary", "progress_display", "verdict_lines", "wide_console",
 ]  # fmt: skip
 
@@ -146,6 +146,49 @@ def estimate_summary(plan: Plan) -> Table:
         )  # fmt: skip
     headings = ["plate", "time", *activities, "gas m³", "kWh", "sets worn", "cost"]
     return plain_table(f"{plan.job}, estimated", headings, rows)
+
+
+def estimate_lines(total: Estimate) -> list[str]:
+    """Return what stands behind an estimate: its range, its inputs, what moves it, what is left out."""
+    words = []
+    for key, name, shown in (("time_s.total", "time", duration), ("cost.total", "cost", "{:.0f}".format)):
+        if key in total.ranges:
+            low, high = total.ranges[key]
+            words.append(f"{name} {shown(low)} to {shown(high)}")
+    words += [
+        f"{key.removeprefix('gas_m3.')} {low:.2f} to {high:.2f} m³"
+        for key, (low, high) in total.ranges.items()
+        if key.startswith("gas_m3.")
+    ]
+    lines = [f"range: {', '.join(words)}"]
+    if total.cylinders:
+        full = ", ".join(f"{gas} {count:.2f}" for gas, count in total.cylinders.items())
+        manifold = (
+            f"; {total.acetylene_manifold} of acetylene on the manifold at once"
+            if total.acetylene_manifold
+            else ""
+        )
+        lines.append(f"cylinders: {full}{manifold}")
+    if total.sensitivity:
+        lines.append(f"what moves it: {total.sensitivity}")
+    return [*lines, *(f"from {text}" for text in total.inputs), *(f"note: {text}" for text in total.notes)]
+
+
+def order_lines(plan: Plan) -> list[str]:
+    """Return how each order stands to its bound, and how hot it leaves the plate."""
+    lines = []
+    for sheet in plan.sheets:
+        order = sheet.order
+        text = f"{sheet.name}: travel {duration(order.travel_s)}, no order takes less than {duration(order.bound_s)}"
+        if order.hottest_start_c is not None and order.greatest_difference_c is not None:
+            text += (
+                f"; hottest start {order.hottest_start_c:.0f} °C, "
+                f"at most {order.greatest_difference_c:.0f} K across a part"
+            )
+        if order.crossings:
+            text += f"; {order.crossings} low travels over freed parts"
+        lines.append(text)
+    return lines
 
 
 def compare_summary(results: Sequence[Compared]) -> Table:

@@ -187,7 +187,7 @@ def _cut_data(entry: PartEntry, job: Job, library: Library) -> CutData:
             entry.thickness,
             current_a=job.cutting.current_a,
             setting=job.cutting.setting,
-            under_water=False,
+            under_water=job.cutting.under_water,
         )
     except DataError as problem:
         raise DataError(

@@ -85,6 +85,8 @@ class CuttingSection(FileModel):
         Ask for one arc current instead of the one the data would choose.
     setting : str or None
         Ask for one torch or tip setting by name.
+    under_water : bool
+        The plate lies under water: the data's feed for that is taken.
     tolerance_mm : float
         The proof fails above this bite or left metal.
     small_holes : {"cut", "mark", "refuse"}
@@ -100,6 +102,7 @@ class CuttingSection(FileModel):
     process: ProcessChoice = "auto"
     current_a: float | None = Field(None, gt=0)
     setting: str | None = None
+    under_water: bool = False
     tolerance_mm: float = Field(0.05, gt=0)
     small_holes: Literal["cut", "mark", "refuse"] = "cut"
     corners: Literal["round", "loop", "plain"] = "round"

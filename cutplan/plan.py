@@ -17,7 +17,7 @@ from cutplan import __version__
 from cutplan.cutting import gaps_for, make_cuts
 from cutplan.drawing import Finding
 from cutplan.errors import CutplanError, JobError, ProofError
-from cutplan.estimating import Estimate, Work, add_estimates, estimate, load_prices
+from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
 from cutplan.files import replaced_files
 from cutplan.geometry import length
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
@@ -273,11 +273,18 @@ def _estimate(
         data,
         job.machine,
         plate=nested.plate,
-        prices=load_prices(job.prices) if job.prices else None,
+        prices=_prices(job),
         cut_parts=[step.cut.part for step in order.steps],
         part_areas=_part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),
     )
+
+
+def _prices(job: Job) -> Prices | None:
+    if job.prices is None:
+        return None
+    # Named without its folder: the same job gives the same plan wherever it lies.
+    return replace(load_prices(job.prices), source=job.prices.name)
 
 
 def _part_areas(nested: NestedPlate) -> dict[str, float]:
