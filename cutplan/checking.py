@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from math import isfinite
 from pathlib import Path
 from typing import Any, Literal, cast
 
 from cutplan.cutting import check_part
-from cutplan.drawing import Drawing, Finding, PartMeasures, ReadOptions, inspect_drawing, measure_part
+from cutplan.drawing import (
+    Drawing,
+    Finding,
+    Part,
+    PartMeasures,
+    ReadOptions,
+    inspect_drawing,
+    measure_part,
+    read_drawing,
+)
 from cutplan.errors import InputError, ProgramError
 from cutplan.files import read_text
+from cutplan.nesting import NestedPlate
 from cutplan.process import CutData, Library
 from cutplan.program import Dialect, find_postprocessor, is_untouched, joined, read_program
 from cutplan.report import SavedSheet, nested_svg, read_plan, verdict_svg
@@ -110,8 +120,18 @@ def check_drawing(
     return CheckedDrawing(drawing, tuple(findings), tuple(map(measure_part, drawing.parts)), data)
 
 
-def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedProgram:
-    """Prove a program against the plan it belongs to.
+def check_program(
+    program: Path, plan_file: Path, sheet: str | None, drawings: Path | None = None
+) -> CheckedProgram:
+    """Prove a program against the plan it belongs to, its parts as planned or as drawn now.
+
+    Parameters
+    ----------
+    program, plan_file : Path
+    sheet : str or None
+        Plate and sheet; by default the program's own.
+    drawings : Path, optional
+        Folder of the drawings: they are read again and the proof holds against them.
 
     Raises
     ------
@@ -128,6 +148,8 @@ def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedP
             where=str(plan_file),
             remedy=f"name one with --sheet: {', '.join(by_name)}",
         )
+    if drawings is not None:
+        found = replace(found, nested=_as_drawn(found.nested, drawings))
     text = read_text(program)
     folder = program.parent
     texts = [text]
@@ -145,3 +167,23 @@ def check_program(program: Path, plan_file: Path, sheet: str | None) -> CheckedP
         cut_length=found.cut_length_mm,
     )
     return CheckedProgram(program.name, found, verdict, is_untouched(text, expected), tuple(texts), dialect)
+
+
+def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:
+    """Give the parts of a sheet the contours of their drawings as they are now."""
+    fresh: dict[str, Part] = {}
+    for placement in nested.placements:
+        part = placement.part
+        if part.name in fresh or not part.source.lower().endswith(".dxf"):
+            continue
+        parts = read_drawing(folder / part.source).parts
+        same = [each for each in parts if each.name == part.name] or list(parts)
+        if len(same) != 1:
+            raise InputError(
+                f"draws {len(parts)} parts, and none is named {part.name!r}",
+                where=str(folder / part.source),
+                remedy="prove against the plan alone",
+            )
+        fresh[part.name] = replace(part, outer=same[0].outer, holes=same[0].holes)
+    placements = tuple(replace(p, part=fresh.get(p.part.name, p.part)) for p in nested.placements)
+    return replace(nested, placements=placements)

@@ -244,6 +244,9 @@ def verify(
     sheet: Annotated[
         str | None, typer.Option(help="Plate and sheet, as PL10-1; by default by the file name.")
     ] = None,
+    drawings: Annotated[
+        Path | None, typer.Option(help="Folder of the drawings: read them again, and prove against them.")
+    ] = None,
     svg: Annotated[Path | None, typer.Option(help="Write a picture, the trouble spots numbered.")] = None,
     json_: Json = False,
 ) -> None:
@@ -254,7 +257,7 @@ def verify(
     from cutplan.checking import check_program
     from cutplan.display import verdict_lines
 
-    result = check_program(program, plan, sheet)
+    result = check_program(program, plan, sheet, drawings)
     if svg is not None:
         svg.write_text(result.picture(), encoding="utf-8")
     if json_:

@@ -8,6 +8,7 @@ against the contours that the drawings give.
 import json
 import math
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -162,6 +163,15 @@ def test_a_program_is_proved_again_and_an_edited_one_is_recognised(
     good = run("verify", str(out / name), "--plan", str(out / "plan.json"))
     assert good.returncode == 0, good.stdout + good.stderr
     assert "word for word" in good.stdout
+    drawn = run(
+        "verify", str(out / name), "--plan", str(out / "plan.json"), "--drawings", str(ROOT / "parts")
+    )
+    assert drawn.returncode == 0, drawn.stdout
+    changed = tmp_path / "drawings"
+    shutil.copytree(ROOT / "parts", changed)
+    shutil.copy(changed / "ring-flange.dxf", changed / "boss-ring.dxf")
+    other = run("verify", str(out / name), "--plan", str(out / "plan.json"), "--drawings", str(changed))
+    assert other.returncode == 3
     text = (out / name).read_text()
     edited = tmp_path / name
     edited.write_text(text.replace("M3\n", "", 1))
