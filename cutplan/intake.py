@@ -17,7 +17,13 @@ from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.job import Job
 from cutplan.job_sections import PartEntry, PlateEntry
 from cutplan.nesting import Demand
-from cutplan.process import CutData, Library, expected_quality, quality_shortfalls
+from cutplan.process import (
+    CutData,
+    Library,
+    expected_quality,
+    preheat_advice_for_grade,
+    quality_shortfalls,
+)
 from cutplan.stock import Plate, density_of, material_of, read_outline
 
 __all__ = ["Group", "cutting_options", "groups_of", "plates_of"]
@@ -114,6 +120,7 @@ def groups_of(
         key = (entry.thickness, entry.grade, entry.process or job.cutting.process)
         if key not in known:
             known[key] = _cut_data(entry, job, library)
+            findings += _warm_first(known[key], entry.grade)
         data = known[key]
         for part in _with_marks(parts, job):
             findings += _check(part, data, job)
@@ -187,6 +194,8 @@ def _cut_data(entry: PartEntry, job: Job, library: Library) -> CutData:
             entry.thickness,
             current_a=job.cutting.current_a,
             setting=job.cutting.setting,
+            quality=job.cutting.quality,
+            max_current_a=job.cutting.max_current_a,
             under_water=job.cutting.under_water,
         )
     except DataError as problem:
@@ -221,6 +230,16 @@ def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:
         name = name_to_mark(part, marking.letters_mm) if marking.names and not part.texts else None
         marked.append(replace(part, texts=(*part.texts, name)) if name else part)
     return marked
+
+
+def _warm_first(data: CutData, grade: str) -> list[tuple[str, Finding]]:
+    """Advise on warming plate that may harden at a flame-cut edge."""
+    if data.process != "oxyfuel":
+        return []
+    advice = preheat_advice_for_grade(grade, data.thickness)
+    if advice is None or advice.temperature_c is None:
+        return []
+    return [(f"{data.thickness:g} mm {grade}", Finding("warning", advice.text))]
 
 
 def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[tuple[str, Finding]]:

@@ -116,3 +116,19 @@ def test_a_part_that_asks_for_more_than_the_process_gives_is_flagged() -> None:
     assert any("tolerance class 1 of ISO 9013" in finding.message for _, finding in findings)
     _, findings = group(job(part=[{**BRACKET, "tolerance_class": 2}]))
     assert not any("ISO 9013" in finding.message for _, finding in findings)
+
+
+def test_a_grade_that_hardens_is_warmed_before_flame_cutting() -> None:
+    thick = {"thickness": 30, "grade": "S690QL"}
+    plate, part = {**PLATE, **thick}, {**BRACKET, **thick}
+    _, findings = group(job(part=[part], plate=[plate], cutting={"process": "oxyfuel"}))
+    assert any("warm the plate to about 150 °C" in finding.message for _, finding in findings)
+    _, findings = group(job(part=[part], plate=[plate], cutting={"process": "plasma"}))
+    assert not any("warm the plate" in finding.message for _, finding in findings)
+
+
+def test_the_power_source_and_the_quality_asked_for_choose_the_setting() -> None:
+    found, _ = group(job(cutting={"max_current_a": 100}))
+    assert 0 < found.data.current_a <= 100
+    with pytest.raises(CutplanError, match=r"step-bracket.*range 1"):
+        group(job(cutting={"quality": 1}))
