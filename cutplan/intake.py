@@ -126,7 +126,7 @@ def groups_of(
             findings += _check(part, data, job)
             findings += _check_bending(part, data, entry.grade, job)
             findings += _check_quality(part, data, entry)
-            demands.setdefault((entry.grade, data), []).append(_demand(entry, part))
+            demands.setdefault((entry.grade, data), []).append(_demand(entry, part, job))
     groups = []
     for (grade, data), wanted in demands.items():
         offered = tuple(p for p in plates if p.thickness == data.thickness and p.grade == grade)
@@ -260,7 +260,14 @@ def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[tupl
     return [(part.name, replace(finding, kind="warning")) for check in checks for finding in check.findings]
 
 
-def _demand(entry: PartEntry, part: Part) -> Demand:
+def _priority(entry: PartEntry, job: Job) -> int:
+    """Rank by the stated priority, and within it by due date, the earliest first."""
+    dates = {other.due for other in job.parts if other.due is not None}
+    later = sum(date > entry.due for date in dates) + 1 if entry.due is not None else 0
+    return entry.priority * (len(dates) + 1) + later
+
+
+def _demand(entry: PartEntry, part: Part, job: Job) -> Demand:
     return Demand(
         part=part,
         quantity=entry.quantity,
@@ -268,7 +275,7 @@ def _demand(entry: PartEntry, part: Part) -> Demand:
         grade=entry.grade,
         rotations_deg=entry.rotations_deg,
         mirror=entry.mirror,
-        priority=entry.priority,
+        priority=_priority(entry, job),
         filler=entry.filler,
         rolling_direction=_rolling_direction(entry, part),
     )

@@ -131,7 +131,6 @@ class NestingSection(FileModel):
     gap: float | None = Field(None, ge=0)
     edge: float | None = Field(None, ge=0)
     seconds: float | None = Field(None, gt=0)
-    effort: float = Field(1.0, gt=0, le=1000)
 
 
 class CutName(FileModel):

@@ -89,6 +89,7 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
             for sheet in nested.plates
         ]
     unplaced = [item for nested in nests for item in nested.unplaced]
+    findings += _scattered_kits(nests, job)
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     return Plan(
         job=job.name,
@@ -184,6 +185,24 @@ def _record(folder: Path) -> dict[str, Any]:
     except (OSError, ValueError):
         return {}
     return record if isinstance(record, dict) else {}
+
+
+def _scattered_kits(nests: Sequence[Nest], job: Job) -> list[tuple[str, Finding]]:
+    """Tell which kits come off more than one sheet, so that their parts are held together."""
+    kits: dict[str, dict[str, None]] = {}
+    for entry in job.parts:
+        if entry.kit is None:
+            continue
+        # Several parts of one drawing carry its name with a number.
+        own = (entry.label, f"{entry.label}-")
+        for nested in (sheet for each in nests for sheet in each.plates):
+            if any(p.part.name == own[0] or p.part.name.startswith(own[1]) for p in nested.placements):
+                kits.setdefault(entry.kit, {})[f"{nested.plate.id}-{nested.sheet}"] = None
+    return [
+        (f"kit {kit}", Finding("warning", f"comes off {', '.join(sheets)}: hold its parts until the last"))
+        for kit, sheets in kits.items()
+        if len(sheets) > 1
+    ]
 
 
 def _nests(groups: Sequence[Group], job: Job, tell: Progress) -> list[Nest]:

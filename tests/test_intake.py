@@ -9,7 +9,7 @@ from cutplan.errors import CutplanError, JobError
 from cutplan.geometry import contains, path_distance, polyline
 from cutplan.intake import groups_of, plates_of
 from cutplan.job import Job, parse_job
-from cutplan.plan import nest_job
+from cutplan.plan import nest_job, plan_job
 from cutplan.process import Library
 
 PARTS = Path(__file__).parent.parent / "parts"
@@ -132,3 +132,37 @@ def test_the_power_source_and_the_quality_asked_for_choose_the_setting() -> None
     assert 0 < found.data.current_a <= 100
     with pytest.raises(CutplanError, match=r"step-bracket.*range 1"):
         group(job(cutting={"quality": 1}))
+
+
+def test_what_is_due_first_is_placed_first() -> None:
+    washer = {
+        "shape": {"kind": "ring", "outside": 90, "inside": 40},
+        "quantity": 1,
+        "thickness": 10,
+        "grade": "S355",
+    }
+    parts = [
+        {**washer, "name": "later", "due": "2027-03-01"},
+        {**washer, "name": "sooner", "due": "2027-02-01"},
+        {**washer, "name": "whenever"},
+        {**washer, "name": "urgent", "priority": 1},
+    ]
+    found, _ = group(job(part=parts))
+    ranked = sorted(found.demands, key=lambda demand: -demand.priority)
+    assert [demand.part.name for demand in ranked] == ["urgent", "sooner", "later", "whenever"]
+
+
+def test_a_kit_that_comes_off_several_sheets_is_told_of() -> None:
+    washer = {"shape": {"kind": "ring", "outside": 90, "inside": 40}, "quantity": 1, "grade": "S355"}
+    parts = [
+        {**washer, "name": "thin", "thickness": 10, "kit": "dolly"},
+        {**washer, "name": "thick", "thickness": 20, "kit": "dolly"},
+        {**washer, "name": "other", "thickness": 10, "kit": "trailer"},
+    ]
+    plates = [
+        {**PLATE, "length": 400, "width": 300},
+        {**PLATE, "id": "PL20", "thickness": 20, "length": 400, "width": 300},
+    ]
+    planned = plan_job(job(part=parts, plate=plates))
+    told = {about: finding.message for about, finding in planned.findings if about.startswith("kit")}
+    assert told == {"kit dolly": "comes off PL10-1, PL20-1: hold its parts until the last"}
