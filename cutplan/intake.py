@@ -277,6 +277,7 @@ def _demand(entry: PartEntry, part: Part, job: Job) -> Demand:
         mirror=entry.mirror,
         priority=_priority(entry, job),
         filler=entry.filler,
+        kit=entry.kit,
         rolling_direction=_rolling_direction(entry, part),
     )
 

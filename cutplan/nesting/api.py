@@ -29,8 +29,8 @@ def nest(
 ) -> Nest:
     """Lay parts out on plates.
 
-    The goals, in this order: everything placed; the least cost of plates; the unused rest as one
-    large rectangle.  Every sheet is measured on the drawn contours before it is handed out.
+    The goals, in this order: everything placed; the least cost of plates; kits on as few plates
+    as can be; the unused rest as one large rectangle.  Every sheet is measured on the drawn contours before it is handed out.
 
     Parameters
     ----------

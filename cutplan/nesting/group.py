@@ -13,13 +13,10 @@ from cutplan.nesting.improve import Improver
 from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, Unplaced
 from cutplan.nesting.problem import Problem, SheetKind, build_problem
 from cutplan.nesting.shapes import turned
-from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
+from cutplan.nesting.stopping import Progress, StoppingRule
 from cutplan.stock import Plate
 
 __all__ = ["finished", "nest_group"]
-
-# Rounds of improvement when no stopping rule is given.
-_DEFAULT_ROUNDS = 60
 
 
 def nest_group(
@@ -52,7 +49,7 @@ def nest_group(
         *first,
         seed=seed,
         workers=workers,
-        stop=MaxIterations(_DEFAULT_ROUNDS) if stop is None else stop,
+        stop=stop,
         progress=improved,
     )
     improver.run()

@@ -1,4 +1,4 @@
-"""Makes a first nest better: fewer and cheaper sheets, then a large rest on the last one.
+"""Makes a first nest better: fewer and cheaper sheets, kits kept together, a large rest on the last one.
 
 Each step asks the same question of the separation search: do these parts go on that sheet?
 A part more is laid on a sheet with overlap, and stays there if the overlap can be removed.
@@ -10,24 +10,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from cutplan.geometry import FloatArray
-from cutplan.nesting.fill import Sheet, empty_sheet, fill, filling_order
-from cutplan.nesting.problem import TOUCH, Problem, turns_on
-from cutplan.nesting.separation import Search, new_search, search_for
-from cutplan.nesting.shorten import Packing, Separator, Shortener
-from cutplan.nesting.stopping import StoppingRule
+from cutplan.nesting.fill import Sheet, filling_order
+from cutplan.nesting.problem import Problem, turns_on
+from cutplan.nesting.shorten import Packing, Shortener
+from cutplan.nesting.stopping import MaxIterations, StoppingRule
+from cutplan.nesting.trials import (
+    Trial,
+    base_search,
+    carried_out,
+    on_other_sheet,
+    rows_of,
+    with_more,
+    without,
+)
 
-__all__ = ["Improver", "base_search", "rows_of"]
+__all__ = ["Improver"]
 
-IntArray = NDArray[np.int64]
-
-# Losses weigh more between large forms: each counts with this power of its area.
-_SCALE_POWER = 0.25
 # Share of a sheet's room above which no nest is expected to go.
 _FULLEST = 0.97
 # Rounds of separation without improvement after which a part does not go on a sheet; once all
@@ -37,17 +39,10 @@ _PATIENCE = (50, 150, 450)
 _ROUND = 3_000
 # Rounds of shortening, at most, when the stopping rule does not end it before.
 _SHORTENING_ROUNDS = 12
-
-
-@dataclass(frozen=True)
-class Trial:
-    """Parts to lay on a sheet of a kind, with where to start from; `kinds` without blockers."""
-
-    number: int
-    kinds: tuple[int, ...]
-    places: FloatArray
-    orientations: IntArray
-    stream: int
+# Rounds of each other step when no stopping rule is given.
+_ROUNDS_A_STEP = 60
+# Kinds that a part of a kit is offered in exchange, at most, the likest in area first.
+_MOST_OFFERS = 4
 
 
 class Improver:
@@ -63,8 +58,8 @@ class Improver:
     stock : list of int
         Sheet kinds on offer, one entry for each sheet, used or not.
     seed, workers : int
-    stop : callable
-        Asked with the cost after each round.
+    stop : callable, optional
+        Asked with the cost after each round; without one, every step has its own share of rounds.
     progress : callable, optional
         Told the cost after each round.
     """
@@ -78,7 +73,7 @@ class Improver:
         *,
         seed: int,
         workers: int,
-        stop: StoppingRule,
+        stop: StoppingRule | None,
         progress: Callable[[float], None] | None = None,
     ) -> None:
         self.problem = problem
@@ -93,15 +88,22 @@ class Improver:
         self.candidates = 0
         self.base = base_search(problem)
         self.ended = False
+        self.share: StoppingRule = MaxIterations(_ROUNDS_A_STEP)
 
     def run(self) -> None:
         """Improve until the stopping rule ends it or nothing more is to be had."""
         with ThreadPoolExecutor(max_workers=self.workers) as self.pool:
             try:
-                self._place_left()
-                self._empty_sheets()
-                self._take_cheaper_sheets()
-                self._shorten_last()
+                for step in (
+                    self._place_left,
+                    self._empty_sheets,
+                    self._take_cheaper_sheets,
+                    self._gather_kits,
+                    self._shorten_last,
+                ):
+                    self.share = MaxIterations(_ROUNDS_A_STEP)
+                    self.ended = self.ended and self.stop is not None
+                    step()
             except KeyboardInterrupt:
                 self.ended = True
 
@@ -118,7 +120,9 @@ class Improver:
                 continue
             targets = self._by_room(kind, range(len(self.sheets)))
             while self.left[kind] and targets and not self.ended:
-                trials = [(t, self._with_one_more(self.sheets[t], kind)) for t in targets[: self.workers]]
+                trials = [
+                    (t, with_more(self.problem, self.sheets[t], [kind])) for t in targets[: self.workers]
+                ]
                 for t, done in zip(targets[: self.workers], self._tried([x for _, x in trials]), strict=True):
                     if done is not None and self.left[kind]:
                         self.sheets[t] = done
@@ -151,13 +155,13 @@ class Improver:
                 hopeless.clear()
                 level += 1
                 continue
-            trials = [self._with_one_more(self.sheets[target], kind) for kind, target in pairs]
+            trials = [with_more(self.problem, self.sheets[target], [kind]) for kind, target in pairs]
             for (kind, target), done in zip(pairs, self._tried(trials, level), strict=True):
                 if done is None:
                     hopeless.add((kind, target))
                 elif kind in self.sheets[victim].kinds:
                     self.sheets[target] = done
-                    self.sheets[victim] = _without(self.sheets[victim], kind)
+                    self.sheets[victim] = without(self.sheets[victim], [kind])
         if self.sheets[victim].kinds:
             return False
         del self.sheets[victim]
@@ -192,11 +196,88 @@ class Improver:
                     break
                 if _FULLEST * kind.room < self._used(sheet):
                     continue
-                trial = self._on_other_sheet(sheet, number)
+                trial = on_other_sheet(self.problem, sheet, number)
                 done = self._tried([trial], 1)[0] if trial is not None else None
                 if done is not None:
                     self.sheets[s] = done
                     break
+
+    def _gather_kits(self) -> None:
+        """Bring the parts of each kit onto as few sheets as can be, without taking another."""
+        kits: dict[str, set[int]] = {}
+        for k, kind in enumerate(self.problem.kinds):
+            if kind.demand.kit is not None:
+                kits.setdefault(kind.demand.kit, set()).add(k)
+        for members in kits.values():
+            while not self.ended and self._freed_of(members):
+                pass
+
+    def _freed_of(self, members: set[int]) -> bool:
+        """Take the parts of a kit off one of its sheets, that with least of it first; True where done."""
+        held = {
+            s: sum(self.problem.kinds[k].area for k in sheet.kinds if k in members)
+            for s, sheet in enumerate(self.sheets)
+        }
+        sheets = sorted((s for s in held if held[s]), key=lambda s: (held[s], s))
+        if len(sheets) < 2:
+            return False
+        for source in sheets:
+            homes = [s for s in reversed(sheets) if s != source]
+            before = list(self.sheets)
+            leaving = [k for k in self.sheets[source].kinds if k in members]
+            leaving.sort(key=lambda k: (-self.problem.kinds[k].area, k))
+            if all(any(self._moved_to(home, kind, source) for home in homes) for kind in leaving):
+                self.sheets = [sheet for sheet in self.sheets if sheet.kinds]
+                return True
+            self.sheets = before
+        return False
+
+    def _moved_to(self, home: int, kind: int, source: int) -> bool:
+        """Move a part to another sheet: where room is left, else in exchange for others of no kit."""
+        if self._has_room(self.sheets[home], kind):
+            done = self._tried([with_more(self.problem, self.sheets[home], [kind])], 1)[0]
+            if done is not None:
+                self.sheets[home] = done
+                self.sheets[source] = without(self.sheets[source], [kind])
+                return True
+        for others in self._offers(home, kind, source):
+            if self.ended:
+                break
+            there = with_more(self.problem, without(self.sheets[home], others), [kind])
+            here = with_more(self.problem, without(self.sheets[source], [kind]), others)
+            there_done, here_done = self._tried([there, here], 1)
+            if there_done is not None and here_done is not None:
+                self.sheets[home], self.sheets[source] = there_done, here_done
+                return True
+        return False
+
+    def _offers(self, home: int, kind: int, source: int) -> list[list[int]]:
+        """Parts of no kit on a sheet that may make room for a part from another, the likest first."""
+        if not turns_on(self.problem, kind, self.sheets[home].number):
+            return []
+        area = [k.area for k in self.problem.kinds]
+        spare = [_FULLEST * self._room(sheet) - self._used(sheet) for sheet in self.sheets]
+        least, most = area[kind] - spare[home], area[kind] + spare[source]
+        able = [
+            k
+            for k in self.sheets[home].kinds
+            if self.problem.kinds[k].demand.kit is None
+            and turns_on(self.problem, k, self.sheets[source].number)
+        ]
+        able.sort(key=lambda k: (-area[k], k))
+        singles = [[k] for k in dict.fromkeys(able) if least <= area[k] <= most]
+        singles.sort(key=lambda single: abs(area[single[0]] - area[kind]))
+        offers = singles[:_MOST_OFFERS]
+        # A full exchange needs no spare room on the other sheet; half of one may need no more here.
+        for target in (area[kind], max(least, 0.5 * area[kind])):
+            several: list[int] = []
+            for k in able:
+                total = sum(area[i] for i in several)
+                if total < target and total + area[k] <= most:
+                    several.append(k)
+            if len(several) > 1 and sum(area[i] for i in several) >= least and several not in offers:
+                offers.append(several)
+        return offers
 
     def _shorten_last(self) -> None:
         """Push the parts of the emptiest sheet together, so that the rest is one rectangle."""
@@ -230,7 +311,13 @@ class Improver:
 
     def _tried(self, trials: Sequence[Trial], level: int = 0) -> list[Sheet | None]:
         """Sheets that came out of trials, None where overlap stayed; the stopping rule is asked."""
-        done = list(self.pool.map(lambda trial: self._separated(trial, _PATIENCE[level]), trials))
+        patience, first = _PATIENCE[level], self.trials + 1
+        self.trials += len(trials)
+
+        def carry_out(trial: Trial, stream: int) -> tuple[Sheet | None, int]:
+            return carried_out(self.problem, self.base, trial, patience, self.seed, stream)
+
+        done = list(self.pool.map(carry_out, trials, range(first, self.trials + 1)))
         self.candidates += sum(count for _, count in done)
         self._after_round()
         return [sheet for sheet, _ in done]
@@ -239,45 +326,7 @@ class Improver:
         cost = self.cost()
         if self.progress is not None:
             self.progress(cost)
-        self.ended = self.ended or self.stop(cost)
-
-    def _separated(self, trial: Trial, patience: int) -> tuple[Sheet | None, int]:
-        search, _, _ = rows_of(self.problem, self.base, trial.number, trial.kinds)
-        separator = Separator(search, self.seed, trial.stream)
-        box = np.array(self.problem.sheets[trial.number].box)
-        places, orientations = trial.places, trial.orientations
-        for _ in separator.attempt(places, orientations, box, patience, 1):
-            pass
-        count = int(separator.counts[2])
-        if separator.loss > 0.0:
-            return None, count
-        return Sheet(trial.number, list(trial.kinds), places, orientations, len(places)), count
-
-    def _with_one_more(self, sheet: Sheet, kind: int) -> Trial:
-        """A sheet with one more part in the middle of it, overlapping what lies there."""
-        self.trials += 1
-        kind_of_sheet = self.problem.sheets[sheet.number]
-        turn = turns_on(self.problem, kind, sheet.number)[0]
-        x0, y0, x1, y1 = kind_of_sheet.box
-        places = np.vstack([sheet.places[: sheet.count], [[0.5 * (x0 + x1), 0.5 * (y0 + y1)]]])
-        orientations = np.append(sheet.orientations[: sheet.count], turn)
-        return Trial(sheet.number, (*sheet.kinds, kind), places, orientations, self.trials)
-
-    def _on_other_sheet(self, sheet: Sheet, number: int) -> Trial | None:
-        """The parts of a sheet on one of another kind: laid down where they fit, else in the middle."""
-        self.trials += 1
-        if not all(turns_on(self.problem, kind, number) for kind in set(sheet.kinds)):
-            return None
-        wanted = [sheet.kinds.count(k) for k in range(len(self.problem.kinds))]
-        laid, left = fill(self.problem, filling_order(self.problem.kinds), [number], wanted=wanted)
-        first = laid[0] if laid else empty_sheet(self.problem, number)
-        over = [k for k, count in enumerate(left) for _ in range(count)]
-        x0, y0, x1, y1 = self.problem.sheets[number].box
-        middle = np.tile([[0.5 * (x0 + x1), 0.5 * (y0 + y1)]], (len(over), 1))
-        turns = [turns_on(self.problem, k, number)[0] for k in over]
-        places = np.vstack([first.places[: first.count], middle])
-        orientations = np.append(first.orientations[: first.count], np.array(turns, dtype=np.int64))
-        return Trial(number, (*first.kinds, *over), places, orientations, self.trials)
+        self.ended = self.ended or (self.stop or self.share)(cost)
 
     # Room
 
@@ -301,38 +350,3 @@ class Improver:
         for sheet in self.sheets:
             left.remove(sheet.number)
         return left
-
-
-def base_search(problem: Problem) -> Search:
-    """Search data over all orientations of a problem, to be narrowed to a sheet's rows."""
-    area = np.array([problem.forms[o.form].area for o in problem.orientations])
-    scale = area**_SCALE_POWER
-    movable = sorted({t for kind in problem.kinds for turns in kind.turns.values() for t in turns})
-    # A blocker counts as much as the largest part, however large it is.
-    scale = np.minimum(scale, scale[movable].max()) / scale[movable].mean()
-    return new_search(problem.tables, [], scale, tolerance=TOUCH)
-
-
-def rows_of(
-    problem: Problem, base: Search, number: int, kinds: Sequence[int]
-) -> tuple[Search, IntArray, FloatArray]:
-    """Search data, kind numbers and areas of a sheet's rows, blockers first."""
-    sheet = problem.sheets[number]
-    turns: list[Sequence[int]] = [(orientation,) for orientation, _, _ in sheet.blockers]
-    turns += [turns_on(problem, k, number) for k in kinds]
-    numbers = np.array([-1] * len(sheet.blockers) + list(kinds), dtype=np.int64)
-    areas = np.array([problem.forms[problem.orientations[options[0]].form].area for options in turns])
-    return search_for(base, turns, len(sheet.blockers)), numbers, areas
-
-
-def _without(sheet: Sheet, kind: int) -> Sheet:
-    """A sheet less one part of a kind."""
-    at = sheet.kinds.index(kind)
-    row = sheet.blockers + at
-    return Sheet(
-        sheet.number,
-        sheet.kinds[:at] + sheet.kinds[at + 1 :],
-        np.delete(sheet.places[: sheet.count], row, axis=0),
-        np.delete(sheet.orientations[: sheet.count], row),
-        sheet.count - 1,
-    )

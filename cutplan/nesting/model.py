@@ -31,6 +31,8 @@ class Demand:
         Higher is placed first.
     filler : bool
         Placed only where room is left over.
+    kit : str or None
+        Parts of one kit are kept on as few plates as can be, where that takes no other plate.
     rolling_direction : float or None
         Direction in the drawing, degrees, that must lie along the plate's rolling direction
         (either way); None where it does not matter.
@@ -44,6 +46,7 @@ class Demand:
     mirror: bool = False
     priority: int = 0
     filler: bool = False
+    kit: str | None = None
     rolling_direction: float | None = None
 
 

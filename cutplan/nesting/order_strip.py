@@ -10,12 +10,12 @@ import numpy as np
 from cutplan.geometry import polygon
 from cutplan.nesting.fill import fill, filling_order
 from cutplan.nesting.group import finished
-from cutplan.nesting.improve import base_search, rows_of
 from cutplan.nesting.model import Demand, NestRules, StripNest, Unplaced
 from cutplan.nesting.problem import build_problem
 from cutplan.nesting.shorten import Packing
 from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.nesting.strip import pack_strip
+from cutplan.nesting.trials import base_search, rows_of
 from cutplan.stock import Plate
 
 __all__ = ["shortest_strip"]

@@ -128,6 +128,24 @@ def test_bends_lie_across_the_rolling_direction_where_asked() -> None:
     assert {p.pose.rotation_deg % 180.0 for p in answer.plates[0].placements} == {90.0}
 
 
+def test_a_kit_is_kept_on_one_plate_where_that_takes_no_other() -> None:
+    # Larger parts are laid down first, so the kit's slab and its bracket start on different plates.
+    slab, bracket = Part("slab", rectangle(900, 460)), Part("bracket", rectangle(300, 140))
+    block, tile = Part("block", rectangle(850, 450)), Part("tile", rectangle(310, 150))
+    others = [wanted(block, 3), wanted(tile, 9)]
+    plates, rules = [plate(1000, 1000, quantity=3)], NestRules(8, 10)
+    loose = nest([wanted(slab), wanted(bracket, 2), *others], plates, rules)
+    kept = nest([wanted(slab, kit="dolly"), wanted(bracket, 2, kit="dolly"), *others], plates, rules)
+
+    def sheets_of_kit(answer: Nest) -> set[int]:
+        named = ("slab", "bracket")
+        return {s.sheet for s in answer.plates for p in s.placements if p.part.name in named}
+
+    assert len(sheets_of_kit(loose)) > 1
+    assert len(sheets_of_kit(kept)) == 1
+    assert len(kept.plates) == len(loose.plates) and not kept.unplaced
+
+
 def test_fillers_take_room_that_is_left_but_open_no_plate() -> None:
     demands = [wanted(BLANK, 2), wanted(DISC, 500, filler=True)]
     answer = nest(demands, [plate(900, 500, quantity=5)], NestRules(8, 10))

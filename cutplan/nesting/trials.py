@@ -1,0 +1,111 @@
+"""One trial of the search: some parts laid on a sheet, with overlap at first.
+
+What to try is the business of `improve`; here a trial is set up, and carried out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutplan.geometry import FloatArray
+from cutplan.nesting.fill import Sheet, empty_sheet, fill, filling_order
+from cutplan.nesting.problem import TOUCH, Problem, turns_on
+from cutplan.nesting.separation import Search, new_search, search_for
+from cutplan.nesting.shorten import Separator
+
+__all__ = [
+    "Trial",
+    "base_search",
+    "carried_out",
+    "on_other_sheet",
+    "rows_of",
+    "with_more",
+    "without",
+]
+
+IntArray = NDArray[np.int64]
+
+# Losses weigh more between large forms: each counts with this power of its area.
+_SCALE_POWER = 0.25
+
+
+@dataclass(frozen=True)
+class Trial:
+    """Parts to lay on a sheet of a kind, with where to start from; `kinds` without blockers."""
+
+    number: int
+    kinds: tuple[int, ...]
+    places: FloatArray
+    orientations: IntArray
+
+
+def carried_out(
+    problem: Problem, base: Search, trial: Trial, patience: int, seed: int, stream: int
+) -> tuple[Sheet | None, int]:
+    """Return the sheet that comes out of a trial, None where overlap stays, and the candidates tested."""
+    search, _, _ = rows_of(problem, base, trial.number, trial.kinds)
+    separator = Separator(search, seed, stream)
+    box = np.array(problem.sheets[trial.number].box)
+    places, orientations = trial.places, trial.orientations
+    for _ in separator.attempt(places, orientations, box, patience, 1):
+        pass
+    count = int(separator.counts[2])
+    if separator.loss > 0.0:
+        return None, count
+    return Sheet(trial.number, list(trial.kinds), places, orientations, len(places)), count
+
+
+def with_more(problem: Problem, sheet: Sheet, kinds: Sequence[int]) -> Trial:
+    """A sheet with more parts in the middle of it, overlapping what lies there."""
+    turns = [turns_on(problem, kind, sheet.number)[0] for kind in kinds]
+    x0, y0, x1, y1 = problem.sheets[sheet.number].box
+    middle = np.tile([[0.5 * (x0 + x1), 0.5 * (y0 + y1)]], (len(kinds), 1))
+    places = np.vstack([sheet.places[: sheet.count], middle])
+    orientations = np.append(sheet.orientations[: sheet.count], np.array(turns, dtype=np.int64))
+    return Trial(sheet.number, (*sheet.kinds, *kinds), places, orientations)
+
+
+def without(sheet: Sheet, kinds: Sequence[int]) -> Sheet:
+    """A sheet less one part for each kind named."""
+    staying = list(sheet.kinds)
+    rows = list(range(sheet.count))
+    for kind in kinds:
+        at = staying.index(kind)
+        del staying[at], rows[sheet.blockers + at]
+    return Sheet(sheet.number, staying, sheet.places[rows], sheet.orientations[rows], len(rows))
+
+
+def on_other_sheet(problem: Problem, sheet: Sheet, number: int) -> Trial | None:
+    """The parts of a sheet on one of another kind: laid down where they fit, else in the middle."""
+    if not all(turns_on(problem, kind, number) for kind in set(sheet.kinds)):
+        return None
+    wanted = [sheet.kinds.count(k) for k in range(len(problem.kinds))]
+    laid, left = fill(problem, filling_order(problem.kinds), [number], wanted=wanted)
+    first = laid[0] if laid else empty_sheet(problem, number)
+    return with_more(problem, first, [k for k, count in enumerate(left) for _ in range(count)])
+
+
+def base_search(problem: Problem) -> Search:
+    """Search data over all orientations of a problem, to be narrowed to a sheet's rows."""
+    area = np.array([problem.forms[o.form].area for o in problem.orientations])
+    scale = area**_SCALE_POWER
+    movable = sorted({t for kind in problem.kinds for turns in kind.turns.values() for t in turns})
+    # A blocker counts as much as the largest part, however large it is.
+    scale = np.minimum(scale, scale[movable].max()) / scale[movable].mean()
+    return new_search(problem.tables, [], scale, tolerance=TOUCH)
+
+
+def rows_of(
+    problem: Problem, base: Search, number: int, kinds: Sequence[int]
+) -> tuple[Search, IntArray, FloatArray]:
+    """Search data, kind numbers and areas of a sheet's rows, blockers first."""
+    sheet = problem.sheets[number]
+    turns: list[Sequence[int]] = [(orientation,) for orientation, _, _ in sheet.blockers]
+    turns += [turns_on(problem, k, number) for k in kinds]
+    numbers = np.array([-1] * len(sheet.blockers) + list(kinds), dtype=np.int64)
+    areas = np.array([problem.forms[problem.orientations[options[0]].form].area for options in turns])
+    return search_for(base, turns, len(sheet.blockers)), numbers, areas
