@@ -48,7 +48,7 @@ class CheckedDrawing:
         return {
             "drawing": self.drawing.source,
             "units": self.drawing.units,
-            "process": None if self.data is None else f"{self.data.process} {self.data.setting}",
+            "process": None if self.data is None else self.data.title,
             "parts": [
                 {"name": part.name, "marks": len(part.marks) + len(part.texts), "bends": len(part.bends)}
                 | asdict(measures)

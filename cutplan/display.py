@@ -78,7 +78,7 @@ def plan_summary(plan: Plan) -> Table:
         rows.append(
             [
                 sheet.name,
-                f"{sheet.data.process} {sheet.data.setting}",
+                sheet.data.title,
                 str(len(sheet.nested.placements)),
                 f"{100 * sheet.utilisation:.1f} %",
                 str(figures.pierces),
@@ -225,7 +225,7 @@ def check_tables(result: CheckedDrawing) -> list[Table]:
         )  # fmt: skip
     headings = ["part", "size mm", "area cm²", "cut mm", "pierces", "smallest hole", "narrowest gap",
                 "thinnest web", "marks", "bends"]  # fmt: skip
-    process = "" if result.data is None else f", for {result.data.process} {result.data.setting}"
+    process = "" if result.data is None else f", for {result.data.title}"
     tables = [plain_table(f"{result.drawing.source} in {result.drawing.units}{process}", headings, rows)]
     if result.findings:
         lines = [[str(n), f.kind, str(f)] for n, f in enumerate(result.findings, start=1)]

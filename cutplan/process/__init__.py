@@ -24,6 +24,7 @@ from cutplan.process.iso9013 import (
 )
 from cutplan.process.library import AUTO_PLASMA_LIMIT_MM, Library, load_cutting_data
 from cutplan.process.model import (
+    PROCESS_WORDS,
     CutData,
     GasFlow,
     GasName,
@@ -36,6 +37,7 @@ from cutplan.process.table import CuttingTable
 __all__ = [
     "AUTO_PLASMA_LIMIT_MM",
     "IRON_OXYGEN_M3_KG",
+    "PROCESS_WORDS",
     "CutData",
     "CuttingTable",
     "GasFlow",

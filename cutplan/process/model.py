@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["CutData", "GasFlow", "GasName", "Process", "Rules"]
+__all__ = ["PROCESS_WORDS", "CutData", "GasFlow", "GasName", "Process", "Rules"]
 
 Process = Literal["plasma", "oxyfuel"]
+PROCESS_WORDS: dict[Process, str] = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
 GasName = Literal["oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas"]
 
 
@@ -156,3 +157,8 @@ class CutData:
     origin: str = ""
     reason: str = ""
     cautions: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """Process and setting as people write them: "oxy-fuel acetylene"."""
+        return f"{PROCESS_WORDS[self.process]} {self.setting}"

@@ -100,8 +100,7 @@ def header_notes(
         f"{fields['name']}{file}",
         f"plate {plate.id}, sheet {sheet.sheet}: {fields['length']} x {fields['width']} x "
         f"{fields['thickness']} {unit}, {data.material}{heat}",
-        f"{data.process}, {data.setting}: kerf {fields['kerf']} {unit}, "
-        f"feed {numbers.feed(data.feed_mm_min)} {unit}/min",
+        f"{data.title}: kerf {fields['kerf']} {unit}, feed {numbers.feed(data.feed_mm_min)} {unit}/min",
         _times(data),
         f"heights: pierce {numbers.length(data.pierce_height)}, cut {numbers.length(data.cut_height)} {unit}",
         f"{len(order.steps)} cuts: {pieces}",

@@ -10,18 +10,22 @@ from typing import Any
 
 from cutplan.estimating import EstimateOptions
 from cutplan.geometry import bounds, length
+from cutplan.machine import Machine
 from cutplan.process import CutData
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import CAUTIONS
 from cutplan.report.sheet_lists import contour_name, program_files, sheet_parts
 from cutplan.report.svg import path_data
-from cutplan.sequencing import Step
+from cutplan.sequencing import SequenceOptions, Step, heat_per_mm, heat_report, plate_heat
 
 __all__ = ["batch_html"]
 
 # Decimal places of the playback's times; a frame on a screen lasts some hundredths of a second.
 SECONDS_DIGITS = 3
+AMBIENT_C = SequenceOptions().ambient_c
+# Lowest temperature of each shade of the playback, °C, and how densely it is laid on.
+SHADES = ((50, 0.18), (100, 0.32), (150, 0.46), (250, 0.6), (400, 0.75))
 
 
 def batch_html(plan: Plan) -> str:
@@ -41,13 +45,14 @@ def batch_html(plan: Plan) -> str:
     -----
     The playback's clock adds up pierces, cutting at the feeds of the cut, and travel as the
     order has it; it knows no acceleration along the cut, so the estimate's time is the one to
-    reckon with.
+    reckon with.  Its temperatures come from the heat model of the order (`sequencing.heat`).
     """
     return render(
         "batch.html",
         plan=plan,
         sheets=[_sheet_values(sheet) for sheet in plan.sheets],
-        playback=[_playback(sheet) for sheet in plan.sheets],
+        playback=[_playback(sheet, plan.machine) for sheet in plan.sheets],
+        shades=SHADES,
         unplaced=[f"{u.quantity} × {u.part}: {u.reason}" for u in plan.unplaced],
         findings=[f"{about}: {finding}" for about, finding in plan.findings],
         cautions=CAUTIONS,
@@ -65,12 +70,24 @@ def _sheet_values(sheet: PlannedSheet) -> dict[str, Any]:
     }
 
 
-def _playback(sheet: PlannedSheet) -> dict[str, Any]:
+def _playback(sheet: PlannedSheet, machine: Machine) -> dict[str, Any]:
     """Return what the page's script plays, in the coordinates of the sheet's picture."""
-    _, _, _, height = bounds(sheet.nested.plate.outline)
+    plate, steps = sheet.nested.plate, sheet.order.steps
+    _, _, _, height = bounds(plate.outline)
+    heat = plate_heat(plate, sheet.data, water_table=machine.water_table)
+    rises = heat_report(steps, sheet.data, heat).start_rises
     return {
         "kerf": sheet.data.kerf,
-        "steps": [_playback_step(step, sheet.data, height) for step in sheet.order.steps],
+        "heat": {
+            "plate": [heat.thickness * heat.conductivity, heat.diffusivity, 1.0 / heat.loss_time_s],
+            "joule_mm": heat_per_mm(sheet.data),
+            "ambient_c": AMBIENT_C,
+            "shades": SHADES,
+        },
+        "steps": [
+            _playback_step(step, sheet.data, height) | {"start_c": round(AMBIENT_C + float(rise))}
+            for step, rise in zip(steps, rises, strict=True)
+        ],
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutplan.geometry import area, bounds
-from cutplan.process import CutData, Quality, expected_quality
+from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.pages import duration
 from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts, weight_kg
@@ -150,7 +150,7 @@ def _plate(sheet: PlannedSheet) -> Rows:
 
 def _process(data: CutData) -> Rows:
     rows = [
-        ("process", {"plasma": "plasma", "oxyfuel": "oxy-fuel"}[data.process]),
+        ("process", PROCESS_WORDS[data.process]),
         ("setting", data.setting),
         ("kerf", f"{data.kerf:.2f} mm"),
         ("feed", f"{data.feed_mm_min:.0f} mm/min"),

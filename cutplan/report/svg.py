@@ -56,7 +56,7 @@ def plate_svg(sheet: PlannedSheet) -> str:
     plate, data = sheet.nested.plate, sheet.data
     heat = f", heat {plate.heat}" if plate.heat else ""
     caption = (
-        f"{sheet.name}: {plate.thickness:g} mm {plate.grade}{heat}, {data.process} {data.setting}, "
+        f"{sheet.name}: {plate.thickness:g} mm {plate.grade}{heat}, {data.title}, "
         f"kerf {data.kerf:.2f} mm, {len(sheet.order.steps)} cuts, "
         f"{100 * sheet.utilisation:.1f} % of the plate used. Origin: marked corner."
     )

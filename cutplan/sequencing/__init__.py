@@ -1,5 +1,6 @@
 """The order of cutting, the pierce of each cut and the travel between them."""
 
+import importlib
 from typing import TYPE_CHECKING, Any
 
 from cutplan.sequencing.model import (
@@ -13,6 +14,8 @@ from cutplan.sequencing.model import (
 from cutplan.sequencing.stopping import MaxSeconds, MaxWork, StoppingRule
 
 if TYPE_CHECKING:
+    from cutplan.sequencing.heat import heat_per_mm, plate_heat
+    from cutplan.sequencing.heating import heat_report
     from cutplan.sequencing.planning import sequence
 
 __all__ = [
@@ -25,14 +28,23 @@ __all__ = [
     "StoppingRule",
     "Travel",
     "Which",
+    "heat_per_mm",
+    "heat_report",
+    "plate_heat",
     "sequence",
 ]
 
 
-def __getattr__(name: str) -> Any:
-    # The search brings the compiler with it: loaded when it is first asked for.
-    if name == "sequence":
-        from cutplan.sequencing.planning import sequence
+# The search and the heat model bring the compiler with them: loaded when first asked for.
+_COMPILED = {
+    "heat_per_mm": "cutplan.sequencing.heat",
+    "heat_report": "cutplan.sequencing.heating",
+    "plate_heat": "cutplan.sequencing.heat",
+    "sequence": "cutplan.sequencing.planning",
+}
 
-        return sequence
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+def __getattr__(name: str) -> Any:
+    if name not in _COMPILED:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(_COMPILED[name]), name)

@@ -93,11 +93,15 @@ class Sources:
     energy: FloatArray
 
 
-def plate_heat(plate: Plate, *, under_water: bool) -> PlateHeat:
-    """Return how heat spreads in a plate, on a water table or in air."""
+def plate_heat(plate: Plate, data: CutData, *, water_table: bool) -> PlateHeat:
+    """Return how heat spreads in a plate while it is cut.
+
+    A plate cut by plasma on a water table lies in the water; for oxy-fuel the water is let down,
+    since it would put out the preheating (common practice).
+    """
     conductivity = CONDUCTIVITY_W_MK[plate.material] * 1e-3
     diffusivity = DIFFUSIVITY_MM2_S[plate.material]
-    below = LOSS_WATER_W_M2K if under_water else LOSS_AIR_W_M2K
+    below = LOSS_WATER_W_M2K if water_table and data.process == "plasma" else LOSS_AIR_W_M2K
     loss_w_mm2_k = (LOSS_AIR_W_M2K + below) * 1e-6
     heat_capacity = conductivity / diffusivity * plate.thickness
     return PlateHeat(plate.thickness, conductivity, diffusivity, heat_capacity / loss_w_mm2_k)

@@ -69,7 +69,7 @@ def sequence(
     stop = stop or MaxWork(round(options.effort * _usual_work(len(cuts))))
     found = anneal(problem, seed=seed, stop=stop, progress=progress)
     traveller = Traveller(cuts, machine, ground, options)
-    heat = plate_heat(plate, under_water=machine.water_table) if options.heat else None
+    heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None
     order = found.order
     if heat is not None and (options.hottest_start_c is not None or options.heat_weight_s > 0.0):
         lift_s = 0.0 if options.low_travel else traveller.lift_s

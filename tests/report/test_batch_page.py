@@ -7,10 +7,12 @@ import subprocess
 from html import unescape
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from cutplan.geometry import length
+from cutplan.geometry import bounds, length
 from cutplan.report import Plan, batch_html
+from cutplan.sequencing.heat import Sources, pieces_of, plate_heat, temperature_rise
 
 BROWSERS = ("chromium", "chromium-browser")
 FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -23,12 +25,17 @@ const mouse = [at.left + at.width / 3, at.top + at.height / 4];
 const before = view.place(...mouse);
 view.box.dispatchEvent(new WheelEvent("wheel", {deltaY: -100, clientX: mouse[0], clientY: mouse[1]}));
 const after = view.place(...mouse);
-document.body.dataset.drift = Math.hypot(after[0] - before[0], after[1] - before[1]);
+const pixel = view.now[2] / at.width;
+document.body.dataset.drift = Math.hypot(after[0] - before[0], after[1] - before[1]) / pixel;
 document.body.dataset.zoom = view.whole[2] / view.now[2];
 view.box.dispatchEvent(new WheelEvent("wheel", {deltaY: 100, clientX: 0, clientY: 0}));
 document.body.dataset.back = JSON.stringify(view.now) === JSON.stringify(view.whole);
 document.body.dataset.lengths = JSON.stringify(playbacks[0].lengths);
 document.body.dataset.fetched = performance.getEntriesByType("resource").length;
+playbacks[0].show(playbacks[0].total);
+const spots = [[40, 40], [150, 100], [100, 60], [5, 195]];
+document.body.dataset.heat = JSON.stringify(spots.map((p) => playbacks[0].heat.at(...p, playbacks[0].total)));
+document.body.dataset.shaded = playbacks[0].heat.shades.filter((path) => path.getAttribute("d")).length;
 // A browser without a screen draws too few frames to play by.
 window.requestAnimationFrame = (draw) => setTimeout(() => draw(performance.now()), 20);
 playbacks[0].speed.value = "100";
@@ -56,6 +63,24 @@ def played(page: str) -> list[dict]:
     return json.loads(text.group(1))
 
 
+def temperatures(batch: Plan, places: list[list[float]]) -> list[float]:
+    """°C when the first sheet's playback ends, by the room's own model on the playback's clock."""
+    sheet, data = batch.sheets[0], played(batch_html(batch))[0]
+    height = bounds(sheet.nested.plate.outline)[3]
+    middles, times, energies, clock = [], [], [], 0.0
+    for step, timed in zip(sheet.order.steps, data["steps"], strict=True):
+        place, _, energy, _ = pieces_of(step.cut, step.choice, sheet.data)
+        clock += timed["travel_s"] + timed["start_s"]
+        middles.append(place)
+        times.append(clock + (np.arange(len(place)) + 0.5) / len(place) * timed["run_s"])
+        energies.append(energy)
+        clock += timed["run_s"]
+    sources = Sources(np.vstack(middles), np.concatenate(times), np.concatenate(energies))
+    heat = plate_heat(sheet.nested.plate, sheet.data, water_table=batch.machine.water_table)
+    at = np.array([[x, height - y] for x, y in places])
+    return (20.0 + temperature_rise(heat, sources, at, np.full(len(at), clock))).tolist()
+
+
 def test_the_playback_frees_every_part_once_and_after_its_holes(batch: Plan) -> None:
     for sheet, data in zip(batch.sheets, played(batch_html(batch)), strict=True):
         freed = [step["frees"] for step in data["steps"] if step["frees"] is not None]
@@ -77,6 +102,13 @@ def test_the_playbacks_clock_is_near_the_estimate(batch: Plan) -> None:
         assert 0.85 * sheet.estimate.time_s["cutting"] < burning <= 1.001 * sheet.estimate.time_s["cutting"]
         starts = sum(step["start_s"] for step in data["steps"])
         assert starts == pytest.approx(len(sheet.order.steps) * sheet.data.pierce_s)
+
+
+def test_the_playback_knows_how_hot_the_plate_is_where_each_cut_begins(batch: Plan) -> None:
+    for sheet, data in zip(batch.sheets, played(batch_html(batch)), strict=True):
+        starts = [step["start_c"] for step in data["steps"]]
+        assert starts[0] == 20
+        assert max(starts) == round(sheet.order.hottest_start_c) > 20
 
 
 def test_the_table_sums_the_batch(batch: Plan) -> None:
@@ -110,12 +142,17 @@ def test_a_browser_opens_it_at_a_cut_with_the_freed_parts_shaded(batch: Plan, tm
 def test_a_browser_zooms_about_the_pointer_and_plays_to_the_end(batch: Plan, tmp_path: Path) -> None:
     page = opened(batch_html(batch).replace("</body>", VISITOR), tmp_path)
     noted = {key: unescape(value) for key, value in re.findall(r'data-(\w+)="([^"]*)"', page)}
-    assert float(noted["drift"]) < 0.01
+    assert float(noted["drift"]) < 0.5  # pixels
     assert float(noted["zoom"]) == pytest.approx(1.25)
     assert noted["back"] == "true"
     assert noted["fetched"] == "0"
     # The browser measures the arcs by itself: what it draws is as long as what is cut.
     steps = batch.sheets[0].order.steps
     assert json.loads(noted["lengths"]) == pytest.approx([length(s.lead.path) for s in steps], abs=0.1)
+    # The page's heat model is the order's: line sources at the same places and times.
+    assert json.loads(noted["heat"]) == pytest.approx(
+        temperatures(batch, [[40, 40], [150, 100], [100, 60], [5, 195]]), abs=1.0
+    )
+    assert int(noted["shaded"]) > 0
     count = len(batch.sheets[0].nested.placements)
     assert f"{len(steps)} of {len(steps)} cuts done, {count} of {count} parts freed; all cut" in page

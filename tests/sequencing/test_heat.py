@@ -80,8 +80,14 @@ def test_a_cut_leaves_its_heat_along_its_path_and_a_mark_none() -> None:
 
 
 def test_water_takes_the_heat_away_many_times_faster_than_air() -> None:
-    air, water = (plate_heat(steel_plate(), under_water=wet) for wet in (False, True))
+    air, water = (plate_heat(steel_plate(), plasma_data(), water_table=wet) for wet in (False, True))
     assert air.loss_time_s > 10.0 * water.loss_time_s
+
+
+def test_a_plate_for_oxyfuel_lies_above_the_water() -> None:
+    data = replace(plasma_data(20.0), process="oxyfuel")
+    air, water = (plate_heat(steel_plate(), data, water_table=wet) for wet in (False, True))
+    assert air == water
 
 
 def test_oxyfuel_leaves_the_heat_of_the_burnt_kerf() -> None:

@@ -2,6 +2,13 @@
 const SVG = "http://www.w3.org/2000/svg";
 const ZOOM_STEP = 1.25;
 const DEEPEST_ZOOM = 200;
+const HEAT_COLUMNS = 260;
+const PIECE_MM = 20;
+// A piece is forgotten once it raises nothing by more; some hundred of them make a few degrees.
+const FORGET_K = 0.02;
+// Steel begins to melt about here; close behind the torch a line source would be hotter still.
+const HOTTEST_C = 1450;
+const HEAT_PAUSE_MS = 80;
 
 function element(name, attributes, parent) {
   const made = document.createElementNS(SVG, name);
@@ -105,6 +112,92 @@ class View {
   }
 }
 
+// How hot the plate is: pieces of the cuts as line sources in a thin, endless plate.
+class Heat {
+  constructor(playback, data, layer) {
+    this.playback = playback;
+    [this.spread, this.diffusivity, this.loss] = data.plate;
+    this.jouleMm = data.joule_mm;
+    this.ambient = data.ambient_c;
+    this.bands = data.shades;
+    this.layer = element("g", { class: "heat" }, layer);
+    this.shades = this.bands.map(([, opacity]) => element("path", { "fill-opacity": opacity }, this.layer));
+    const [x, y, w, h] = playback.view.whole;
+    this.cell = Math.max(w, h) / HEAT_COLUMNS;
+    this.columns = Math.ceil(w / this.cell);
+    this.lines = Math.ceil(h / this.cell);
+    this.corner = [x, y];
+    this.rises = new Float64Array(this.columns * this.lines);
+    this.drawn = 0;
+  }
+
+  // Middle, time and energy of each piece of cut, in the order of time.
+  get sources() {
+    const { steps, times, kerfs, lengths } = this.playback;
+    const made = [];
+    steps.forEach((step, i) => {
+      if (step.mark) return;
+      const count = Math.max(1, Math.ceil(lengths[i] / PIECE_MM));
+      for (let j = 0; j < count; j++) {
+        const share = (j + 0.5) / count, p = kerfs[i].getPointAtLength(lengths[i] * share);
+        made.push([p.x, p.y, times[i].run + share * step.run_s, this.jouleMm * lengths[i] / count]);
+      }
+    });
+    Object.defineProperty(this, "sources", { value: made });
+    return made;
+  }
+
+  // Calls `use` with place, rise at the middle and 4αt of each piece that is still felt.
+  felt(now, use) {
+    for (const [x, y, time, joule] of this.sources) {
+      const age = now - time;
+      if (age <= 0) break;
+      const height = joule / (4 * Math.PI * this.spread * age) * Math.exp(-age * this.loss);
+      if (height > FORGET_K) use(x, y, height, 4 * this.diffusivity * age);
+    }
+  }
+
+  at(px, py, now) {
+    let rise = 0;
+    this.felt(now, (x, y, height, wide) => {
+      rise += height * Math.exp(-((px - x) ** 2 + (py - y) ** 2) / wide);
+    });
+    return Math.min(this.ambient + rise, HOTTEST_C);
+  }
+
+  draw(now) {
+    if (this.playback.playing && performance.now() - this.drawn < HEAT_PAUSE_MS) return;
+    const { rises, cell, columns, lines, corner } = this;
+    rises.fill(0);
+    this.felt(now, (x, y, height, wide) => {
+      const reach = Math.sqrt(wide * Math.log(height / FORGET_K));
+      const span = (at, k, most) => [
+        Math.max(0, Math.floor((at - reach - corner[k]) / cell)),
+        Math.min(most - 1, Math.floor((at + reach - corner[k]) / cell)),
+      ];
+      const [c0, c1] = span(x, 0, columns), [l0, l1] = span(y, 1, lines);
+      for (let l = l0; l <= l1; l++) {
+        const dy = corner[1] + (l + 0.5) * cell - y;
+        for (let c = c0; c <= c1; c++) {
+          const dx = corner[0] + (c + 0.5) * cell - x;
+          rises[l * columns + c] += height * Math.exp(-(dx * dx + dy * dy) / wide);
+        }
+      }
+    });
+    const shades = this.bands.map(() => []);
+    rises.forEach((rise, i) => {
+      const band = this.bands.findLastIndex(([least]) => this.ambient + rise >= least);
+      if (band < 0) return;
+      const x = corner[0] + (i % columns) * cell, y = corner[1] + Math.floor(i / columns) * cell;
+      shades[band].push(`M${x.toFixed(1)} ${y.toFixed(1)}h${cell.toFixed(2)}v${cell.toFixed(2)}h${(-cell).toFixed(2)}z`);
+    });
+    shades.forEach((squares, band) => this.shades[band].setAttribute("d", squares.join("")));
+    this.drawn = performance.now();
+  }
+
+  show(on) { this.layer.setAttribute("visibility", on ? "visible" : "hidden"); }
+}
+
 class Playback {
   constructor(section, data) {
     this.section = section;
@@ -114,6 +207,7 @@ class Playback {
     this.parts = [...svg.querySelectorAll(".part")];
     this.begin();
     this.layer = element("g", {}, svg);
+    this.heat = new Heat(this, data.heat, this.layer);
     this.kerfs = this.steps.map((step) => element("path", {
       d: step.path, class: step.mark ? "kerf marking" : "kerf", "stroke-width": step.mark ? 0.8 : data.kerf,
       visibility: "hidden",
@@ -152,6 +246,13 @@ class Playback {
     find("out").addEventListener("click", () => this.view.zoom(1 / ZOOM_STEP));
     find("whole").addEventListener("click", () => this.view.reset());
     this.speed = find("speed");
+    this.hot = find("hot");
+    this.hot.addEventListener("change", () => { this.heat.show(this.hot.checked); this.show(this.now); });
+    const thermometer = find("thermometer");
+    this.view.box.addEventListener("pointermove", (e) => {
+      const celsius = this.heat.at(...this.view.place(e.clientX, e.clientY), this.now);
+      thermometer.textContent = `${Math.round(celsius)} °C at the pointer.`;
+    });
   }
 
   done() { return this.times.filter((t) => t.end <= this.now).length; }
@@ -187,6 +288,7 @@ class Playback {
       if (step.frees !== null && this.times[i].end <= this.now) freed.add(step.frees);
     });
     this.parts.forEach((part, i) => part.classList.toggle("freed", freed.has(i)));
+    if (this.hot.checked) this.heat.draw(this.now);
     this.put(freed.size);
   }
 
@@ -214,7 +316,7 @@ class Playback {
     }
     this.torch.setAttribute("transform", `translate(${where[0]} ${where[1]})`);
     this.torch.classList.toggle("lit", lit && !step.mark);
-    const doing = n === this.steps.length ? "all cut" : `${this.now < t.lit ? "on the way to" : "at"} cut ${i + 1}, ${step.words}`;
+    const doing = n === this.steps.length ? "all cut" : `${this.now < t.lit ? "on the way to" : "at"} cut ${i + 1}, ${step.words}, plate at its start ${step.start_c} °C`;
     this.status.textContent = `${clockWords(this.now)} of ${clockWords(this.total)}: ${n} of ${this.steps.length} cuts done, ${freed} of ${this.parts.length} parts freed; ${doing}.`;
   }
 }
