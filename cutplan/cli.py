@@ -73,17 +73,18 @@ def plan(
     drawn from the inventory are reserved; planning into the same folder again gives them back.
     """
     from cutplan.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
-    from cutplan.plan import plan_job, planned_before, write_plan
+    from cutplan.plan import plan_job, write_plan
     from cutplan.report import PAPERS, plan_name, plan_record
-    from cutplan.stockroom import reserved
+    from cutplan.stockroom import planned_before, reserved
 
     paper = next((each for each in PAPERS if pdf and each.casefold() == pdf.casefold()), None)
     if pdf and paper is None:
         raise InputError(f"unknown paper {pdf!r}", remedy=f"use {' or '.join(PAPERS)}")
-    loaded, replaces = _load(job, seed), planned_before(out)
+    loaded = _load(job, seed)
+    replaces = planned_before(out, loaded)
     with progress_display(Console(stderr=True)) as tell:
         planned = plan_job(loaded, tell, replaces=replaces)
-        with reserved(planned, loaded, replaces) as pieces:
+        with reserved(planned, loaded, out, replaces) as pieces:
             write_plan(planned, out, paper=paper)
     warnings = findings_lines(planned.findings)
     if json_:

@@ -1,26 +1,21 @@
 """Files at the border: TOML read and validated, with errors that name the file and the key.
 
-What the keys mean is left to the models of each room; output is put in place here too, all
-or nothing.
+What the keys mean is left to the models of each room.
 """
 
 from __future__ import annotations
 
 import difflib
-import os
-import shutil
-import tempfile
 import tomllib
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from cutplan.errors import CutplanError, InputError, OutputError
+from cutplan.errors import CutplanError, InputError
 
-__all__ = ["FileModel", "read_text", "read_toml", "replaced_files", "validate"]
+__all__ = ["FileModel", "read_text", "read_toml", "validate"]
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -131,74 +126,3 @@ def _inner_models(annotation: Any) -> Iterator[type[BaseModel]]:
         yield annotation
     for argument in getattr(annotation, "__args__", ()):
         yield from _inner_models(argument)
-
-
-@contextmanager
-def replaced_files(target: Path, stale: Callable[[Path], Iterable[str]]) -> Iterator[Path]:
-    """Yield an empty folder whose files are put into `target` together, all or nothing.
-
-    The new files are written beside the target and moved in by renaming when the block ends
-    without an error; until then the old content stays as it was, and after an error it still
-    does.  Files in the target that are neither replaced nor stale are left alone.
-
-    Parameters
-    ----------
-    target : Path
-        Folder for the results; made if missing.
-    stale : callable
-        Given the target, names the files of an earlier result that go when the new ones come.
-
-    Raises
-    ------
-    OutputError
-        If the place cannot be written or is a file.
-    """
-    target = target.absolute()
-    if target.exists() and not target.is_dir():
-        raise OutputError("is a file, not a folder", where=str(target), remedy="give another --out")
-    if target.is_dir() and not os.access(target, os.W_OK | os.X_OK):
-        raise OutputError("cannot be written: permission denied", where=str(target), remedy=_OTHER_PLACE)
-    staging: Path | None = None
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        staging = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
-        fresh, old = staging / "new", staging / "old"
-        fresh.mkdir()
-        old.mkdir()
-        yield fresh
-        if target.exists():
-            _exchange(fresh, target, old, stale(target))
-        else:
-            os.replace(fresh, target)
-    except OSError as problem:
-        raise OutputError(
-            f"cannot be written: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
-        ) from None
-    finally:
-        if staging is not None:
-            shutil.rmtree(staging, ignore_errors=True)
-
-
-_OTHER_PLACE = "free some space or give another --out; what was there is untouched"
-
-
-def _exchange(fresh: Path, target: Path, old: Path, stale: Iterable[str]) -> None:
-    """Move old files out and new ones in by renaming, and back again if one fails."""
-    new_names = sorted(item.name for item in fresh.iterdir())
-    leaving = sorted({*new_names, *stale})
-    moved_out: list[str] = []
-    moved_in: list[str] = []
-    try:
-        for name in leaving:
-            if (target / name).exists():
-                os.replace(target / name, old / name)
-                moved_out.append(name)
-        for name in new_names:
-            os.replace(fresh / name, target / name)
-            moved_in.append(name)
-    except OSError:
-        for name in moved_in:
-            os.replace(target / name, fresh / name)
-        for name in moved_out:
-            os.replace(old / name, target / name)
-        raise

@@ -6,24 +6,22 @@ program, and the whole plan to files.
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from cutplan import __version__
 from cutplan.cutting import gaps_for, make_cuts
 from cutplan.drawing import Finding
 from cutplan.errors import CutplanError, JobError, ProofError
 from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
-from cutplan.files import replaced_files
 from cutplan.geometry import length
 from cutplan.intake import Group, cutting_options, groups_of, plates_of
 from cutplan.job import Job
 from cutplan.job_sections import CutName
 from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
+from cutplan.outfolder import plan_record_in, replaced_files
 from cutplan.process import CutData, Library
 from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
 from cutplan.report import (
@@ -48,7 +46,7 @@ from cutplan.stockroom import rack_plates
 from cutplan.verification import verify
 from cutplan.warming import compiling_beside
 
-__all__ = ["Progress", "nest_job", "plan_job", "planned_before", "works_of", "write_plan"]
+__all__ = ["Progress", "nest_job", "plan_job", "works_of", "write_plan"]
 
 Progress = Callable[[str, float], None]
 """Takes a stage in words and the share of it done, 0 to 1."""
@@ -164,27 +162,12 @@ def _texts(plan: Plan) -> dict[str, str]:
     return texts
 
 
-def planned_before(out: Path) -> str | None:
-    """Return the name of the plan that a folder holds, None where it holds none."""
-    name = _record(out).get("plan")
-    return name if isinstance(name, str) and name else None
-
-
 def _stale_files(folder: Path) -> list[str]:
     """Name the files that an earlier plan wrote into the folder."""
-    names = _record(folder).get("files")
+    names = plan_record_in(folder).get("files")
     if not isinstance(names, list):
         return []
     return [name for name in names if isinstance(name, str) and Path(name).name == name]
-
-
-def _record(folder: Path) -> dict[str, Any]:
-    """Return what plan.json in a folder holds, nothing where it cannot be read."""
-    try:
-        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return record if isinstance(record, dict) else {}
 
 
 def _scattered_kits(nests: Sequence[Nest], job: Job) -> list[tuple[str, Finding]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,14 +13,17 @@ from cutplan.errors import InputError, StockError
 from cutplan.files import read_text
 from cutplan.geometry import bounds, to_polygon
 from cutplan.job import Job
+from cutplan.outfolder import mended, plan_record_in
 from cutplan.program import find_postprocessor, is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
-from cutplan.stock import KEEP_MM, Inventory, Piece, Plate, RemnantShape, remnant_shapes
+from cutplan.stock import KEEP_MM, Inventory, Pending, Piece, Plate, RemnantShape, remnant_shapes
 from cutplan.verification import offcuts, skeleton
 
-__all__ = ["Booking", "book_out", "rack_plates", "reserved"]
+__all__ = ["Booking", "book_out", "planned_before", "rack_plates", "reserved"]
 
 MM3_PER_M3 = 1e9
+LEASE_S = 600.0
+"""A plan not written so long after its pieces were reserved never will be: its process is gone."""
 CHORD_MM = 0.01
 """How far a hole that was there before is taken larger than it is."""
 
@@ -82,14 +86,45 @@ def rack_plates(job: Job, replaces: str | None = None) -> tuple[Plate, ...]:
     return tuple(plates)
 
 
+def planned_before(out: Path, job: Job | None = None) -> str | None:
+    """Return the name of the plan that a folder holds, None where it holds none.
+
+    What a killed process left half done is mended first: files that it had begun to move in,
+    and pieces of the job's inventory that it reserved for a plan it never wrote.
+    """
+    mended(out)
+    if job is not None and job.inventory is not None and job.inventory.exists():
+        with Inventory(job.inventory) as stock:
+            for pending in stock.pending():
+                age_s = (datetime.now(UTC) - pending.at).total_seconds()
+                if pending.folder == out.absolute() or age_s > LEASE_S:
+                    _settle(stock, pending)
+    return _plan_in(out)
+
+
+def _settle(stock: Inventory, pending: Pending) -> None:
+    mended(pending.folder)
+    if _plan_in(pending.folder) == pending.plan:
+        stock.settle(pending.plan)
+    else:
+        stock.undo(pending.plan)
+
+
+def _plan_in(folder: Path) -> str | None:
+    name = plan_record_in(folder).get("plan")
+    return name if isinstance(name, str) and name else None
+
+
 @contextmanager
-def reserved(plan: Plan, job: Job, replaces: str | None = None) -> Iterator[tuple[str, ...]]:
+def reserved(plan: Plan, job: Job, out: Path, replaces: str | None = None) -> Iterator[tuple[str, ...]]:
     """Hold the pieces that a plan uses, and give them back if the block ends with an error.
 
     Parameters
     ----------
     plan : Plan
     job : Job
+    out : Path
+        Folder into which the block writes the plan.
     replaces : str, optional
         Name of a plan that this one takes the place of.
 
@@ -111,15 +146,13 @@ def reserved(plan: Plan, job: Job, replaces: str | None = None) -> Iterator[tupl
     labels = tuple(label for label in used if label not in own)
     name = plan_name(plan)
     with Inventory(job.inventory, make=False) as stock:
-        before = stock.reserve(name, labels, instead_of=replaces)
+        stock.reserve(name, labels, instead_of=replaces, folder=out)
         try:
             yield labels
         except BaseException:
-            if replaces is None:
-                stock.release(name)
-            else:
-                stock.reserve(replaces, before, instead_of=name)
+            stock.undo(name)
             raise
+        stock.settle(name)
 
 
 def book_out(

@@ -2,6 +2,9 @@
 
 import json
 import math
+import signal
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -14,11 +17,11 @@ from cutplan.errors import InputError, JobError, OutputError, StockError
 from cutplan.geometry import bounds, circle, place
 from cutplan.intake import MOST_REMNANTS, groups_of
 from cutplan.job import Job, parse_job
-from cutplan.plan import plan_job, planned_before, write_plan
+from cutplan.plan import plan_job, write_plan
 from cutplan.process import Library
 from cutplan.report import Plan, plan_name, read_plan
 from cutplan.stock import Inventory, Piece, remnant_shapes
-from cutplan.stockroom import book_out, rack_plates, reserved
+from cutplan.stockroom import book_out, planned_before, rack_plates, reserved
 from cutplan.verification import skeleton
 
 STRIP = {"name": "strip", "quantity": 2, "thickness": 10, "grade": "S355",
@@ -48,7 +51,7 @@ def job(rack: Path, **changes: object) -> Job:
 def planned(job: Job, out: Path) -> Plan:
     replaces = planned_before(out)
     plan = plan_job(job, replaces=replaces)
-    with reserved(plan, job, replaces):
+    with reserved(plan, job, out, replaces):
         write_plan(plan, out)
     return plan
 
@@ -91,11 +94,11 @@ def test_a_changed_batch_gives_back_what_it_no_longer_needs(rack: Path, tmp_path
 
 def test_of_two_planners_at_once_the_second_writes_nothing(rack: Path, tmp_path: Path) -> None:
     first, second = plan_job(job(rack)), plan_job(job(rack, job={"name": "also strips"}))
-    with reserved(first, job(rack)):
+    with reserved(first, job(rack), tmp_path / "one"):
         write_plan(first, tmp_path / "one")
     with (
         pytest.raises(StockError, match=r"'R1' is reserved by plan .* plan again"),
-        reserved(second, job(rack)),
+        reserved(second, job(rack), tmp_path / "two"),
     ):
         write_plan(second, tmp_path / "two")
     assert not (tmp_path / "two").exists()
@@ -112,19 +115,84 @@ def test_files_that_cannot_be_written_leave_the_rack_as_it_was(
     assert (replaces is not None) == again
     plan = plan_job(job(rack), replaces=replaces)
     (tmp_path / "a file").write_text("in the way")
-    with pytest.raises(OutputError), reserved(plan, job(rack), replaces):
+    with pytest.raises(OutputError), reserved(plan, job(rack), tmp_path / "a file", replaces):
         write_plan(plan, tmp_path / "a file")
     assert states(rack) == before
+
+
+def job_file(folder: Path, quantity: int) -> Path:
+    file = folder / "job.toml"
+    file.write_text(
+        '[job]\nname = "strips"\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = "stock.db"\n[[part]]\n'
+        f'name = "strip"\nquantity = {quantity}\nthickness = 10\ngrade = "S355"\n'
+        'shape = { kind = "rectangle", length = 200, width = 80 }\n'
+    )
+    return file
+
+
+# Each line puts a kill at another point of the command.
+KILLS = {
+    "before a file is written": "plan.write_plan = kill",
+    "while files are moved in": "outfolder.os.replace = after(3, os.replace)",
+    "after all are in": "stockroom.Inventory.settle = kill",
+}
+KILLED_COMMAND = """
+import os, signal, sys
+from cutplan import outfolder, plan, stockroom
+from cutplan.__main__ import main
+def kill(*_, **__):
+    os.kill(os.getpid(), signal.SIGKILL)
+def after(count, move):
+    calls = iter(range(count))
+    return lambda *paths: move(*paths) if next(calls, None) is not None else kill()
+exec(sys.argv.pop(1))
+main()
+"""
+
+
+@pytest.mark.parametrize("point", KILLS)
+def test_a_command_killed_between_reserving_and_writing_leaves_no_half_state(
+    rack: Path, tmp_path: Path, point: str
+) -> None:
+    """What was planned before stands, or the new plan does; never plates held for a plan nobody has."""
+    out = tmp_path / "out"
+    planned(job(rack), out)
+    first, held = planned_before(out), states(rack)
+    before = {p.name: p.read_bytes() for p in out.iterdir()}
+    command = ["plan", str(job_file(tmp_path, 8)), "--out", str(out)]
+    run = subprocess.run([sys.executable, "-c", KILLED_COMMAND, KILLS[point], *command], timeout=120)
+    assert run.returncode == -signal.SIGKILL
+    assert states(rack) != held
+
+    now = planned_before(out, job(rack))
+    if point == "after all are in":
+        assert now not in (None, first)
+        assert {plan for state, plan in states(rack).values() if state == "reserved"} == {now}
+    else:
+        assert now == first
+        assert states(rack) == held
+        assert {p.name: p.read_bytes() for p in out.iterdir()} == before
+    with Inventory(rack) as stock:
+        assert not stock.pending()
+    assert not [p.name for p in tmp_path.iterdir() if p.name.startswith(".out-")]
+
+
+def test_pieces_reserved_for_a_plan_that_was_never_written_are_free_again_in_time(
+    rack: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Inventory(rack) as stock:
+        stock.reserve("strips-dead", ["R1"], folder=tmp_path / "elsewhere")
+    planned_before(tmp_path / "out", job(rack))
+    assert states(rack)["R1"] == ("reserved", "strips-dead")  # its process may be writing now
+    monkeypatch.setattr("cutplan.stockroom.LEASE_S", -1.0)
+    planned_before(tmp_path / "out", job(rack))
+    assert states(rack)["R1"] == ("in rack", None)
 
 
 def test_the_command_reserves_what_it_plans(rack: Path, tmp_path: Path) -> None:
     from typer.testing import CliRunner
 
-    (tmp_path / "job.toml").write_text(
-        '[job]\nname = "strips"\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = "stock.db"\n[[part]]\n'
-        'name = "strip"\nquantity = 2\nthickness = 10\ngrade = "S355"\n'
-        'shape = { kind = "rectangle", length = 200, width = 80 }\n'
-    )
+    job_file(tmp_path, 2)
     result = CliRunner().invoke(
         app,
         ["plan", str(tmp_path / "job.toml"), "--out", str(tmp_path / "out"), "--pdf", "letter"],

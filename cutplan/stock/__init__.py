@@ -5,7 +5,7 @@ from cutplan.stock.inventory import Inventory, default_inventory
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
 from cutplan.stock.model import MATERIALS, Material, Plate
 from cutplan.stock.outline import read_outline
-from cutplan.stock.piece import PartMark, Piece
+from cutplan.stock.piece import PartMark, Pending, Piece
 from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "Inventory",
     "Material",
     "PartMark",
+    "Pending",
     "Piece",
     "Plate",
     "RemnantShape",

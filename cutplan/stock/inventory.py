@@ -21,7 +21,7 @@ import platformdirs
 
 from cutplan.errors import StockError
 from cutplan.geometry import Path
-from cutplan.stock.piece import PartMark, Piece, checked_piece
+from cutplan.stock.piece import PartMark, Pending, Piece, checked_piece
 from cutplan.stock.schema import connect, guarded
 
 __all__ = ["Inventory", "PartMark", "Piece", "default_inventory"]
@@ -98,7 +98,14 @@ class Inventory:
             raise StockError(f"no piece {label!r}", where=str(self.file), remedy="see `cutplan stock list`")
         return _piece(rows[0])
 
-    def reserve(self, plan: str, labels: Sequence[str], *, instead_of: str | None = None) -> tuple[str, ...]:
+    def reserve(
+        self,
+        plan: str,
+        labels: Sequence[str],
+        *,
+        instead_of: str | None = None,
+        folder: FilePath | None = None,
+    ) -> tuple[str, ...]:
         """Reserve pieces for a plan, all or none.
 
         Parameters
@@ -108,6 +115,9 @@ class Inventory:
         instead_of : str, optional
             A plan that this one replaces: what it holds, and this one does not want, goes back
             in the rack in the same transaction.
+        folder : Path, optional
+            Where the plan is about to be written: until `settle` or `undo` is called the
+            reservation is pending, and can be undone by whoever comes next.
 
         Returns
         -------
@@ -128,7 +138,40 @@ class Inventory:
             for label in labels:
                 if label not in staying:
                     self._move(db, label, ("in rack",), "reserved", plan, {"plan": plan})
+            if folder is not None:
+                values = (plan, str(folder.absolute()), instead_of, json.dumps(held), _now())
+                db.execute("INSERT OR REPLACE INTO pending VALUES (?, ?, ?, ?, ?)", values)
         return held
+
+    def pending(self) -> tuple[Pending, ...]:
+        """Return the reservations whose plans are not known to be written."""
+        rows = self._read("SELECT plan, folder, at FROM pending ORDER BY at, plan")
+        return tuple(
+            Pending(row["plan"], FilePath(row["folder"]), datetime.fromisoformat(row["at"])) for row in rows
+        )
+
+    def settle(self, plan: str) -> None:
+        """Let a pending reservation stand: its plan is written."""
+        with self._writing() as db:
+            db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
+
+    def undo(self, plan: str) -> None:
+        """Undo a pending reservation; what the replaced plan held is its own again where still free."""
+        with self._writing() as db:
+            row = db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
+            if row is None:
+                return
+            held = json.loads(row["held"])
+            staying = set(held) if row["replaces"] == plan else set()
+            for label in self._reserved(db, plan):
+                if label not in staying:
+                    self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
+            for label in held:
+                if self._state(db, label) == "in rack":
+                    self._move(
+                        db, label, ("in rack",), "reserved", row["replaces"], {"plan": row["replaces"]}
+                    )
+            db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
 
     def release(self, plan: str) -> tuple[str, ...]:
         """Put the pieces that a plan reserved back in the rack; returns their labels."""
@@ -286,6 +329,9 @@ class Inventory:
         db.execute("UPDATE item SET state = ?, plan = ? WHERE id = ?", (state, plan, row["id"]))
         _log(db, row["id"], state, detail)
 
+    def _state(self, db: sqlite3.Connection, label: str) -> str:
+        return str(db.execute("SELECT state FROM item WHERE label = ?", (label,)).fetchone()["state"])
+
     def _reserved(self, db: sqlite3.Connection, plan: str) -> tuple[str, ...]:
         query = "SELECT label FROM item WHERE plan = ? AND state = 'reserved' ORDER BY label"
         return tuple(row["label"] for row in db.execute(query, (plan,)))
@@ -317,8 +363,11 @@ def _piece(row: sqlite3.Row) -> Piece:
 
 
 def _log(db: sqlite3.Connection, item: int, event: str, detail: Mapping[str, Any]) -> None:
-    at = datetime.now(UTC).isoformat(timespec="seconds")
     db.execute(
         "INSERT INTO history (at, item, event, detail) VALUES (?, ?, ?, ?)",
-        (at, item, event, json.dumps(detail)),
+        (_now(), item, event, json.dumps(detail)),
     )
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

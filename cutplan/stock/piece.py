@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path as FilePath
 
 from cutplan.errors import StockError
 from cutplan.geometry import Path, area, bounds, contains, crossings, is_simple, polygon
 from cutplan.stock.grades import DENSITY_KG_M3
 from cutplan.stock.model import MATERIALS, Plate
 
-__all__ = ["PartMark", "Piece", "checked_piece"]
+__all__ = ["PartMark", "Pending", "Piece", "checked_piece"]
 
 LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")
 """Programs are named after the pieces they are cut from, so a label must do for a file name."""
@@ -110,6 +112,15 @@ class PartMark:
     certificate: str | None
     program: str
     plan: str
+
+
+@dataclass(frozen=True)
+class Pending:
+    """A reservation whose plan is being written into a folder, or was when its process died."""
+
+    plan: str
+    folder: FilePath
+    at: datetime
 
 
 def checked_piece(piece: Piece) -> Piece:

@@ -62,19 +62,47 @@ def remnant_shapes(metal: Any, keep: tuple[float, float] = KEEP_MM) -> tuple[Rem
     import shapely
 
     short, long = min(keep), max(keep)
-    neck = NECK_SHARE * short
-    eroded = shapely.buffer(metal, -0.5 * neck, join_style="mitre")
-    # A mitre may reach past the metal at sharp corners of the opened region.
-    opened = shapely.intersection(shapely.buffer(eroded, 0.5 * neck, join_style="mitre"), metal)
     kept = [
         simple
-        for region in _polygons(opened)
+        for region in _polygons(_opened(metal, NECK_SHARE * short))
         if region.area > 0.5 * short**2
         for simple in _simplified(region)
         if _worth_keeping(simple, short, long)
     ]
     kept.sort(key=lambda region: (-region.area, region.bounds))
     return tuple(_shape(region) for region in kept)
+
+
+def _opened(metal: Any, side: float) -> Any:
+    """Return the metal without its necks: what squares of a side reach, along the plate or turned.
+
+    Mitred offsets follow edges of any direction, but a short edge in a corner costs them that
+    corner; the exact opening by a square along the plate's sides knows no such loss.
+    """
+    import shapely
+
+    eroded = shapely.buffer(metal, -0.5 * side, join_style="mitre")
+    turned = shapely.buffer(eroded, 0.5 * side, join_style="mitre")
+    frame = shapely.box(*shapely.bounds(metal)).buffer(2.0 * side, join_style="mitre")
+    reached = shapely.difference(metal, _swept(shapely.difference(frame, metal), side))
+    # A mitre may reach past the metal at sharp corners of the opened region.
+    return shapely.intersection(shapely.union(turned, _swept(reached, side)), metal)
+
+
+def _swept(region: Any, side: float) -> Any:
+    """Return what a square along the axes covers while its middle runs over a region."""
+    import numpy as np
+    import shapely
+
+    rings = [ring for part in _polygons(region) for ring in (part.exterior, *part.interiors)]
+    if not rings:
+        return region
+    corners = 0.5 * side * np.array([(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)])
+    points = [shapely.get_coordinates(ring) for ring in rings]
+    ends = np.concatenate([np.stack([p[:-1], p[1:]], axis=1) for p in points])
+    squares = (ends[:, :, None, :] + corners).reshape(len(ends), 8, 2)
+    along_edges = shapely.convex_hull(shapely.multipoints(list(squares)))
+    return shapely.union_all([region, *along_edges])
 
 
 def _polygons(region: Any) -> list[Any]:

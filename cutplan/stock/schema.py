@@ -61,6 +61,15 @@ MIGRATIONS = (
     """,
     "CREATE INDEX item_label ON item (label COLLATE NOCASE)",
     "ALTER TABLE item ADD COLUMN voids TEXT",
+    """
+    CREATE TABLE pending (
+        plan TEXT PRIMARY KEY,
+        folder TEXT NOT NULL,
+        replaces TEXT,
+        held TEXT NOT NULL,
+        at TEXT NOT NULL
+    )
+    """,
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 

@@ -1,0 +1,157 @@
+"""The folder that a plan is written into: all or nothing, even if the process is killed.
+
+New files are written beside the folder and moved in by renaming.  What moves is listed first,
+so that a move cut short by a kill or a power failure is taken back the next time.
+"""
+
+from __future__ import annotations
+
+import glob
+import json
+import os
+import shutil
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from cutplan.errors import OutputError
+
+__all__ = ["mended", "plan_record_in", "replaced_files"]
+
+ABANDONED_S = 3600.0
+"""Age after which files beside the folder, written but never moved in, belong to nobody."""
+MOVES = "moves.json"
+
+
+@contextmanager
+def replaced_files(target: Path, stale: Callable[[Path], Iterable[str]]) -> Iterator[Path]:
+    """Yield an empty folder whose files are put into `target` together, all or nothing.
+
+    The new files are written beside the target and moved in by renaming when the block ends
+    without an error; until then the old content stays as it was, and after an error it still
+    does.  Files in the target that are neither replaced nor stale are left alone.
+
+    Parameters
+    ----------
+    target : Path
+        Folder for the results; made if missing.
+    stale : callable
+        Given the target, names the files of an earlier result that go when the new ones come.
+
+    Raises
+    ------
+    OutputError
+        If the place cannot be written or is a file.
+    """
+    target = target.absolute()
+    if target.exists() and not target.is_dir():
+        raise OutputError("is a file, not a folder", where=str(target), remedy="give another --out")
+    if target.is_dir() and not os.access(target, os.W_OK | os.X_OK):
+        raise OutputError("cannot be written: permission denied", where=str(target), remedy=_OTHER_PLACE)
+    staging: Path | None = None
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        mended(target)
+        staging = Path(tempfile.mkdtemp(prefix=_prefix(target), dir=target.parent))
+        fresh = staging / "new"
+        fresh.mkdir()
+        (staging / "old").mkdir()
+        yield fresh
+        if target.exists():
+            _exchange(staging, target, stale(target))
+        else:
+            os.replace(fresh, target)
+    except OSError as problem:
+        raise OutputError(
+            f"cannot be written: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
+        ) from None
+    finally:
+        if staging is not None:
+            shutil.rmtree(staging, ignore_errors=True)
+
+
+_OTHER_PLACE = "free some space or give another --out; what was there is untouched"
+
+
+def mended(target: Path) -> bool:
+    """Take back a move into a folder that was cut short; True where there was one.
+
+    Raises
+    ------
+    OutputError
+        If the place cannot be written.
+    """
+    target = target.absolute()
+    found = False
+    try:
+        for staging in sorted(target.parent.glob(f"{glob.escape(_prefix(target))}*")):
+            moves = _moves(staging)
+            if moves is not None:
+                _take_back(staging, target, moves)
+                found = True
+            elif time.time() - staging.stat().st_mtime < ABANDONED_S:
+                # Another process may be writing there now.
+                continue
+            shutil.rmtree(staging, ignore_errors=True)
+    except OSError as problem:
+        raise OutputError(
+            f"cannot be mended: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
+        ) from None
+    return found
+
+
+def plan_record_in(folder: Path) -> dict[str, Any]:
+    """Return what plan.json in a folder holds, nothing where it cannot be read."""
+    try:
+        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return record if isinstance(record, dict) else {}
+
+
+def _prefix(target: Path) -> str:
+    return f".{target.name}-"
+
+
+def _exchange(staging: Path, target: Path, stale: Iterable[str]) -> None:
+    """Move old files out and new ones in by renaming, and back again if one fails."""
+    coming = sorted(item.name for item in (staging / "new").iterdir())
+    leaving = [name for name in sorted({*coming, *stale}) if (target / name).exists()]
+    listed = staging / f"{MOVES}.part"
+    with listed.open("w", encoding="utf-8") as file:
+        json.dump(coming, file)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(listed, staging / MOVES)
+    try:
+        for name in leaving:
+            os.replace(target / name, staging / "old" / name)
+        for name in coming:
+            os.replace(staging / "new" / name, target / name)
+    except OSError:
+        _take_back(staging, target, coming)
+        raise
+    (staging / MOVES).unlink()
+
+
+def _moves(staging: Path) -> list[str] | None:
+    """Return what was to be moved in from a place beside the folder, None where no move began."""
+    try:
+        return [str(name) for name in json.loads((staging / MOVES).read_text(encoding="utf-8"))]
+    except (OSError, ValueError):
+        return None
+
+
+def _take_back(staging: Path, target: Path, coming: Iterable[str]) -> None:
+    """Put a folder back as it was before a move, unless all is in."""
+    fresh, old = staging / "new", staging / "old"
+    if not any((fresh / name).exists() for name in coming):
+        return
+    for name in coming:
+        if not (fresh / name).exists():
+            os.replace(target / name, fresh / name)
+    for item in sorted(old.iterdir()):
+        os.replace(item, target / item.name)

@@ -1,0 +1,108 @@
+"""Results are put in place all or nothing, even where the process is killed."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from cutplan.errors import OutputError
+from cutplan.outfolder import ABANDONED_S, mended, replaced_files
+
+
+def nothing_stale(target: Path) -> list[str]:
+    return []
+
+
+def test_results_replace_the_stale_and_leave_other_files_alone(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    for name in ("PL10-1.ngc", "PL10-2.ngc", "notes.txt"):
+        (out / name).write_text("old")
+    with replaced_files(out, lambda _: ["PL10-1.ngc", "PL10-2.ngc"]) as fresh:
+        (fresh / "PL10-1.ngc").write_text("new")
+    assert sorted(p.name for p in out.iterdir()) == ["PL10-1.ngc", "notes.txt"]
+    assert (out / "PL10-1.ngc").read_text() == "new"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_failed_run_leaves_the_old_folder_as_it_was(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "plan.json").write_text("old")
+    with pytest.raises(RuntimeError), replaced_files(out, lambda _: ["plan.json"]) as fresh:
+        (fresh / "plan.json").write_text("half")
+        raise RuntimeError("stopped")
+    assert (out / "plan.json").read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_name_that_cannot_be_replaced_rolls_back_the_others(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "a.ngc").write_text("old")
+    with pytest.raises(OutputError), replaced_files(out, nothing_stale) as fresh:
+        (fresh / "a.ngc").write_text("new")
+        (fresh / "b").write_text("new")
+        (out / "b").mkdir()
+        (out / "b" / "kept.txt").write_text("kept")
+        # The folder b moves out; a file of the same name as an old file's backup cannot follow.
+        (fresh.parent / "old" / "b").mkdir()
+        (fresh.parent / "old" / "b" / "blocker").write_text("x")
+    assert (out / "a.ngc").read_text() == "old"
+    assert (out / "b" / "kept.txt").read_text() == "kept"
+
+
+def test_an_output_that_is_a_file_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file")
+    with pytest.raises(OutputError, match="not a folder"), replaced_files(tmp_path / "out", nothing_stale):
+        raise AssertionError("the block must not run")
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from cutplan.outfolder import replaced_files
+out, count, move = Path(sys.argv[1]), int(sys.argv[2]), os.replace
+def counted(source, target):
+    global count
+    if not str(source).endswith(".part"):
+        count -= 1
+        if count < 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+    move(source, target)
+os.replace = counted
+with replaced_files(out, lambda _: ["old only", "both"]) as fresh:
+    for name in ("both", "new only"):
+        (fresh / name).write_text("new")
+"""
+
+
+@pytest.mark.parametrize("moves", range(5))
+def test_a_process_killed_between_any_two_moves_leaves_the_old_or_the_new(tmp_path: Path, moves: int) -> None:
+    """Four moves there are: two files out, two in; after the fourth the process lives."""
+    out = tmp_path / "out"
+    out.mkdir()
+    for name in ("old only", "both"):
+        (out / name).write_text("old")
+    run = subprocess.run([sys.executable, "-c", KILLED, str(out), str(moves)], timeout=60)
+    assert run.returncode == (0 if moves == 4 else -signal.SIGKILL)
+    assert mended(out) == (moves < 4)
+    content = {p.name: p.read_text() for p in out.iterdir()}
+    assert content == (
+        {"both": "new", "new only": "new"} if moves == 4 else {"old only": "old", "both": "old"}
+    )
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_files_another_process_is_writing_are_left_alone_until_they_are_old(tmp_path: Path) -> None:
+    beside = tmp_path / ".out-abc"
+    (beside / "new").mkdir(parents=True)
+    assert not mended(tmp_path / "out")
+    assert beside.exists()
+    long_ago = beside.stat().st_mtime - 2 * ABANDONED_S
+    os.utime(beside, (long_ago, long_ago))
+    assert not mended(tmp_path / "out")
+    assert not beside.exists()
