@@ -109,6 +109,7 @@ def nest(
 ) -> None:
     """Nest a batch on its plates, without making programs: what fits where, and what does not."""
     from cutplan.display import findings_lines, nest_summary, progress_display, wide_console
+    from cutplan.files import write_text
     from cutplan.plan import nest_job
     from cutplan.report import nested_svg
 
@@ -117,9 +118,8 @@ def nest(
     plates = [plate for each in nests for plate in each.plates]
     unplaced = [item for each in nests for item in each.unplaced]
     if svg is not None:
-        svg.mkdir(parents=True, exist_ok=True)
         for plate in plates:
-            (svg / f"{plate.plate.id}-{plate.sheet}.svg").write_text(nested_svg(plate), encoding="utf-8")
+            write_text(svg / f"{plate.plate.id}-{plate.sheet}.svg", nested_svg(plate))
     if json_:
         from cutplan.report import nest_record
 
@@ -224,11 +224,12 @@ def check(
     """
     from cutplan.checking import check_drawing
     from cutplan.display import check_tables, wide_console
+    from cutplan.files import write_text
     from cutplan.report import drawing_svg
 
     result = check_drawing(drawing, thickness, grade, process, units)
     if svg is not None:
-        svg.write_text(drawing_svg(result.drawing, result.findings), encoding="utf-8")
+        write_text(svg, drawing_svg(result.drawing, result.findings))
     if json_:
         print(json.dumps(result.record(), ensure_ascii=False))
     else:
@@ -257,10 +258,11 @@ def verify(
     """
     from cutplan.checking import check_program
     from cutplan.display import verdict_lines
+    from cutplan.files import write_text
 
     result = check_program(program, plan, sheet, drawings)
     if svg is not None:
-        svg.write_text(result.picture(), encoding="utf-8")
+        write_text(svg, result.picture())
     if json_:
         print(json.dumps(result.record(), ensure_ascii=False))
     else:

@@ -28,6 +28,7 @@ stock_app = typer.Typer(
 
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts instead of a table.")]
 StockFile = Annotated[Path | None, typer.Option("--stock", help="The inventory, instead of the usual one.")]
+Page = Annotated[Path | None, typer.Option(help="Write a page to print, HTML, instead of a table.")]
 Label = Annotated[str, typer.Argument(metavar="LABEL", help="Label of a piece.", show_default=False)]
 PlanName = Annotated[str, typer.Argument(metavar="PLAN", help="Name of a plan.", show_default=False)]
 STATES = ("in rack", "reserved", "cut", "scrapped")
@@ -113,6 +114,7 @@ def list_stock(
     heat: Annotated[str | None, typer.Option(help="Heat number.")] = None,
     location: Annotated[str | None, typer.Option(help="Where it lies.")] = None,
     remnants: Annotated[bool, typer.Option("--remnants", help="Remnants only.")] = False,
+    page: Page = None,
     stock: StockFile = None,
     json_: Json = False,
 ) -> None:
@@ -131,8 +133,15 @@ def list_stock(
             and (location is None or piece.location == location)
             and (piece.is_remnant or not remnants)
         ]
+    if page is not None:
+        from cutplan.files import write_text
+        from cutplan.report import rack_html
+
+        write_text(page, rack_html(pieces))
     if json_:
         print(json.dumps([_record(piece) for piece in pieces]))
+    elif page is not None:
+        print(f"written to {page}")
     else:
         wide_console().print(_pieces_table("Stock", pieces))
 
@@ -231,6 +240,7 @@ def trace(
     heat: Annotated[str | None, typer.Option(help="A heat number: forward to its parts.")] = None,
     piece: Annotated[str | None, typer.Option(help="A plate's label: forward to its parts.")] = None,
     plan: Annotated[str | None, typer.Option(help="A plan: forward to its parts.")] = None,
+    page: Page = None,
     stock: StockFile = None,
     json_: Json = False,
 ) -> None:
@@ -241,8 +251,20 @@ def trace(
         raise InputError("nothing to trace by", remedy="give --mark, --heat, --piece or --plan")
     with Inventory(stock, make=False) as inventory:
         found = inventory.trace(mark=mark, heat=heat, piece=piece, plan=plan)
+        labels = list(dict.fromkeys(part.piece for part in found))
+        origins = [inventory.piece(label) for label in labels]
+        histories = [inventory.history(label) for label in labels]
+    if page is not None:
+        from cutplan.files import write_text
+        from cutplan.report import trace_html
+
+        asked = {"mark": mark, "heat": heat, "piece": piece, "plan": plan}
+        question = ", ".join(f"{name} {value}" for name, value in asked.items() if value is not None)
+        write_text(page, trace_html(question, found, origins, histories))
     if json_:
         print(json.dumps([asdict(part) for part in found]))
+    elif page is not None:
+        print(f"written to {page}")
     elif not found:
         print("no part that was cut answers to this")
     else:

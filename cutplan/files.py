@@ -13,9 +13,9 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from cutplan.errors import CutplanError, InputError
+from cutplan.errors import CutplanError, InputError, OutputError
 
-__all__ = ["FileModel", "read_text", "read_toml", "validate"]
+__all__ = ["FileModel", "read_text", "read_toml", "validate", "write_text"]
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -59,6 +59,23 @@ def read_text(file: Path) -> str:
         raise InputError("no such file", where=str(file), remedy="check the path") from None
     except (OSError, UnicodeDecodeError):
         raise InputError("cannot be read as text", where=str(file), remedy="check the file") from None
+
+
+def write_text(file: Path, text: str) -> None:
+    """Write a text file, its folder made if missing.
+
+    Raises
+    ------
+    OutputError
+        If the place cannot be written.
+    """
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(text, encoding="utf-8")
+    except OSError as problem:
+        raise OutputError(
+            f"cannot be written: {problem.strerror}", where=str(file), remedy="give another place"
+        ) from None
 
 
 def validate(

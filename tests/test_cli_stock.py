@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 
 from cutplan.cli_stock import stock_app
 from cutplan.drawing import write_dxf
-from cutplan.errors import CutplanError, InputError, StockError
+from cutplan.errors import CutplanError, InputError, OutputError, StockError
 from cutplan.geometry import polygon
 from cutplan.job import parse_job
 from cutplan.plan import plan_job, write_plan
@@ -127,6 +127,24 @@ def test_a_part_is_traced_to_its_heat_and_a_heat_to_its_parts(stock: Path, out: 
         assert [p["mark"] for p in json.loads(run("trace", *words, "--json"))] == booked["marks"]
     with pytest.raises(StockError, match="is cut, not reserved"):
         run("cut", str(out / "plan.json"))
+
+
+def test_rack_and_trace_are_printed_as_pages(stock: Path, out: Path, tmp_path: Path) -> None:
+    add_a()
+    name = json.loads((out / "plan.json").read_text())["plan"]
+    run("reserve", name, "A")
+    run("cut", str(out / "plan.json"), "A-1", "--remnant", "500x150")
+    assert "written to" in run("list", "--page", str(tmp_path / "rack.html"))
+    rack = (tmp_path / "rack.html").read_text()
+    assert "A-R1" in rack and "500 × 150" in rack and "10 mm S355" in rack
+    run("trace", "--heat", "H1", "--page", str(tmp_path / "trace.html"))
+    report = (tmp_path / "trace.html").read_text()
+    assert report.count("<td>washer</td>") == 4
+    assert "Piece A" in report and "reserved" in report and name in report
+    for page in (rack, report):
+        assert "default-src 'none'" in page and "<script" not in page
+    with pytest.raises(OutputError, match=r"cannot be written.*give another place"):
+        run("list", "--page", str(out / "plan.json" / "rack.html"))
 
 
 def test_the_operator_says_what_is_worth_keeping(stock: Path, out: Path) -> None:

@@ -13,6 +13,7 @@ from cutplan.report.plan_json import SCHEMA, nest_record, plan_json, plan_record
 from cutplan.report.setup_pdf import setup_sheet_pdf
 from cutplan.report.setup_sheet import setup_sheet_html
 from cutplan.report.sheet_lists import SheetPart, sheet_parts
+from cutplan.report.stock_pages import rack_html, trace_html
 from cutplan.report.svg import nested_svg, plate_svg
 from cutplan.report.verdict_svg import verdict_svg
 
@@ -44,10 +45,12 @@ __all__ = [
     "plan_name",
     "plan_record",
     "plate_svg",
+    "rack_html",
     "read_plan",
     "setup_sheet_html",
     "setup_sheet_pdf",
     "sheet_parts",
+    "trace_html",
     "verdict_svg",
     "write_nest_dxf",
 ]

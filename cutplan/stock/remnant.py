@@ -59,7 +59,6 @@ def remnant_shapes(metal: Any, keep: tuple[float, float] = KEEP_MM) -> tuple[Rem
         Largest first; parts of the plate that only hang together by necks narrower than a
         third of the smaller side are remnants of their own.
     """
-    import shapely
 
     short, long = min(keep), max(keep)
     kept = [
