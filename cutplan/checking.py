@@ -22,7 +22,7 @@ from cutplan.errors import InputError, ProgramError
 from cutplan.files import read_text
 from cutplan.nesting import NestedPlate
 from cutplan.process import CutData, Library
-from cutplan.program import Dialect, find_postprocessor, is_untouched, joined, read_program
+from cutplan.program import Dialect, is_untouched, joined, read_program
 from cutplan.report import SavedSheet, nested_svg, read_plan, verdict_svg
 from cutplan.stock import material_of
 from cutplan.verification import Verdict, verify
@@ -156,7 +156,7 @@ def check_program(
     if len(found.programs) > 1:
         texts = [read_text(folder / name) for name, _ in found.programs]
     expected = dict(found.programs).get(program.name)
-    dialect = find_postprocessor(found.postprocessor).dialect_for(found.data)
+    dialect = found.dialect
     verdict = verify(
         texts if len(texts) > 1 else text,
         found.nested,

@@ -14,7 +14,7 @@ from cutplan.files import read_text
 from cutplan.geometry import bounds, to_polygon
 from cutplan.job import Job
 from cutplan.outfolder import mended, plan_record_in
-from cutplan.program import find_postprocessor, is_untouched
+from cutplan.program import is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
 from cutplan.stock import KEEP_MM, Inventory, Pending, Piece, Plate, RemnantShape, remnant_shapes
 from cutplan.verification import offcuts, skeleton
@@ -239,9 +239,8 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
                 remedy="measure the remnants and give their sizes, or say that there are none",
             )
         texts.append(text)
-    dialect = find_postprocessor(sheet.postprocessor).dialect_for(sheet.data)
-    left = skeleton(texts, sheet.nested, sheet.data, dialect=dialect)
-    loose = offcuts(texts, sheet.nested, sheet.data, dialect=dialect)
+    left = skeleton(texts, sheet.nested, sheet.data, dialect=sheet.dialect)
+    loose = offcuts(texts, sheet.nested, sheet.data, dialect=sheet.dialect)
     gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.keepouts]
     return shapely.difference(shapely.union_all([left, *loose]), shapely.union_all(gone))
 

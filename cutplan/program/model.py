@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
+from cutplan.program.dialect import Dialect
 
 __all__ = ["ARC_CCW", "ARC_CW", "DWELL", "LINE", "RAPID", "SWITCH", "Motions", "Program"]
 
@@ -24,6 +25,8 @@ class Program:
         File name without the ending.
     text : str
     postprocessor : str
+    dialect : Dialect
+        How a control, or the reader, has to take the text.
     extension : str
         Ending of the file's name, without the point.
     more : tuple of Program
@@ -34,6 +37,7 @@ class Program:
     name: str
     text: str
     postprocessor: str
+    dialect: Dialect
     extension: str = "ngc"
     more: tuple[Program, ...] = ()
 

@@ -7,6 +7,7 @@ whole files to `assembly`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from cutplan.errors import ProgramError
 from cutplan.geometry import Path
@@ -79,13 +80,14 @@ def write_program(
     files = program_lines(
         order, sheet, data, machine, post, name=name, header=header, torch_spacing=torch_spacing
     )
+    dialect = post.dialect_for(data)
     programs = []
     for k, lines in enumerate(files, start=1):
         text = "".join(f"{line.text}\n" for line in lines)
         title = name if len(files) == 1 else f"{name}-{k}"
-        programs.append(Program(title, stamp(text, plan), post.name, post.settings.extension))
+        programs.append(Program(title, stamp(text, plan), post.name, dialect, post.settings.extension))
     first = programs[0]
-    return Program(first.name, first.text, first.postprocessor, first.extension, tuple(programs[1:]))
+    return replace(first, more=tuple(programs[1:]))
 
 
 def program_lines(

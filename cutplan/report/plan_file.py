@@ -19,6 +19,7 @@ from cutplan.geometry import Path, Pose
 from cutplan.machine import Machine
 from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import CutData
+from cutplan.program import Dialect, find_postprocessor
 from cutplan.stock import Plate
 
 __all__ = [
@@ -38,13 +39,14 @@ Vertices = tuple[tuple[float, float, float], ...]
 class SavedSheet:
     """One sheet of a plan read back.
 
-    `programs` are its files, each with its digest; `marks` those of its placements, empty in a
+    `programs` are its files, each with its digest, to be read in `dialect`; `marks` those of its placements, empty in a
     plan written before parts were marked.
     """
 
     name: str
     programs: tuple[tuple[str, str], ...]
     postprocessor: str
+    dialect: Dialect
     nested: NestedPlate
     data: CutData
     pierces: int
@@ -176,6 +178,7 @@ class _Sheet(FileModel, extra="ignore"):
     sheet: int
     programs: tuple[_Program, ...]
     postprocessor: str
+    dialect: Mapping[str, Any] | None = None
     thickness_mm: float
     grade: str
     heat: str | None
@@ -250,16 +253,25 @@ def _sheet(record: _Sheet, parts: Mapping[str, Part]) -> SavedSheet:
         Placement(parts[p.part], p.copy_, Pose(p.x_mm, p.y_mm, p.rotation_deg, p.mirrored))
         for p in record.placements
     )
+    data = TypeAdapter(CutData).validate_python(dict(record.cut_data))
     return SavedSheet(
         name=f"{record.id}-{record.sheet}",
         programs=tuple((p.file, p.digest) for p in record.programs),
         postprocessor=record.postprocessor,
+        dialect=_dialect(record, data),
         nested=NestedPlate(plate, record.sheet, placements),
-        data=TypeAdapter(CutData).validate_python(dict(record.cut_data)),
+        data=data,
         pierces=record.verification.pierces,
         cut_length_mm=record.verification.cut_length_mm,
         marks=tuple(p.mark for p in record.placements if p.mark is not None),
     )
+
+
+def _dialect(record: _Sheet, data: CutData) -> Dialect:
+    """Return how a sheet's programs are to be read; plans once left that to the post-processor's name."""
+    if record.dialect is None:
+        return find_postprocessor(record.postprocessor).dialect_for(data)
+    return TypeAdapter(Dialect).validate_python(dict(record.dialect))
 
 
 def _path(vertices: Vertices, closed: bool = True) -> Path:

@@ -87,6 +87,7 @@ def _sheet(sheet: PlannedSheet, marks: Sequence[str]) -> dict[str, Any]:
         "process": data.process,
         "setting": data.setting,
         "postprocessor": sheet.program.postprocessor,
+        "dialect": asdict(sheet.program.dialect),
         "thickness_mm": plate.thickness,
         "grade": plate.grade,
         "heat": plate.heat,

@@ -1,0 +1,69 @@
+"""A program is proved again from its plan alone, whatever control it was written for."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from cutplan.checking import check_program
+from cutplan.job import parse_job
+from cutplan.plan import plan_job, write_plan
+from cutplan.report import read_plan
+from cutplan.stock import Inventory, Piece
+from cutplan.stockroom import book_out
+
+SHIPPED = Path(__file__).parents[1] / "postprocessors" / "rs274-metric.toml"
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A plan for a control of the shop's own, which begins a cut on M62 and counts milliseconds."""
+    folder = tmp_path_factory.mktemp("shop")
+    (folder / "posts").mkdir()
+    text = SHIPPED.read_text(encoding="utf-8").replace('"M3"', '"M62"').replace('"M5"', '"M63"')
+    text = text.replace("M5 M9", "M63 M9").replace("[numbers]", '[numbers]\ndwell_unit = "ms"')
+    (folder / "posts" / "bay-2.toml").write_text(text, encoding="utf-8")
+    plate = {"id": "A", "length": 500, "width": 400, "thickness": 10, "grade": "S355"}
+    part = {"name": "washer", "quantity": 4, "thickness": 10, "grade": "S355",
+            "shape": {"kind": "ring", "outside": 120, "inside": 50}}  # fmt: skip
+    job = parse_job(
+        {
+            "job": {"name": "washers"},
+            "machine": {"postprocessor": "bay-2"},
+            "cutting": {"process": "plasma", "postprocessors": ["posts"]},
+            "plate": [plate],
+            "part": [part],
+        },
+        folder / "job.toml",
+    )
+    write_plan(plan_job(job), folder / "out")
+    shutil.rmtree(folder / "posts")
+    return folder / "out"
+
+
+def test_a_program_for_a_control_of_the_shops_own_is_proved_without_its_file(shop: Path) -> None:
+    assert "M62" in (shop / "A-1.ngc").read_text()
+    checked = check_program(shop / "A-1.ngc", shop / "plan.json", None)
+    assert checked.verdict.passed and checked.untouched
+    assert checked.verdict.parts_freed == 4
+
+
+def test_an_edited_program_is_told_from_the_planned_one(shop: Path, tmp_path: Path) -> None:
+    for name in ("A-1.ngc", "plan.json"):
+        shutil.copy(shop / name, tmp_path)
+    program = tmp_path / "A-1.ngc"
+    program.write_text(program.read_text().replace("M63", "M5"))
+    checked = check_program(program, tmp_path / "plan.json", None)
+    assert not checked.untouched
+    assert not checked.verdict.passed
+
+
+def test_a_sheet_cut_on_a_control_of_the_shops_own_leaves_its_remnant(shop: Path, tmp_path: Path) -> None:
+    plan = read_plan(shop / "plan.json")
+    with Inventory(tmp_path / "stock.db") as stock:
+        stock.add([Piece("A", 500, 400, 10, "S355", "mild steel")])
+        stock.reserve(plan.name, ["A"])
+        booking = book_out(stock, shop / "plan.json", "A-1", keep=(100, 100))
+    assert [piece.label for piece in booking.remnants] == ["A-R1"]
