@@ -50,6 +50,7 @@ def add(
     certificate: Annotated[str | None, typer.Option(help="Reference of the test certificate.")] = None,
     location: Annotated[str | None, typer.Option(help="Where it lies.")] = None,
     price: Annotated[float | None, typer.Option(help="Price per kg.")] = None,
+    rolled: Annotated[str, typer.Option(help="Rolled along its length or its width.")] = "length",
     stock: StockFile = None,
 ) -> None:
     """Add a plate or remnant to the rack."""
@@ -58,11 +59,14 @@ def add(
     sides = (length, width)
     if (outline is None) == (None in sides) or (outline is not None and sides != (None, None)):
         raise InputError("a piece has length and width, or an outline", remedy="give one or the other")
+    if rolled not in ("length", "width"):
+        raise InputError(f"rolled along {rolled!r}?", remedy="say length or width")
     contour, voids = (None, ()) if outline is None else read_outline(outline)
     piece = Piece(
         label, length or 0.0, width or 0.0, thickness, grade, material or material_of(grade),
         outline=contour, voids=voids,
         heat=heat, certificate=certificate, location=location, price_per_kg=price,
+        rolling_direction="x" if rolled == "length" else "y",
     )  # fmt: skip
     with Inventory(stock) as inventory:
         inventory.add([piece])
@@ -79,7 +83,7 @@ def import_list(
     """Add the plates of a list, all or none.
 
     Columns: label, length, width (or outline, a DXF beside the list), thickness, grade; and, where
-    there are, heat, certificate, location, price, quantity, material. Exits with 2 when a row is
+    there are, heat, certificate, location, price, rolled (length or width), quantity, material. Exits with 2 when a row is
     bad, and adds nothing then.
     """
     from cutplan.stock import Inventory, default_inventory, read_stock_list

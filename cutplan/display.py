@@ -116,14 +116,13 @@ def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> 
 
 def nest_summary(nests: Sequence[Nest]) -> Table:
     """Return the table of nested plates, with the least number of plates that area allows."""
-    from cutplan.geometry import area
     from cutplan.report import metal_area
 
     rows = []
     for nest in nests:
         for sheet in nest.plates:
             metal = sum(metal_area(p.part) for p in sheet.placements)
-            used = metal / abs(area(sheet.plate.outline))
+            used = metal / sheet.plate.metal_mm2
             plate = sheet.plate
             rows.append(
                 [f"{plate.id}-{sheet.sheet}", f"{plate.thickness:g} mm {plate.grade}", str(len(sheet.placements)),

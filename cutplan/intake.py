@@ -89,7 +89,8 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         price_per_kg=entry.price_per_kg,
         density_kg_m3=density_of(entry.grade, grades),
         rolling_direction=entry.rolling_direction,
-        keepouts=(*boxes, *holes),
+        keepouts=tuple(boxes),
+        voids=holes,
         is_remnant=entry.outline is not None,
     )
 

@@ -241,7 +241,7 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
         texts.append(text)
     left = skeleton(texts, sheet.nested, sheet.data, dialect=sheet.dialect)
     loose = offcuts(texts, sheet.nested, sheet.data, dialect=sheet.dialect)
-    gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.keepouts]
+    gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.barred]
     return shapely.difference(shapely.union_all([left, *loose]), shapely.union_all(gone))
 
 

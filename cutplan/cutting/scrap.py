@@ -34,7 +34,7 @@ class Scrap:
     def __init__(self, sheet: NestedPlate) -> None:
         self._views: dict[int, shapely.Polygon] = {}
         self.metal: list[shapely.Polygon] = [self._view(p.part, p.pose) for p in sheet.placements]
-        keepouts = [to_polygon(k, tolerance=VIEW_TOLERANCE, side="outside") for k in sheet.plate.keepouts]
+        keepouts = [to_polygon(k, tolerance=VIEW_TOLERANCE, side="outside") for k in sheet.plate.barred]
         self._owner = np.array([*range(len(self.metal)), *([KEEPOUT] * len(keepouts))], dtype=np.int64)
         self._tree = shapely.STRtree([*self.metal, *keepouts])
         self._plate = to_polygon(sheet.plate.outline, tolerance=VIEW_TOLERANCE, side="inside")

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from cutplan.estimating.prices import Prices
 from cutplan.estimating.resources import HOUR_S, Resources
-from cutplan.geometry import area
 from cutplan.process import Process
 from cutplan.stock import Plate
 
@@ -44,7 +43,7 @@ class PlateCost:
 
 def plate_mass_kg(plate: Plate, area_mm2: float | None = None) -> float:
     """Return the mass of a plate, or of an area cut from it, kg."""
-    surface = abs(area(plate.outline)) if area_mm2 is None else area_mm2
+    surface = plate.metal_mm2 if area_mm2 is None else area_mm2
     return surface * plate.thickness * plate.density_kg_m3 * 1e-9
 
 

@@ -44,7 +44,7 @@ def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon]
             cache[part] = to_polygon(part.outer, part.holes, tolerance=_CHORD)
         shapes.append(_moved(cache[placement.part], placement.pose))
     outline = to_polygon(sheet.plate.outline, tolerance=_CHORD)
-    keepouts = [to_polygon(contour, tolerance=_CHORD) for contour in sheet.plate.keepouts]
+    keepouts = [to_polygon(contour, tolerance=_CHORD) for contour in sheet.plate.barred]
     for shape, placement in zip(shapes, sheet.placements, strict=True):
         if not outline.covers(shape) or shape.distance(outline.exterior) < rules.edge - _SLACK:
             raise _fault(sheet, placement, "the plate's edge")

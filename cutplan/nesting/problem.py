@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from cutplan.geometry import area
 from cutplan.nesting.model import Demand, NestRules
 from cutplan.nesting.nofit import Orientation, Tables, build_tables
 from cutplan.nesting.outlines import keepout_area, least_area, part_outline, usable_area, with_useful_holes
@@ -174,7 +173,7 @@ def _sheet_kind(
     if usable is None:
         return None
     box: Box = usable.bounds
-    blocked = [keepout_area(contour, rules) for contour in plate.keepouts]
+    blocked = [keepout_area(contour, rules) for contour in plate.barred]
     frame = shapely.box(*box)
     if frame.area - usable.area > 1e-9 * frame.area:
         # The frame reaches far outwards, so that the shortest way out of it leads inwards.
@@ -192,7 +191,7 @@ def _sheet_kind(
 
 def _sheet_cost(plate: Plate, by_price: bool) -> float:
     """Price of a sheet, or its area in m²."""
-    area_m2 = abs(area(plate.outline)) * 1e-6
+    area_m2 = plate.metal_mm2 * 1e-6
     if not by_price or plate.price_per_kg is None:
         return area_m2
     return area_m2 * plate.thickness * 1e-3 * plate.density_kg_m3 * plate.price_per_kg

@@ -75,7 +75,7 @@ def write_nest_dxf(file: str | os.PathLike[str], sheet: PlannedSheet) -> None:
     """
     plate = sheet.nested.plate
     layers: dict[str, list[Path | MarkText]] = {
-        "PLATE": [plate.outline, *plate.keepouts],
+        "PLATE": [plate.outline, *plate.barred],
         "PARTS": [],
         "HOLES": [],
         "MARKS": [],

@@ -59,7 +59,7 @@ class PlannedSheet:
     @property
     def utilisation(self) -> float:
         """True part area over plate area."""
-        return self.part_area / abs(area(self.nested.plate.outline))
+        return self.part_area / self.nested.plate.metal_mm2
 
 
 @dataclass(frozen=True)

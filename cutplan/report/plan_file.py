@@ -99,6 +99,7 @@ def plate_record(plate: Plate) -> dict[str, Any]:
     return {
         "outline": path_record(plate.outline),
         "keepouts": [path_record(k) for k in plate.keepouts],
+        "voids": [path_record(void) for void in plate.voids],
         "material": plate.material,
         "density_kg_m3": plate.density_kg_m3,
         "price_per_kg": plate.price_per_kg,
@@ -147,6 +148,7 @@ class _Part(FileModel):
 class _PlateShape(FileModel):
     outline: Vertices
     keepouts: tuple[Vertices, ...]
+    voids: tuple[Vertices, ...] = ()
     material: str
     density_kg_m3: float
     price_per_kg: float | None
@@ -248,6 +250,7 @@ def _sheet(record: _Sheet, parts: Mapping[str, Part]) -> SavedSheet:
         density_kg_m3=shape.density_kg_m3,
         rolling_direction=shape.rolling_direction,
         keepouts=tuple(_path(k) for k in shape.keepouts),
+        voids=tuple(_path(void) for void in shape.voids),
     )
     placements = tuple(
         Placement(parts[p.part], p.copy_, Pose(p.x_mm, p.y_mm, p.rotation_deg, p.mirrored))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutplan.geometry import area, bounds
+from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.pages import duration
@@ -141,7 +141,7 @@ def _plate(sheet: PlannedSheet) -> Rows:
         ("thickness", f"{plate.thickness:g} mm"),
         ("grade", f"{plate.grade} ({plate.material})"),
         ("heat", plate.heat or "not given"),
-        ("weight", f"{weight_kg(abs(area(plate.outline)), sheet):.1f} kg"),
+        ("weight", f"{weight_kg(plate.metal_mm2, sheet):.1f} kg"),
         ("used", f"{100 * sheet.utilisation:.1f} %"),
         ("program", ", then ".join(program_files(sheet))),
         ("proof", "passed" if sheet.verdict.passed else "FAILED: do not cut"),

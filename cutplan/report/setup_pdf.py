@@ -97,7 +97,7 @@ def _picture(pdf: FPDF, sheet: PlannedSheet) -> None:
     pdf.set_draw_color(0)
     pdf.set_line_width(0.25)
     outline(plate.outline, 228)
-    for keepout in plate.keepouts:
+    for keepout in plate.barred:
         outline(keepout, 180)
     pdf.set_line_width(0.12)
     # A part may lie in another's hole: the larger is drawn first.

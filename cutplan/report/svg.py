@@ -80,7 +80,7 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None) -> str:
     width, height = x1 - x0 + 2 * margin, y1 - y0 + 2 * margin + (4.4 + 1.9 * rows) * unit
     body = [
         _element("path", d=path_data(plate.outline, y1), cls="plate"),
-        *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.keepouts),
+        *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.barred),
         *_parts(nested, legend, y1, unit),
         *(_cuts(order, y1, unit) if order is not None else ()),
         _origin(y1, unit),

@@ -29,6 +29,7 @@ __all__ = ["Inventory", "PartMark", "Piece", "default_inventory"]
 COLUMNS = (
     "label", "length_mm", "width_mm", "outline", "thickness_mm", "grade", "material", "heat",
     "certificate", "location", "price_per_kg", "state", "plan", "parent", "area_mm2", "voids",
+    "rolling_direction",
 )  # fmt: skip
 
 
@@ -228,6 +229,7 @@ class Inventory:
                 child = replace(
                     piece, heat=row["heat"], certificate=row["certificate"], grade=row["grade"],
                     material=row["material"], thickness_mm=row["thickness_mm"], parent=label,
+                    rolling_direction=row["rolling_direction"],
                 )  # fmt: skip
                 self._insert(db, child, "remnant put back")
 
@@ -303,6 +305,7 @@ class Inventory:
             piece.label, piece.length_mm, piece.width_mm, outline, piece.thickness_mm, piece.grade,
             piece.material, piece.heat, piece.certificate, piece.location, piece.price_per_kg, piece.state,
             piece.plan, parent["id"] if parent else None, piece.area_mm2, voids,
+            piece.rolling_direction,
         )  # fmt: skip
         marks = ", ".join("?" * len(COLUMNS))
         cursor = db.execute(f"INSERT INTO item ({', '.join(COLUMNS)}) VALUES ({marks})", values)
@@ -359,6 +362,7 @@ def _piece(row: sqlite3.Row) -> Piece:
         plan=row["plan"],
         parent=row["mother"],
         voids=tuple(Path(void) for void in json.loads(row["voids"] or "[]")),
+        rolling_direction=row["rolling_direction"],
     )
 
 

@@ -26,6 +26,7 @@ _WORDS = {
     "location": "location, place, rack, bay, lagerort, platz",
     "price": "price, price per kg, price/kg, preis",
     "outline": "outline, drawing, dxf, contour, zeichnung",
+    "rolled": "rolled, rolling direction, walzrichtung",
     "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl",
 }
 REQUIRED = ("label", "thickness", "grade")
@@ -33,6 +34,8 @@ STOCK_COLUMNS = tuple(
     Column(key, tuple(words.split(", ")), required=key in REQUIRED) for key, words in _WORDS.items()
 )
 SIDES = ("length", "width")
+ROLLED = {"": "x", "length": "x", "along length": "x", "x": "x", "width": "y", "along width": "y", "y": "y"}
+"""Plates are rolled along their length unless a list says otherwise (common practice)."""
 FIGURES = (*SIDES, "thickness", "price", "quantity")
 MOST_OF_ONE_ROW = 1000
 """More of the same in one row is a slip of the column."""
@@ -118,6 +121,7 @@ def _pieces(row: Row, mark: str | None, grades: Mapping[str, str] | None, folder
         certificate=row.cells.get("certificate") or None,
         location=row.cells.get("location") or None,
         price_per_kg=_price(row, mark),
+        rolling_direction=_rolling(row),
     )
     if drawing:
         outline, voids = read_outline(folder / drawing)
@@ -135,6 +139,13 @@ def _quantity(row: Row, mark: str | None) -> int:
     if not 1 <= quantity <= MOST_OF_ONE_ROW:
         raise InputError(f"quantity {quantity} is not from 1 to {MOST_OF_ONE_ROW}")
     return quantity
+
+
+def _rolling(row: Row) -> str:
+    text = row.cells.get("rolled", "").casefold()
+    if text not in ROLLED:
+        raise InputError(f"rolled {text!r} is neither length nor width")
+    return ROLLED[text]
 
 
 def _price(row: Row, mark: str | None) -> float | None:

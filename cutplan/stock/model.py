@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutplan.geometry import Path
+from cutplan.geometry import Path, area
 
 __all__ = ["MATERIALS", "Material", "Plate"]
 
@@ -38,6 +38,8 @@ class Plate:
     keepouts : tuple of Path
         Contours no part may touch (defects, clamps).
     is_remnant : bool
+    voids : tuple of Path
+        Holes in the plate: no part may touch them either, and there is no metal in them.
     """
 
     id: str
@@ -52,3 +54,14 @@ class Plate:
     rolling_direction: str = "x"
     keepouts: tuple[Path, ...] = ()
     is_remnant: bool = False
+    voids: tuple[Path, ...] = ()
+
+    @property
+    def barred(self) -> tuple[Path, ...]:
+        """All that no part and no torch may enter: keep-outs and voids."""
+        return (*self.keepouts, *self.voids)
+
+    @property
+    def metal_mm2(self) -> float:
+        """Area of the plate's face, voids taken out."""
+        return abs(area(self.outline)) - sum(abs(area(void)) for void in self.voids)

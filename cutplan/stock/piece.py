@@ -47,6 +47,8 @@ class Piece:
         Label of the plate that a remnant was cut from.
     voids : tuple of Path
         Holes in a remnant.
+    rolling_direction : {"x", "y"}
+        Whether it was rolled along its length or its width.
     """
 
     label: str
@@ -64,6 +66,7 @@ class Piece:
     plan: str | None = None
     parent: str | None = None
     voids: tuple[Path, ...] = ()
+    rolling_direction: str = "x"
 
     @property
     def contour(self) -> Path:
@@ -95,8 +98,9 @@ class Piece:
             heat=self.heat,
             price_per_kg=self.price_per_kg,
             density_kg_m3=DENSITY_KG_M3[self.material],
-            keepouts=self.voids,
+            rolling_direction=self.rolling_direction,
             is_remnant=self.is_remnant,
+            voids=self.voids,
         )
 
 
@@ -128,6 +132,10 @@ def checked_piece(piece: Piece) -> Piece:
     where = f"piece {piece.label!r}"
     if not piece.label.strip():
         raise StockError("a piece has no label", remedy="give each piece a label")
+    if piece.rolling_direction not in ("x", "y"):
+        raise StockError(
+            f"is rolled along {piece.rolling_direction!r}", where=where, remedy="say x (length) or y (width)"
+        )
     if not LABEL.fullmatch(piece.label):
         raise StockError(
             "the label cannot name a file",

@@ -70,6 +70,7 @@ MIGRATIONS = (
         at TEXT NOT NULL
     )
     """,
+    "ALTER TABLE item ADD COLUMN rolling_direction TEXT NOT NULL DEFAULT 'x'",
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 

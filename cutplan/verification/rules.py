@@ -220,7 +220,7 @@ def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[
             entered = entered or bool(inside_end[k])
         if not entered and burn.strokes.start < burn.strokes.stop:
             yield Fault("off-plate", "the torch burns beside the plate", burn.line, burn.pierce)
-    for keepout in sheet.plate.keepouts:
+    for keepout in sheet.plate.barred:
         clamp = shapely.Polygon(chord_points(keepout, 0.01))
         lines = shapely.linestrings(np.stack([runs.strokes.start, runs.strokes.end], axis=1))
         for k in np.flatnonzero(shapely.intersects(clamp, lines))[:1].tolist():

@@ -1,6 +1,7 @@
 """Stock lists from an office become pieces of the inventory, or a list of the bad rows."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -29,6 +30,20 @@ def test_an_offices_list_with_units_and_decimal_commas_becomes_pieces(tmp_path: 
         "S355J2+N", "mild steel", "H4471", "C-17",
     )  # fmt: skip
     assert (piece.location, piece.price_per_kg) == ("bay 2", pytest.approx(1.15))
+
+
+def test_a_plate_rolled_along_its_width_says_so_to_the_nest_and_to_its_remnants(tmp_path: Path) -> None:
+    text = "label;length;width;thickness;grade;rolled\nA;3000;1500;10;S355;width\nB;3000;1500;10;S355;\n"
+    listed = read(tmp_path, text + "C;3000;1500;10;S355;diagonal\n")
+    assert [piece.as_plate().rolling_direction for piece in listed.pieces] == ["y", "x"]
+    assert [str(problem) for problem in listed.problems] == [
+        "row 4: rolled 'diagonal' is neither length nor width"
+    ]
+    with Inventory(tmp_path / "stock.db") as stock:
+        stock.add(listed.pieces)
+        stock.reserve("plan", ["A"])
+        stock.confirm_cut("plan", "A", "A-1.ngc", remnants=[replace(stock.piece("B"), label="A-R1")])
+        assert stock.piece("A-R1").rolling_direction == "y"
 
 
 def test_a_row_of_several_plates_gives_each_a_label_of_its_own(tmp_path: Path) -> None:

@@ -45,7 +45,8 @@ def test_a_hole_in_the_middle_stays_a_hole_of_the_remnant() -> None:
     assert area(void) >= shapely.Point(0, 0).buffer(100).area
     piece = checked_piece(Piece("R", 1, 1, 10, "S355", "mild steel", shape.outline, voids=shape.voids))
     assert piece.area_mm2 == pytest.approx(on_plate(shape).area)
-    assert piece.as_plate().keepouts == shape.voids
+    assert piece.as_plate().voids == shape.voids
+    assert piece.as_plate().metal_mm2 == pytest.approx(on_plate(shape).area)
 
 
 def test_two_halves_that_hang_by_a_neck_are_two_remnants() -> None:
