@@ -22,7 +22,7 @@ from cutplan.stock import Plate
 if TYPE_CHECKING:
     from shapely import Geometry, LinearRing, Polygon
 
-__all__ = ["coarse_ring", "keepout_area", "least_area", "part_outline", "usable_area", "with_useful_holes"]
+__all__ = ["coarse_ring", "keepout_area", "least_areas", "part_outline", "usable_area", "with_useful_holes"]
 
 # Arcs are bounded by tangents at multiples of one of these angles, so that the sides of
 # different arcs are parallel and no-fit polygons stay small.
@@ -36,6 +36,8 @@ _MOST_VERTICES = 40
 _FLOAT_CLEARANCE = 2e-6
 # How far outlines of plates and keep-outs, and those for areas, may stand off their arcs, mm.
 _PLATE_STAND_OFF = 0.5
+# To what share of a polygon's size the radius of the largest circle in it is found.
+_CIRCLE_TOLERANCE = 1e-3
 _FINE_STAND_OFF = 0.01
 
 
@@ -118,19 +120,44 @@ def part_outline(part: Part, rules: NestRules) -> Polygon:
 def with_useful_holes(outlines: Sequence[Polygon]) -> list[Polygon]:
     """Return outlines without the holes that none of them could lie in.
 
-    Bolt holes would only slow the search down.  What is left out is judged by area and by the
-    least box: a part whose box is longer or wider than the hole's does not fit.
+    Bolt holes would only slow the search down.
     """
     from shapely import Polygon
 
-    sizes = [(Polygon(outline.exterior).area, *_least_box(outline)) for outline in outlines]
+    sizes = [_size(outline) for outline in outlines]
 
     def serves(ring: LinearRing) -> bool:
-        hole = Polygon(ring)
-        short, long = _least_box(hole)
-        return any(area <= hole.area and a <= long and b <= math.hypot(short, long) for area, a, b in sizes)
+        return any(_may_lie_in(size, _size(Polygon(ring))) for size in sizes)
 
     return [Polygon(o.exterior, [ring for ring in o.interiors if serves(ring)]) for o in outlines]
+
+
+_Size = tuple[float, float, float, float]
+
+
+def _size(polygon: Polygon) -> _Size:
+    """Area within the outer ring, sides of the least box, and diameter of the largest circle inside."""
+    import shapely
+    from shapely import Polygon
+
+    whole = Polygon(polygon.exterior)
+    inside = shapely.maximum_inscribed_circle(whole, tolerance=_CIRCLE_TOLERANCE * math.sqrt(whole.area))
+    return (whole.area, *_least_box(whole), 2.0 * float(inside.length))
+
+
+def _may_lie_in(part: _Size, hole: _Size) -> bool:
+    """Whether sizes alone leave it open that a part lies in a hole.
+
+    Its area, the area of its least box, that box's long side and the largest circle in it are
+    at most what the hole has of each, the long side at most the diagonal of the hole's box.
+    """
+    slack = 1.0 + 1e-9
+    return (
+        part[0] <= hole[0] * slack
+        and part[1] * part[2] <= hole[1] * hole[2] * slack
+        and part[2] <= math.hypot(hole[1], hole[2]) * slack
+        and part[3] <= hole[3] + 2.0 * _CIRCLE_TOLERANCE * math.sqrt(hole[0])
+    )
 
 
 def _least_box(polygon: Polygon) -> tuple[float, float]:
@@ -247,13 +274,25 @@ def keepout_area(contour: Path, rules: NestRules) -> Polygon:
     return _simplified(_grow(area, 0.5 * rules.gap + _FLOAT_CLEARANCE), 1.0)
 
 
-def least_area(part: Part, rules: NestRules) -> float:
-    """Return an area that a part and its half of the gap take at least, mm²."""
-    from shapely import Polygon
+def least_areas(parts: Sequence[Part], rules: NestRules) -> list[float]:
+    """Return the areas that parts of one batch and their halves of the gap take at least, mm².
+
+    A hole counts as room only where one of the parts may lie in it.
+    """
+    import shapely
 
     half = 0.5 * rules.gap
     hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
     rim = max(0.0, hole_gap - half)
-    grown = _understated(part.outer, _FINE_STAND_OFF).buffer(half).area
-    openings = [Polygon(coarse_ring(reverse(hole), _FINE_STAND_OFF)) for hole in part.holes]
-    return float(max(0.0, grown - sum(opening.buffer(-rim).area for opening in openings)))
+    grown = [_understated(part.outer, _FINE_STAND_OFF).buffer(half) for part in parts]
+    sizes = [_size(polygon) for polygon in grown]
+    areas = []
+    for part, polygon in zip(parts, grown, strict=True):
+        room = 0.0
+        for hole in part.holes:
+            opening = shapely.Polygon(coarse_ring(reverse(hole), _FINE_STAND_OFF)).buffer(-rim)
+            for piece in _parts_of(opening):
+                within = _size(piece)
+                room += piece.area if any(_may_lie_in(size, within) for size in sizes) else 0.0
+        areas.append(float(max(0.0, polygon.area - room)))
+    return areas

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from cutplan.nesting.model import Demand, NestRules
 from cutplan.nesting.nofit import Orientation, Tables, build_tables
-from cutplan.nesting.outlines import keepout_area, least_area, part_outline, usable_area, with_useful_holes
+from cutplan.nesting.outlines import keepout_area, least_areas, part_outline, usable_area, with_useful_holes
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
 from cutplan.stock import Plate
 
@@ -105,7 +105,8 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: Nes
     axes = sorted({plate.rolling_direction for plate in plates})
     kinds: list[Kind] = []
     outlines = with_useful_holes([part_outline(demand.part, rules) for demand in demands])
-    for demand, outline in zip(demands, outlines, strict=True):
+    leasts = least_areas([demand.part for demand in demands], rules)
+    for demand, outline, least in zip(demands, outlines, leasts, strict=True):
         turns: dict[str, list[int]] = {axis: [] for axis in axes}
         for flip in (False, True) if demand.mirror else (False,):
             form = make_form(outline, mirrored=flip)
@@ -121,7 +122,6 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: Nes
                 orientations.append(Orientation(len(forms), angle))
             forms.append(form)
             mirrored.append(flip)
-        least = least_area(demand.part, rules)
         kinds.append(
             Kind(demand, {a: tuple(t) for a, t in turns.items()}, forms[-1].area, least, forms[-1].size)
         )

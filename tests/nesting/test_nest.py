@@ -128,6 +128,16 @@ def test_bends_lie_across_the_rolling_direction_where_asked() -> None:
     assert {p.pose.rotation_deg % 180.0 for p in answer.plates[0].placements} == {90.0}
 
 
+def test_the_area_bound_counts_a_hole_as_room_only_where_a_part_could_lie_in_it() -> None:
+    plates, rules = [plate(330, 330, quantity=20)], NestRules(8, 10)
+    # Rings of 308 mm with half the gap fill 0.73 of the room of a plate, without their holes 0.49.
+    alone = nest([wanted(RING, 4)], plates, rules)
+    with_discs = nest([wanted(RING, 4), wanted(DISC, 4)], plates, rules)
+    with_blanks = nest([wanted(RING, 4), wanted(Part("bar", rectangle(250, 60)), 4)], plates, rules)
+    assert (alone.least_plates, with_discs.least_plates, with_blanks.least_plates) == (3, 3, 4)
+    assert (len(alone.plates), len(with_discs.plates)) == (4, 4)
+
+
 def test_a_kit_is_kept_on_one_plate_where_that_takes_no_other() -> None:
     # Larger parts are laid down first, so the kit's slab and its bracket start on different plates.
     slab, bracket = Part("slab", rectangle(900, 460)), Part("bracket", rectangle(300, 140))
