@@ -159,7 +159,7 @@ def check_program(
     dialect = found.dialect
     verdict = verify(
         texts if len(texts) > 1 else text,
-        found.nested,
+        found.run,
         found.data,
         saved.machine,
         dialect=dialect,

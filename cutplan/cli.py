@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -167,6 +168,8 @@ def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
     from cutplan.process import Library
 
     loaded = _load(job, seed)
+    # Torches side by side would share out parts among them: all are compared on the cuts of one.
+    loaded = replace(loaded, machine=replace(loaded.machine, torch_spacing_mm=None))
     with progress_display(Console(stderr=True)) as tell:
         planned = plan_job(loaded, tell)
     library = Library.load([loaded.folder / place for place in loaded.cutting.data])
@@ -279,8 +282,6 @@ def version() -> None:
 
 
 def _load(file: Path, seed: int | None) -> Any:
-    from dataclasses import replace
-
     from cutplan.job import load_job
 
     loaded = load_job(file)

@@ -16,7 +16,7 @@ from cutplan.forming import Press, check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.job import Job
 from cutplan.job_sections import PartEntry, PlateEntry
-from cutplan.nesting import Demand
+from cutplan.nesting import Demand, Lanes
 from cutplan.process import (
     CutData,
     Library,
@@ -24,22 +24,28 @@ from cutplan.process import (
     preheat_advice_for_grade,
     quality_shortfalls,
 )
+from cutplan.program import PostProcessor, find_postprocessor
 from cutplan.stock import Plate, density_of, material_of, read_outline
 
-__all__ = ["Group", "cutting_options", "groups_of", "plates_of"]
+__all__ = ["Group", "Progress", "cutting_options", "groups_of", "plates_of", "postprocessor_of"]
 
 Progress = Callable[[str, float], None]
+"""Takes a stage in words and the share of it done, 0 to 1."""
 MOST_REMNANTS = 120
 """Offered to one nest; each costs the search tables of its own."""
 
 
 @dataclass(frozen=True)
 class Group:
-    """Parts that share thickness, grade and cutting data, and so plates and gaps."""
+    """Parts that share thickness, grade and cutting data, and so plates and gaps.
+
+    With `lanes`, torches side by side may cut what each of them needs as often.
+    """
 
     data: CutData
     demands: tuple[Demand, ...]
     plates: tuple[Plate, ...]
+    lanes: Lanes | None = None
 
 
 def plates_of(job: Job) -> tuple[Plate, ...]:
@@ -138,8 +144,33 @@ def groups_of(
                 where=str(job.file),
                 remedy="add a plate of that thickness and grade, or mend the part's entry",
             )
-        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted)))
+        lanes, found = _lanes(data, job)
+        findings += found
+        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes))
     return groups, findings
+
+
+def postprocessor_of(data: CutData, job: Job) -> PostProcessor:
+    """Return the post-processor that writes a job's programs for some cutting data."""
+    own = job.machine.postprocessor_oxyfuel if data.process == "oxyfuel" else None
+    folders = [job.folder / place for place in job.cutting.postprocessors]
+    return find_postprocessor(own or job.machine.postprocessor, folders)
+
+
+def _lanes(data: CutData, job: Job) -> tuple[Lanes | None, list[tuple[str, Finding]]]:
+    """Return how the machine's torches cut side by side, None where one cuts alone, and why if told."""
+    machine = job.machine
+    if machine.torches == 1 or machine.torch_spacing_mm is None:
+        return None, []
+    about = f"{data.thickness:g} mm {data.title}"
+    post = postprocessor_of(data, job)
+    if not post.lights_several:
+        told = f"planned for one torch of {machine.torches}: post-processor {post.name!r} lights no more"
+        return None, [(about, Finding("warning", told))]
+    if data.thickness > data.rules.edge_start_above:
+        told = f"planned for one torch of {machine.torches}: every cut begins at the plate's edge"
+        return None, [(about, Finding("warning", told))]
+    return Lanes(machine.torches, machine.torch_spacing_mm), []
 
 
 def _shortlist(plates: Sequence[Plate], demands: Sequence[Demand]) -> tuple[Plate, ...]:

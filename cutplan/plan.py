@@ -7,23 +7,24 @@ program, and the whole plan to files.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
 from cutplan import __version__
-from cutplan.cutting import gaps_for, make_cuts
+from cutplan.cutting import make_cuts
 from cutplan.drawing import Finding
-from cutplan.errors import CutplanError, JobError, ProofError
+from cutplan.errors import CutplanError, ProofError
 from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
 from cutplan.geometry import length
-from cutplan.intake import Group, cutting_options, groups_of, plates_of
+from cutplan.intake import Group, Progress, cutting_options, groups_of, plates_of, postprocessor_of
 from cutplan.job import Job
 from cutplan.job_sections import CutName
-from cutplan.nesting import MaxSeconds, Nest, NestedPlate, NestRules, Unplaced, nest
+from cutplan.nesting import Nest, NestedPlate, first_lane
+from cutplan.nests import nests_of, scattered_kits
 from cutplan.outfolder import plan_record_in, replaced_files
-from cutplan.process import CutData, Library
-from cutplan.program import PostProcessor, Program, find_postprocessor, joined, read_program, write_program
+from cutplan.process import Library
+from cutplan.program import PostProcessor, Program, joined, read_program, write_program
 from cutplan.report import (
     Paper,
     Plan,
@@ -47,9 +48,6 @@ from cutplan.verification import verify
 from cutplan.warming import compiling_beside
 
 __all__ = ["Progress", "nest_job", "plan_job", "works_of", "write_plan"]
-
-Progress = Callable[[str, float], None]
-"""Takes a stage in words and the share of it done, 0 to 1."""
 
 
 def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None = None) -> Plan:
@@ -80,14 +78,13 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
     offered = (*plates_of(job), *rack_plates(job, replaces))
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
-        nests = _nests(groups, job, tell)
+        answers, told = nests_of(groups, job, tell)
         sheets = [
-            _plan_sheet(sheet, group.data, job, tell)
-            for group, nested in zip(groups, nests, strict=True)
-            for sheet in nested.plates
+            _plan_sheet(sheet, group, job, tell) for group, nested in answers for sheet in nested.plates
         ]
+    nests = [nested for _, nested in answers]
     unplaced = [item for nested in nests for item in nested.unplaced]
-    findings += _scattered_kits(nests, job)
+    findings += [*told, *scattered_kits(nests, job)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     return Plan(
         job=job.name,
@@ -106,14 +103,15 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
     groups, findings = groups_of(job, (*plates_of(job), *rack_plates(job)), library, tell)
-    return _nests(groups, job, tell), findings
+    answers, told = nests_of(groups, job, tell)
+    return [nested for _, nested in answers], [*findings, *told]
 
 
 def works_of(plan: Plan, job: Job) -> list[Work]:
     """Return what a plan's programs do, for comparing other processes and torch counts."""
     works = []
     for sheet in plan.sheets:
-        post = _postprocessor(sheet.data, job)
+        post = postprocessor_of(sheet.data, job)
         works.append(
             Work(
                 joined([read_program(f.text, post.dialect_for(sheet.data)) for f in sheet.program.files]),
@@ -170,83 +168,32 @@ def _stale_files(folder: Path) -> list[str]:
     return [name for name in names if isinstance(name, str) and Path(name).name == name]
 
 
-def _scattered_kits(nests: Sequence[Nest], job: Job) -> list[tuple[str, Finding]]:
-    """Tell which kits come off more than one sheet, so that their parts are held together."""
-    kits: dict[str, dict[str, None]] = {}
-    for entry in job.parts:
-        if entry.kit is None:
-            continue
-        # Several parts of one drawing carry its name with a number.
-        own = (entry.label, f"{entry.label}-")
-        for nested in (sheet for each in nests for sheet in each.plates):
-            if any(p.part.name == own[0] or p.part.name.startswith(own[1]) for p in nested.placements):
-                kits.setdefault(entry.kit, {})[f"{nested.plate.id}-{nested.sheet}"] = None
-    return [
-        (f"kit {kit}", Finding("warning", f"comes off {', '.join(sheets)}: hold its parts until the last"))
-        for kit, sheets in kits.items()
-        if len(sheets) > 1
-    ]
+def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:
+    """Take a nested sheet to a proved program and its estimate.
 
-
-def _nests(groups: Sequence[Group], job: Job, tell: Progress) -> list[Nest]:
-    """Nest group by group; groups of one thickness and grade share its plates, none twice."""
-    used: Counter[str] = Counter()
-    nests = []
-    for group in groups:
-        left = [replace(p, quantity=p.quantity - used[p.id]) for p in group.plates]
-        group = replace(group, plates=tuple(p for p in left if p.quantity > 0))
-        if not group.plates:
-            missing = [Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands]
-            nests.append(Nest((), tuple(missing)))
-            continue
-        nested = _nest_group(group, job, tell)
-        sheets = tuple(replace(n, sheet=n.sheet + used[n.plate.id]) for n in nested.plates)
-        used.update(n.plate.id for n in sheets)
-        nests.append(replace(nested, plates=sheets))
-    return nests
-
-
-def _nest_group(group: Group, job: Job, tell: Progress) -> Nest:
-    data = group.data
-    room = gaps_for(data)
-    gap = max(room.gap, job.nesting.gap or 0.0)
-    rules = NestRules(gap=gap, edge=max(room.edge, job.nesting.edge or 0.0))
-    stage = f"nesting {data.thickness:g} mm {group.plates[0].grade}"
-    nested = nest(
-        group.demands,
-        group.plates,
-        rules,
-        seed=job.seed,
-        stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
-        progress=lambda what, done, total, best: tell(stage, done / total if total else 0.0),
-    )
-    for item in nested.unplaced:
-        if item.reason.startswith("too large"):
-            raise JobError(
-                f"part {item.part!r} is {item.reason}",
-                where=str(job.file),
-                remedy="offer a larger plate, allow more rotations, or take the part out",
-            )
-    return nested
-
-
-def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) -> PlannedSheet:
-    """Take a nested sheet to a proved program and its estimate."""
-    name = f"{nested.plate.id}-{nested.sheet}"
+    Torches side by side run what the first lane asks for: it is cut, ordered and proved, and
+    the others are held to be just like it.
+    """
+    name, data, lanes = f"{nested.plate.id}-{nested.sheet}", group.data, group.lanes
+    run = nested if lanes is None else first_lane(nested, lanes)
+    if run is None:
+        raise ProofError(
+            f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
+        )
     tell(f"cutting {name}", 0.0)
-    cuts = make_cuts(nested, data, cutting_options(job))
+    cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
     tell(f"ordering {name}", 0.0)
-    order = sequence(cuts.cuts, job.machine, data, nested.plate, options=_order_options(job), seed=job.seed)
+    order = sequence(cuts.cuts, job.machine, data, run.plate, options=_order_options(job), seed=job.seed)
     tell(f"proving {name}", 0.0)
-    post = _postprocessor(data, job)
+    post = postprocessor_of(data, job)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
-        plan=inputs_digest(nested, data), torch_spacing=job.machine.torch_spacing_mm,
+        plan=inputs_digest(nested, data), torch_spacing=None if lanes is None else lanes.spacing,
     )  # fmt: skip
     verdict = verify(
         [file.text for file in program.files],
-        nested,
+        run,
         data,
         job.machine,
         dialect=post.dialect_for(data),
@@ -263,19 +210,21 @@ def _plan_sheet(nested: NestedPlate, data: CutData, job: Job, tell: Progress) ->
             place=fault.place,
             remedy="nothing was written; please keep the job and report this",
         )
-    figures = _estimate(program, order, nested, data, job, post)
-    return PlannedSheet(nested, data, order, program, verdict, figures, cuts.findings)
+    figures = _estimate(program, order, nested, group, job, post)
+    return PlannedSheet(nested, data, order, program, verdict, figures, cuts.findings, lanes)
 
 
 def _estimate(
-    program: Program, order: Order, nested: NestedPlate, data: CutData, job: Job, post: PostProcessor
+    program: Program, order: Order, nested: NestedPlate, group: Group, job: Job, post: PostProcessor
 ) -> Estimate:
+    data, lanes = group.data, group.lanes
     return estimate(
         joined([read_program(file.text, post.dialect_for(data)) for file in program.files]),
         data,
         job.machine,
         plate=nested.plate,
         prices=_prices(job),
+        torches=1 if lanes is None else lanes.torches,
         cut_parts=[step.cut.part for step in order.steps],
         part_areas=_part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),
@@ -326,9 +275,3 @@ def _which(name: CutName) -> Which:
     # Holes are counted from 1 on paper, from 0 inside.
     hole = None if name.hole is None else name.hole - 1
     return Which(part=name.part, copy=name.copy_, kind=name.kind, hole=hole)
-
-
-def _postprocessor(data: CutData, job: Job) -> PostProcessor:
-    own = job.machine.postprocessor_oxyfuel if data.process == "oxyfuel" else None
-    folders = [job.folder / place for place in job.cutting.postprocessors]
-    return find_postprocessor(own or job.machine.postprocessor, folders)

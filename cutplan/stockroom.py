@@ -13,6 +13,7 @@ from cutplan.errors import InputError, StockError
 from cutplan.files import read_text
 from cutplan.geometry import bounds, to_polygon
 from cutplan.job import Job
+from cutplan.nesting import Lanes
 from cutplan.outfolder import mended, plan_record_in
 from cutplan.program import is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
@@ -239,10 +240,24 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
                 remedy="measure the remnants and give their sizes, or say that there are none",
             )
         texts.append(text)
-    left = skeleton(texts, sheet.nested, sheet.data, dialect=sheet.dialect)
-    loose = offcuts(texts, sheet.nested, sheet.data, dialect=sheet.dialect)
+    left = skeleton(texts, sheet.run, sheet.data, dialect=sheet.dialect)
+    loose = offcuts(texts, sheet.run, sheet.data, dialect=sheet.dialect)
+    metal = shapely.union_all([left, *loose])
+    if sheet.lanes is not None:
+        metal = _in_every_lane(metal, sheet, sheet.lanes)
     gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.barred]
-    return shapely.difference(shapely.union_all([left, *loose]), shapely.union_all(gone))
+    return shapely.difference(metal, shapely.union_all(gone))
+
+
+def _in_every_lane(metal: Any, sheet: SavedSheet, lanes: Lanes) -> Any:
+    """Return what is left of a plate whose lanes all lose what the first does."""
+    import shapely
+    from shapely.affinity import translate
+
+    lane, plate = (to_polygon(n.plate.outline, tolerance=CHORD_MM) for n in (sheet.run, sheet.nested))
+    lost = shapely.difference(lane, metal)
+    everywhere = [translate(lost, 0.0, k * lanes.spacing) for k in range(lanes.torches)]
+    return shapely.difference(plate, shapely.union_all(everywhere))
 
 
 def _remnant(piece: Piece, shape: RemnantShape) -> Piece:

@@ -11,7 +11,7 @@ from cutplan.cutting.model import (
     LeadChoice,
     SheetCuts,
 )
-from cutplan.cutting.rules import check_part
+from cutplan.cutting.rules import check_part, needs_marker
 from cutplan.cutting.sheet import make_cuts
 
 __all__ = [
@@ -26,4 +26,5 @@ __all__ = [
     "gaps_for",
     "make_cuts",
     "name_to_mark",
+    "needs_marker",
 ]

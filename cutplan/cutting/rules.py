@@ -15,7 +15,7 @@ from cutplan.drawing import Finding, Part
 from cutplan.geometry import Path, area, polyline
 from cutplan.process import CutData
 
-__all__ = ["check_part", "drill_mark", "hole_fate", "loss_findings"]
+__all__ = ["check_part", "drill_mark", "hole_fate", "loss_findings", "needs_marker"]
 
 Fate = Literal["cut", "mark", "refuse"]
 
@@ -51,6 +51,18 @@ def check_part(part: Part, data: CutData, options: CuttingOptions | None = None)
         if fate == "cut":
             findings += loss_findings(part.name, index, made, data)
     return (*findings, *web_findings(part, data))
+
+
+def needs_marker(part: Part, data: CutData, options: CuttingOptions | None = None) -> bool:
+    """Whether something of a part is marked: lines, letters, or a hole that is to be drilled."""
+    options = options or CuttingOptions()
+    if part.marks or part.texts:
+        return True
+    made = [compensate(hole, data.kerf, hole=k, part_on_right=True) for k, hole in enumerate(part.holes)]
+    return any(
+        hole_fate(part.name, k, hole, each, data, options)[0] == "mark"
+        for k, (hole, each) in enumerate(zip(part.holes, made, strict=True))
+    )
 
 
 def hole_fate(

@@ -1,6 +1,7 @@
 """Parts laid out on plates."""
 
 from cutplan.nesting.api import nest, nest_strip
+from cutplan.nesting.lanes import Lanes, first_lane, lane_plates, repeated, shared_out
 from cutplan.nesting.model import (
     Demand,
     Nest,
@@ -14,6 +15,7 @@ from cutplan.nesting.stopping import MaxIterations, MaxSeconds, NoImprovement, P
 
 __all__ = [
     "Demand",
+    "Lanes",
     "MaxIterations",
     "MaxSeconds",
     "Nest",
@@ -25,6 +27,10 @@ __all__ = [
     "StoppingRule",
     "StripNest",
     "Unplaced",
+    "first_lane",
+    "lane_plates",
     "nest",
     "nest_strip",
+    "repeated",
+    "shared_out",
 ]

@@ -92,8 +92,7 @@ def lint_postprocessor(post: PostProcessor) -> Lint:
     """
     data = _sample_data(oxyfuel=bool(post.settings.switches.preheat_on))
     order, sheet = _sample(data, marker=bool(post.settings.switches.marker_on))
-    several = any("{torches}" in line for line in post.settings.lines.header)
-    machine = Machine(marker=True, torches=2 if several else 1)
+    machine = Machine(marker=True, torches=2 if post.lights_several else 1)
     files = program_lines(order, sheet, data, machine, post, name="sample", torch_spacing=130.0)
     lines: list[LintLine] = []
     findings: list[str] = []

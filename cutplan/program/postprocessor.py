@@ -57,6 +57,11 @@ class PostProcessor:
         """One line on what the post-processor is for."""
         return self.settings.description
 
+    @property
+    def lights_several(self) -> bool:
+        """Whether its programs light torches side by side."""
+        return any("{torches}" in line for line in self.settings.lines.header)
+
     @cached_property
     def numbers(self) -> NumberFormat:
         """How numbers are written."""

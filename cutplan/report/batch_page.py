@@ -78,6 +78,8 @@ def _playback(sheet: PlannedSheet, machine: Machine) -> dict[str, Any]:
     rises = heat_report(steps, sheet.data, heat).start_rises
     return {
         "kerf": sheet.data.kerf,
+        "lanes": sheet.torches,
+        "spacing": 0.0 if sheet.lanes is None else sheet.lanes.spacing,
         "heat": {
             "plate": [heat.thickness * heat.conductivity, heat.diffusivity, 1.0 / heat.loss_time_s],
             "joule_mm": heat_per_mm(sheet.data),
@@ -85,14 +87,15 @@ def _playback(sheet: PlannedSheet, machine: Machine) -> dict[str, Any]:
             "shades": SHADES,
         },
         "steps": [
-            _playback_step(step, sheet.data, height) | {"start_c": round(AMBIENT_C + float(rise))}
+            _playback_step(step, sheet, height) | {"start_c": round(AMBIENT_C + float(rise))}
             for step, rise in zip(steps, rises, strict=True)
         ],
     }
 
 
-def _playback_step(step: Step, data: CutData, height: float) -> dict[str, Any]:
-    cut, lead = step.cut, step.lead
+def _playback_step(step: Step, sheet: PlannedSheet, height: float) -> dict[str, Any]:
+    cut, lead, data = step.cut, step.lead, sheet.data
+    in_a_lane = len(sheet.nested.placements) // sheet.torches
     marking = cut.kind == "mark"
     return {
         "words": f"{cut.part}, copy {cut.copy}: {contour_name(step)}",
@@ -102,7 +105,7 @@ def _playback_step(step: Step, data: CutData, height: float) -> dict[str, Any]:
         "start_s": 0.0 if marking else round(_start_seconds(step, data), SECONDS_DIGITS),
         "run_s": round(_run_seconds(step, data), SECONDS_DIGITS),
         "mark": marking,
-        "frees": cut.placement if cut.kind == "outer" else None,
+        "frees": [cut.placement + k * in_a_lane for k in range(sheet.torches) if cut.kind == "outer"],
     }
 
 

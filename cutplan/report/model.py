@@ -8,7 +8,7 @@ from cutplan.drawing import Finding, Part
 from cutplan.estimating import Estimate
 from cutplan.geometry import area
 from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Unplaced
+from cutplan.nesting import Lanes, NestedPlate, Unplaced
 from cutplan.process import CutData
 from cutplan.program import Program
 from cutplan.sequencing import Order
@@ -36,6 +36,9 @@ class PlannedSheet:
     estimate : Estimate
     findings : tuple of Finding
         Warnings of the cutting of this sheet.
+    lanes : Lanes or None
+        How torches side by side share the sheet; order, program and verdict are then those of
+        the first lane, which comes first in `nested`.
     """
 
     nested: NestedPlate
@@ -45,6 +48,12 @@ class PlannedSheet:
     verdict: Verdict
     estimate: Estimate
     findings: tuple[Finding, ...] = ()
+    lanes: Lanes | None = None
+
+    @property
+    def torches(self) -> int:
+        """How many torches burn together."""
+        return 1 if self.lanes is None else self.lanes.torches
 
     @property
     def name(self) -> str:

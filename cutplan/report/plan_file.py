@@ -17,7 +17,7 @@ from cutplan.errors import InputError
 from cutplan.files import FileModel, validate
 from cutplan.geometry import Path, Pose
 from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Placement
+from cutplan.nesting import Lanes, NestedPlate, Placement, first_lane
 from cutplan.process import CutData
 from cutplan.program import Dialect, find_postprocessor
 from cutplan.stock import Plate
@@ -39,7 +39,8 @@ Vertices = tuple[tuple[float, float, float], ...]
 class SavedSheet:
     """One sheet of a plan read back.
 
-    `programs` are its files, each with its digest, to be read in `dialect`; `marks` those of its placements, empty in a
+    `programs` are its files, each with its digest, to be read in `dialect`; with `lanes`
+    they are run by torches side by side, and `pierces` and `cut_length_mm` are those of one; `marks` those of its placements, empty in a
     plan written before parts were marked.
     """
 
@@ -52,6 +53,21 @@ class SavedSheet:
     pierces: int
     cut_length_mm: float
     marks: tuple[str, ...] = ()
+    lanes: Lanes | None = None
+
+    @property
+    def run(self) -> NestedPlate:
+        """What one torch cuts: all of the sheet, or the first of its lanes.
+
+        Raises
+        ------
+        InputError
+            If the lanes are not alike, so that torches side by side cannot cut them.
+        """
+        first = self.nested if self.lanes is None else first_lane(self.nested, self.lanes)
+        if first is None:
+            raise InputError(f"the lanes of sheet {self.name} are not alike", remedy="plan the job again")
+        return first
 
 
 @dataclass(frozen=True)
@@ -181,6 +197,8 @@ class _Sheet(FileModel, extra="ignore"):
     programs: tuple[_Program, ...]
     postprocessor: str
     dialect: Mapping[str, Any] | None = None
+    torches: int = Field(1, ge=1)
+    torch_spacing_mm: float | None = None
     thickness_mm: float
     grade: str
     heat: str | None
@@ -267,6 +285,7 @@ def _sheet(record: _Sheet, parts: Mapping[str, Part]) -> SavedSheet:
         pierces=record.verification.pierces,
         cut_length_mm=record.verification.cut_length_mm,
         marks=tuple(p.mark for p in record.placements if p.mark is not None),
+        lanes=None if record.torch_spacing_mm is None else Lanes(record.torches, record.torch_spacing_mm),
     )
 
 

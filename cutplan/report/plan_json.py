@@ -88,6 +88,8 @@ def _sheet(sheet: PlannedSheet, marks: Sequence[str]) -> dict[str, Any]:
         "setting": data.setting,
         "postprocessor": sheet.program.postprocessor,
         "dialect": asdict(sheet.program.dialect),
+        "torches": sheet.torches,
+        "torch_spacing_mm": None if sheet.lanes is None else sheet.lanes.spacing,
         "thickness_mm": plate.thickness,
         "grade": plate.grade,
         "heat": plate.heat,

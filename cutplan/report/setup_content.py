@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutplan.geometry import bounds
-from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality
+from cutplan.process import PROCESS_WORDS, Quality, expected_quality
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.pages import duration
 from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts, weight_kg
@@ -111,7 +111,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         title=sheet.name,
         subtitle=f"{plan.job} · sheet {position} of {len(plan.sheets)} · cutplan {plan.version}, seed {plan.seed}",
         plate=_plate(sheet),
-        process=_process(data),
+        process=_process(sheet),
         times=_times(sheet),
         takes=_takes(sheet),
         gases=tuple(
@@ -126,7 +126,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         quality=_quality(expected_quality(data, max(max(part.size_mm) for part in parts))),
         parts=parts,
         steps=tuple((step.cut.part, step.cut.copy, contour_name(step)) for step in sheet.order.steps),
-        notes=(*reason, *data.cautions, *(str(finding) for finding in sheet.findings)),
+        notes=(*_torches(sheet), *reason, *data.cautions, *(str(finding) for finding in sheet.findings)),
         cautions=(*CAUTIONS, PLASMA_CAUTION if data.process == "plasma" else OXYFUEL_CAUTION),
     )
 
@@ -148,7 +148,18 @@ def _plate(sheet: PlannedSheet) -> Rows:
     )
 
 
-def _process(data: CutData) -> Rows:
+def _torches(sheet: PlannedSheet) -> tuple[str, ...]:
+    if sheet.lanes is None:
+        return ()
+    words = (
+        f"{sheet.torches} torches burn together. Set them {sheet.lanes.spacing:g} mm apart across the plate, "
+        "measure that, and run dry with all of them: each cuts its own lane, just as the first."
+    )
+    return (words,)
+
+
+def _process(sheet: PlannedSheet) -> Rows:
+    data = sheet.data
     rows = [
         ("process", PROCESS_WORDS[data.process]),
         ("setting", data.setting),
@@ -157,6 +168,8 @@ def _process(data: CutData) -> Rows:
         ("pierce", f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"),
         ("cutting height", f"{data.cut_height:g} mm"),
     ]
+    if sheet.lanes is not None:
+        rows.append(("torches", f"{sheet.torches}, set {sheet.lanes.spacing:g} mm apart"))
     if data.preheat_s > 0:
         rows.append(("preheat", f"{data.preheat_s:g} s (at an edge {data.edge_preheat_s:g} s)"))
     if data.current_a > 0:

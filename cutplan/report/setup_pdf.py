@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from cutplan.geometry import Path, area, bounds, chord_points, place, place_points
 from cutplan.report.model import Plan, PlannedSheet
 from cutplan.report.paper import Paper, new_pdf, plain_letters
@@ -124,12 +126,15 @@ OnPaper = Callable[[Iterable[Iterable[float]]], list[Point]]
 def _torch_paths(pdf: FPDF, sheet: PlannedSheet, on_paper: OnPaper, scale: float) -> None:
     pdf.set_font("Helvetica", "", 5)
     pdf.set_fill_color(0)
+    spacing = 0.0 if sheet.lanes is None else sheet.lanes.spacing
     for number, step in enumerate(sheet.order.steps, start=1):
         pdf.set_dash_pattern(dash=1.2, gap=0.8) if step.cut.kind == "mark" else pdf.set_dash_pattern()
         pdf.set_line_width(0.25)
         path = step.lead.path
-        points = on_paper(chord_points(path, CHORD_ON_PAPER / scale).tolist())
-        pdf.polyline([*points, points[0]] if path.closed else points)
+        places = chord_points(path, CHORD_ON_PAPER / scale)
+        for k in range(sheet.torches):
+            points = on_paper((places + np.array([0.0, k * spacing])).tolist())
+            pdf.polyline([*points, points[0]] if path.closed else points)
         pdf.set_dash_pattern()
         x, y = on_paper([step.lead.pierce])[0]
         pdf.circle(x, y, 0.45, style="F")

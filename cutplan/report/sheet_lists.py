@@ -62,7 +62,7 @@ def sheet_parts(sheet: PlannedSheet) -> tuple[SheetPart, ...]:
     cut_lengths: Counter[str] = Counter()
     for step in sheet.order.steps:
         if step.cut.kind != "mark":
-            cut_lengths[step.cut.part] += length(step.lead.path)  # type: ignore[assignment]
+            cut_lengths[step.cut.part] += sheet.torches * length(step.lead.path)  # type: ignore[assignment]
     rows = []
     for number, (name, part) in enumerate(parts.items(), start=1):
         x0, y0, x1, y1 = bounds(part.outer)

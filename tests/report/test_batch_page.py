@@ -83,7 +83,7 @@ def temperatures(batch: Plan, places: list[list[float]]) -> list[float]:
 
 def test_the_playback_frees_every_part_once_and_after_its_holes(batch: Plan) -> None:
     for sheet, data in zip(batch.sheets, played(batch_html(batch)), strict=True):
-        freed = [step["frees"] for step in data["steps"] if step["frees"] is not None]
+        freed = [part for step in data["steps"] for part in step["frees"]]
         assert sorted(freed) == list(range(len(sheet.nested.placements)))
         assert len(data["steps"]) == len(sheet.order.steps)
         assert data["kerf"] == sheet.data.kerf

@@ -139,8 +139,9 @@ class Heat {
       if (step.mark) return;
       const count = Math.max(1, Math.ceil(lengths[i] / PIECE_MM));
       for (let j = 0; j < count; j++) {
-        const share = (j + 0.5) / count, p = kerfs[i].getPointAtLength(lengths[i] * share);
-        made.push([p.x, p.y, times[i].run + share * step.run_s, this.jouleMm * lengths[i] / count]);
+        const share = (j + 0.5) / count, p = kerfs[i][0].getPointAtLength(lengths[i] * share);
+        const time = times[i].run + share * step.run_s, joule = this.jouleMm * lengths[i] / count;
+        for (const shift of this.playback.lanes) made.push([p.x, p.y + shift, time, joule]);
       }
     });
     Object.defineProperty(this, "sources", { value: made });
@@ -208,14 +209,16 @@ class Playback {
     this.begin();
     this.layer = element("g", {}, svg);
     this.heat = new Heat(this, data.heat, this.layer);
-    this.kerfs = this.steps.map((step) => element("path", {
+    // How far up the picture each torch stands from the first.
+    this.lanes = Array.from({ length: data.lanes }, (_, k) => -k * data.spacing);
+    this.kerfs = this.steps.map((step) => this.lanes.map((shift) => element("path", {
       d: step.path, class: step.mark ? "kerf marking" : "kerf", "stroke-width": step.mark ? 0.8 : data.kerf,
-      visibility: "hidden",
-    }, this.layer));
-    this.lengths = this.kerfs.map((path) => path.getTotalLength());
+      transform: `translate(0 ${shift})`, visibility: "hidden",
+    }, this.layer)));
+    this.lengths = this.kerfs.map(([path]) => path.getTotalLength());
     this.torch = element("g", { class: "torch", visibility: "hidden" }, this.layer);
     const r = this.view.whole[2] / 110;
-    for (let i = 0; i < 2; i++) element("circle", { r }, this.torch);
+    for (const cy of this.lanes) for (let i = 0; i < 2; i++) element("circle", { r, cy }, this.torch);
     this.controls();
   }
 
@@ -285,7 +288,7 @@ class Playback {
     const freed = new Set();
     this.steps.forEach((step, i) => {
       this.kerf(i);
-      if (step.frees !== null && this.times[i].end <= this.now) freed.add(step.frees);
+      if (this.times[i].end <= this.now) step.frees.forEach((part) => freed.add(part));
     });
     this.parts.forEach((part, i) => part.classList.toggle("freed", freed.has(i)));
     if (this.hot.checked) this.heat.draw(this.now);
@@ -294,9 +297,11 @@ class Playback {
 
   // The kerf grows with the torch: the path is one dash, as long as what is cut.
   kerf(i) {
-    const path = this.kerfs[i], cut = this.lengths[i] * this.share(i);
-    path.setAttribute("visibility", cut > 0 ? "visible" : "hidden");
-    path.setAttribute("stroke-dasharray", cut + " " + (this.lengths[i] + 1));
+    const cut = this.lengths[i] * this.share(i);
+    for (const path of this.kerfs[i]) {
+      path.setAttribute("visibility", cut > 0 ? "visible" : "hidden");
+      path.setAttribute("stroke-dasharray", cut + " " + (this.lengths[i] + 1));
+    }
   }
 
   share(i) {
@@ -311,7 +316,7 @@ class Playback {
     let where;
     if (this.now < t.lit) where = along(step.travel, (this.now - t.start) / (t.lit - t.start));
     else {
-      const p = this.kerfs[i].getPointAtLength(this.lengths[i] * this.share(i));
+      const p = this.kerfs[i][0].getPointAtLength(this.lengths[i] * this.share(i));
       where = [p.x, p.y];
     }
     this.torch.setAttribute("transform", `translate(${where[0]} ${where[1]})`);

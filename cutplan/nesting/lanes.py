@@ -1,0 +1,96 @@
+"""Lanes: strips of a plate that torches set side by side cut in step, all of them alike.
+
+What lies in the lane of the first torch is nested, cut and ordered; the other torches do the
+same, each a spacing further across the plate.
+
+Terminology
+-----------
+lane : strip along a plate, as wide as the torches stand apart; the first begins at y = 0.
+spacing : distance from torch to torch, across the plate, mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from cutplan.geometry import bounds, polygon
+from cutplan.nesting.model import Demand, NestedPlate, Placement
+from cutplan.stock import Plate
+
+__all__ = ["Lanes", "first_lane", "lane_plates", "repeated", "shared_out"]
+
+# Rounding of a rectangle's corners, and of places that a saved plan gives back, mm.
+_ROUNDING = 1e-6
+
+
+@dataclass(frozen=True)
+class Lanes:
+    """How many torches burn together, and how far apart they stand, mm."""
+
+    torches: int
+    spacing: float
+
+
+def lane_plates(plates: Sequence[Plate], lanes: Lanes) -> tuple[Plate, ...]:
+    """Return the first lanes of the plates that have room for all lanes.
+
+    Only whole rectangles without keep-outs serve: what one torch meets all must meet.
+    """
+    found = []
+    for plate in plates:
+        lane = _lane(plate, lanes)
+        if lane is not None:
+            found.append(lane)
+    return tuple(found)
+
+
+def _lane(plate: Plate, lanes: Lanes) -> Plate | None:
+    x0, y0, x1, y1 = bounds(plate.outline)
+    rectangle = len(plate.outline.segments.length) == 4 and math.isclose(
+        plate.metal_mm2, (x1 - x0) * (y1 - y0), rel_tol=_ROUNDING
+    )
+    width = min(lanes.spacing, y1 - y0 - (lanes.torches - 1) * lanes.spacing)
+    if not rectangle or plate.barred or width <= 0.0:
+        return None
+    return replace(plate, outline=polygon([(x0, y0), (x1, y0), (x1, y0 + width), (x0, y0 + width)]))
+
+
+def shared_out(demands: Sequence[Demand], torches: int) -> tuple[list[Demand], list[Demand]]:
+    """Return what each torch cuts in step with the others, and what is left for one alone."""
+    each = [replace(d, quantity=d.quantity // torches) for d in demands if not d.filler]
+    alone = [replace(d, quantity=d.quantity if d.filler else d.quantity % torches) for d in demands]
+    return [d for d in each if d.quantity], [d for d in alone if d.quantity]
+
+
+def repeated(lane: NestedPlate, plate: Plate, lanes: Lanes) -> NestedPlate:
+    """Return a whole plate with what lies in its first lane in every one, lane after lane."""
+    placements = [
+        replace(placement, pose=replace(placement.pose, y=placement.pose.y + k * lanes.spacing))
+        for k in range(lanes.torches)
+        for placement in lane.placements
+    ]
+    return NestedPlate(plate, lane.sheet, tuple(placements))
+
+
+def first_lane(nested: NestedPlate, lanes: Lanes) -> NestedPlate | None:
+    """Return the first lane of a plate, None where the other lanes are not just like it."""
+    count, rest = divmod(len(nested.placements), lanes.torches)
+    lane = _lane(nested.plate, lanes)
+    if lane is None or rest:
+        return None
+    first = NestedPlate(lane, nested.sheet, nested.placements[:count])
+    wanted = repeated(first, nested.plate, lanes).placements
+    alike = all(_same_place(a, b) for a, b in zip(nested.placements, wanted, strict=True))
+    return first if alike else None
+
+
+def _same_place(a: Placement, b: Placement) -> bool:
+    return (
+        a.part.name == b.part.name
+        and a.pose.mirrored == b.pose.mirrored
+        and math.isclose(a.pose.rotation_deg, b.pose.rotation_deg, abs_tol=_ROUNDING)
+        and math.isclose(a.pose.x, b.pose.x, abs_tol=_ROUNDING)
+        and math.isclose(a.pose.y, b.pose.y, abs_tol=_ROUNDING)
+    )

@@ -1,0 +1,150 @@
+"""From groups of parts to nests on the plates on offer, for one torch or for several side by side."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from cutplan.cutting import gaps_for, needs_marker
+from cutplan.drawing import Finding
+from cutplan.errors import JobError
+from cutplan.intake import Group, Progress, cutting_options
+from cutplan.job import Job
+from cutplan.nesting import (
+    Demand,
+    MaxSeconds,
+    Nest,
+    NestedPlate,
+    NestRules,
+    Unplaced,
+    lane_plates,
+    nest,
+    repeated,
+    shared_out,
+)
+from cutplan.stock import Plate
+
+__all__ = ["nests_of", "scattered_kits"]
+
+
+def nests_of(
+    groups: Sequence[Group], job: Job, tell: Progress
+) -> tuple[list[tuple[Group, Nest]], list[tuple[str, Finding]]]:
+    """Nest group by group; groups of one thickness and grade share its plates, none twice.
+
+    A group for torches side by side comes back as two where some of its parts cannot be cut in
+    step: what is left of its demands is nested for one torch.
+    """
+    used: Counter[str] = Counter()
+    copies: Counter[str] = Counter()
+    answers: list[tuple[Group, Nest]] = []
+    findings: list[tuple[str, Finding]] = []
+    for group in groups:
+        if group.lanes is not None:
+            in_step, alone, told = _in_step(group, job, tell, _on_offer(group, used))
+            findings += told
+            if in_step.plates:
+                answers.append((group, _counted(in_step, used, copies)))
+            group = replace(group, demands=alone, lanes=None)
+        if not group.demands:
+            continue
+        plates = _on_offer(group, used)
+        if plates:
+            nested = _nest_group(replace(group, plates=plates), job, tell)
+        else:
+            missing = (Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands)
+            nested = Nest((), tuple(missing))
+        answers.append((group, _counted(nested, used, copies)))
+    return answers, findings
+
+
+def _on_offer(group: Group, used: Counter[str]) -> tuple[Plate, ...]:
+    left = (replace(plate, quantity=plate.quantity - used[plate.id]) for plate in group.plates)
+    return tuple(plate for plate in left if plate.quantity > 0)
+
+
+def _counted(nested: Nest, used: Counter[str], copies: Counter[str]) -> Nest:
+    """Number sheets and copies on from those of the nests before."""
+    sheets = []
+    before = dict(used)
+    for sheet in nested.plates:
+        placements = []
+        for placement in sheet.placements:
+            copies[placement.part.name] += 1
+            placements.append(replace(placement, copy=copies[placement.part.name]))
+        number = sheet.sheet + before.get(sheet.plate.id, 0)
+        sheets.append(NestedPlate(sheet.plate, number, tuple(placements)))
+        used[sheet.plate.id] += 1
+    return replace(nested, plates=tuple(sheets))
+
+
+def _in_step(
+    group: Group, job: Job, tell: Progress, plates: Sequence[Plate]
+) -> tuple[Nest, tuple[Demand, ...], list[tuple[str, Finding]]]:
+    """Nest what torches side by side cut in step, and return what is left for one alone."""
+    lanes = group.lanes
+    assert lanes is not None
+    marked = [d.part.name for d in group.demands if needs_marker(d.part, group.data, cutting_options(job))]
+    able = [demand for demand in group.demands if demand.part.name not in marked]
+    each, _ = shared_out(able, lanes.torches)
+    strips = lane_plates(plates, lanes)
+    about, told = f"{group.data.thickness:g} mm {group.data.title}", []
+    if marked:
+        words = f"cut by one torch of {lanes.torches}, since the marker stands beside one only: "
+        told = [(about, Finding("warning", words + ", ".join(marked)))]
+    if not each or not strips:
+        return Nest(()), group.demands, told
+    in_lane = _nest_group(replace(group, demands=tuple(each), plates=strips), job, tell, refuse_large=False)
+    whole = {plate.id: plate for plate in plates}
+    sheets = tuple(repeated(lane, whole[lane.plate.id], lanes) for lane in in_lane.plates)
+    placed = Counter(placement.part.name for sheet in sheets for placement in sheet.placements)
+    rest = []
+    for demand in group.demands:
+        quantity = demand.quantity - min(placed[demand.part.name], demand.quantity)
+        placed[demand.part.name] -= demand.quantity - quantity
+        if quantity:
+            rest.append(replace(demand, quantity=quantity))
+    return replace(in_lane, plates=sheets, unplaced=()), tuple(rest), told
+
+
+def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:
+    data = group.data
+    room = gaps_for(data)
+    gap = max(room.gap, job.nesting.gap or 0.0)
+    rules = NestRules(gap=gap, edge=max(room.edge, job.nesting.edge or 0.0))
+    stage = f"nesting {data.thickness:g} mm {group.plates[0].grade}"
+    nested = nest(
+        group.demands,
+        group.plates,
+        rules,
+        seed=job.seed,
+        stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+        progress=lambda what, done, total, best: tell(stage, done / total if total else 0.0),
+    )
+    for item in nested.unplaced:
+        if refuse_large and item.reason.startswith("too large"):
+            raise JobError(
+                f"part {item.part!r} is {item.reason}",
+                where=str(job.file),
+                remedy="offer a larger plate, allow more rotations, or take the part out",
+            )
+    return nested
+
+
+def scattered_kits(nests: Sequence[Nest], job: Job) -> list[tuple[str, Finding]]:
+    """Tell which kits come off more than one sheet, so that their parts are held together."""
+    kits: dict[str, dict[str, None]] = {}
+    for entry in job.parts:
+        if entry.kit is None:
+            continue
+        # Several parts of one drawing carry its name with a number.
+        own = (entry.label, f"{entry.label}-")
+        for nested in (sheet for each in nests for sheet in each.plates):
+            if any(p.part.name == own[0] or p.part.name.startswith(own[1]) for p in nested.placements):
+                kits.setdefault(entry.kit, {})[f"{nested.plate.id}-{nested.sheet}"] = None
+    return [
+        (f"kit {kit}", Finding("warning", f"comes off {', '.join(sheets)}: hold its parts until the last"))
+        for kit, sheets in kits.items()
+        if len(sheets) > 1
+    ]
