@@ -5,6 +5,7 @@ Everything heavy is imported where it is used, so that ``cutplan --help`` answer
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from math import isfinite
@@ -101,14 +102,18 @@ def plan_summary(plan: Plan) -> Table:
 
 
 def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> list[str]:
-    """Return warnings and mends as lines, the same message once with a count."""
-    counts: dict[str, int] = {}
+    """Return warnings and refusals as lines; what holds for many holes or copies is said once."""
+    alike: dict[tuple[str, str, str], list[Finding]] = {}
     for about, finding in findings:
         if finding.kind != "mended":
-            place = f" at ({finding.place[0]:.2f}, {finding.place[1]:.2f})" if finding.place else ""
-            line = f"{finding.kind}: {about}: {finding.message}{place}"
-            counts[line] = counts.get(line, 0) + 1
-    lines = [line if n == 1 else f"{line} ({n} times)" for line, n in counts.items()]
+            key = (finding.kind, about, re.sub(r"^hole \d+ of", "hole of", finding.message))
+            alike.setdefault(key, []).append(finding)
+    lines = []
+    for (kind, about, _), found in alike.items():
+        first, others = found[0], len({(each.message, each.place) for each in found}) - 1
+        place = f" at ({first.place[0]:.2f}, {first.place[1]:.2f})" if first.place else ""
+        more = f" (and {others} more like it)" if others else ""
+        lines.append(f"{kind}: {about}: {first.message}{place}{more}")
     if len(lines) > limit:
         lines = [*lines[:limit], f"… and {len(lines) - limit} more, all in plan.json"]
     return lines
