@@ -6,11 +6,13 @@ results without a compiler, only slower.
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar, cast, overload
 
-__all__ = ["COMPILED", "njit", "prange"]
+__all__ = ["COMPILED", "drop_stale", "njit", "prange"]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -63,4 +65,33 @@ def _without_literals(dispatcher: Any) -> Any:
     return dispatcher
 
 
+def drop_stale(package: Path) -> bool:
+    """Remove the kernels kept for a package if one of its compiled sources has changed; True where done.
+
+    Numba looks only at a kernel's own file, but the kernels that it calls from other files are
+    built into it, and would stay as they were.
+    """
+    stamp = package / "__pycache__" / "kernels.stamp"
+    try:
+        sources = sorted(package.rglob("*.py"))
+        seen = [(str(source), source.stat().st_mtime_ns) for source in sources]
+        quick = hashlib.sha256(repr(seen).encode()).hexdigest()
+        kept = stamp.read_text(encoding="ascii").split() if stamp.exists() else ["", ""]
+        if kept[0] == quick:
+            return False
+        texts = (source.read_bytes() for source in sources)
+        content = hashlib.sha256(b"".join(text for text in texts if b"njit" in text)).hexdigest()
+        stale = kept[1] != content
+        for file in [*package.rglob("*.nbi"), *package.rglob("*.nbc")] if stale else ():
+            file.unlink(missing_ok=True)
+        stamp.parent.mkdir(exist_ok=True)
+        stamp.write_text(f"{quick} {content}\n", encoding="ascii")
+    except (OSError, ValueError, IndexError):
+        # Where nothing may be written, nothing is kept here either.
+        return False
+    return stale
+
+
 prange: Any = numba.prange if COMPILED else range
+if COMPILED:
+    drop_stale(Path(__file__).parent)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cutplan.errors import NestingError
+from cutplan.nesting.layout import new_search
 from cutplan.nesting.nofit import Orientation, build_tables
-from cutplan.nesting.separation import new_search
 from cutplan.nesting.shapes import make_form, picture, smallest_box_angle, turned
 from cutplan.nesting.stopping import StoppingRule
 from cutplan.nesting.strip import pack_strip, place_leftmost

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
 from cutplan.nesting.chance import make_state
-from cutplan.nesting.separation import Layout, Search, deepest_overlap, new_layout, run_rounds
+from cutplan.nesting.layout import Layout, Search, deepest_overlap, new_layout
+from cutplan.nesting.separation import run_rounds
 
 __all__ = ["Packing", "Separator", "Shortener"]
 

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from cutplan.errors import NestingError
 from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
+from cutplan.nesting.layout import Search
 from cutplan.nesting.nofit import Tables
-from cutplan.nesting.separation import Search
 from cutplan.nesting.shorten import Packing, Shortener
 from cutplan.nesting.stopping import StoppingRule
 

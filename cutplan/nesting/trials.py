@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
 from cutplan.nesting.fill import Sheet, empty_sheet, fill, filling_order
+from cutplan.nesting.layout import Search, new_search, search_for
 from cutplan.nesting.problem import TOUCH, Problem, turns_on
-from cutplan.nesting.separation import Search, new_search, search_for
 from cutplan.nesting.shorten import Separator
 
 __all__ = [
