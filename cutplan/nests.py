@@ -27,6 +27,9 @@ from cutplan.stock import Plate
 
 __all__ = ["nests_of", "scattered_kits"]
 
+WORKERS = 2
+"""Searches side by side: fixed, because the result depends on their number."""
+
 
 def nests_of(
     groups: Sequence[Group], job: Job, tell: Progress
@@ -120,6 +123,7 @@ def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = 
         rules,
         seed=job.seed,
         stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+        workers=WORKERS,
         progress=lambda what, done, total, best: tell(stage, done / total if total else 0.0),
     )
     for item in nested.unplaced:

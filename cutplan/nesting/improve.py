@@ -39,8 +39,11 @@ _PATIENCE = (50, 150, 450)
 _ROUND = 3_000
 # Rounds of shortening, at most, when the stopping rule does not end it before.
 _SHORTENING_ROUNDS = 12
-# Rounds of each other step when no stopping rule is given.
+# Rounds of each other step when no stopping rule is given, and as many more for each sheet.
 _ROUNDS_A_STEP = 60
+_ROUNDS_A_SHEET = 4
+# How full sheets may have to become for more patience to be spent on emptying another.
+_FULL_FOR_MORE = (0.95, 0.92)
 # Kinds that a part of a kit is offered in exchange, at most, the likest in area first.
 _MOST_OFFERS = 4
 
@@ -101,7 +104,7 @@ class Improver:
                     self._gather_kits,
                     self._shorten_last,
                 ):
-                    self.share = MaxIterations(_ROUNDS_A_STEP)
+                    self.share = MaxIterations(_ROUNDS_A_STEP + _ROUNDS_A_SHEET * len(self.sheets))
                     self.ended = self.ended and self.stop is not None
                     step()
             except KeyboardInterrupt:
@@ -134,15 +137,16 @@ class Improver:
         """Move parts from the emptiest sheet to the others as long as it can become empty."""
         while len(self.sheets) > 1 and not self.ended:
             victim = min(range(len(self.sheets)), key=lambda s: self._used(self.sheets[s]))
-            spare = sum(
-                max(0.0, _FULLEST * self._room(sheet) - self._used(sheet))
-                for s, sheet in enumerate(self.sheets)
-                if s != victim
-            )
-            if self._used(self.sheets[victim]) > spare or not self._moved_away(victim):
+            others = [sheet for s, sheet in enumerate(self.sheets) if s != victim]
+            spare = sum(max(0.0, _FULLEST * self._room(sheet) - self._used(sheet)) for sheet in others)
+            if self._used(self.sheets[victim]) > spare:
+                return
+            full = sum(map(self._used, self.sheets)) / sum(map(self._room, others))
+            levels = 1 + sum(full <= limit for limit in _FULL_FOR_MORE)
+            if not self._moved_away(victim, levels):
                 return
 
-    def _moved_away(self, victim: int) -> bool:
+    def _moved_away(self, victim: int, levels: int) -> bool:
         """Move the parts of a sheet to others, large ones first; True where it became empty."""
         hopeless: set[tuple[int, int]] = set()
         level = 0
@@ -150,7 +154,7 @@ class Improver:
         while self.sheets[victim].kinds and not self.ended:
             pairs = self._next_pairs(victim, others, hopeless)
             if not pairs:
-                if level == len(_PATIENCE) - 1 or not hopeless:
+                if level == levels - 1 or not hopeless:
                     return False
                 hopeless.clear()
                 level += 1
