@@ -134,6 +134,45 @@ def nest(
 
 
 @app.command()
+def strip(
+    job: JobFile,
+    width: Annotated[float, typer.Argument(help="Width of the plate, mm.", show_default=False)],
+    seed: Seed = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture of each plate into this folder.")] = None,
+    json_: Json = False,
+) -> None:
+    """Say how long a plate of a width must be ordered for a batch; the job's own plates do not count."""
+    from cutplan.display import findings_lines, progress_display, strip_summary, wide_console
+    from cutplan.files import write_text
+    from cutplan.nests import as_plate
+    from cutplan.plan import strip_job
+    from cutplan.report import nested_svg
+
+    if not 0.0 < width < float("inf"):
+        raise InputError(f"a plate cannot be {width:g} mm wide", remedy="give a width above zero")
+    with progress_display(Console(stderr=True)) as tell:
+        answers, findings = strip_job(_load(job, seed), width, tell)
+    unplaced = [item for _, answer in answers for item in answer.unplaced]
+    if svg is not None:
+        for group, answer in answers:
+            plate = as_plate(group, answer)
+            write_text(svg / f"{plate.plate.id}.svg", nested_svg(plate))
+    if json_:
+        print(json.dumps([
+            {"thickness_mm": group.data.thickness, "grade": group.demands[0].grade, "width_mm": answer.width,
+             "length_mm": answer.length, "least_length_mm": answer.least_length,
+             "parts": len(answer.placements), "unplaced": [vars(item) for item in answer.unplaced]}
+            for group, answer in answers
+        ], ensure_ascii=False))  # fmt: skip
+    else:
+        wide_console().print(strip_summary(answers))
+        for line in [*findings_lines(findings), *_unplaced_lines(unplaced)]:
+            print(line)
+    if unplaced:
+        raise typer.Exit(1)
+
+
+@app.command()
 def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
     """Estimate time, gas, power and, with a price file, cost of a batch, without writing programs.
 

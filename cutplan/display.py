@@ -5,10 +5,10 @@ Everything heavy is imported where it is used, so that ``cutplan --help`` answer
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from math import isfinite
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -19,12 +19,13 @@ if TYPE_CHECKING:
     from cutplan.checking import CheckedDrawing, CheckedProgram
     from cutplan.drawing import Finding
     from cutplan.estimating import Compared, Estimate
-    from cutplan.nesting import Nest
+    from cutplan.intake import Group
+    from cutplan.nesting import Nest, StripNest
     from cutplan.report import Plan
 
 __all__ = [
     "check_tables", "compare_summary", "duration", "estimate_lines", "estimate_summary", "findings_lines", "nest_summary", "order_lines", "plain_table",
-    "plan_summary", "progress_display", "verdict_lines", "wide_console",
+    "plan_summary", "progress_display", "strip_summary", "verdict_lines", "wide_console",
 ]  # fmt: skip
 
 
@@ -117,6 +118,22 @@ def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> 
     if len(lines) > limit:
         lines = [*lines[:limit], f"… and {len(lines) - limit} more, all in plan.json"]
     return lines
+
+
+def strip_summary(answers: Sequence[tuple[Group, StripNest]]) -> Table:
+    """Return the table of plates to be ordered."""
+    from cutplan.report import metal_area
+
+    rows = []
+    for group, strip in answers:
+        metal = sum(metal_area(p.part) for p in strip.placements)
+        rows.append(
+            [f"{group.data.thickness:g} mm {group.demands[0].grade}", f"{strip.width:g}",
+             f"{math.ceil(strip.length)}", f"{math.ceil(strip.least_length)}", str(len(strip.placements)),
+             f"{100 * metal / (strip.width * strip.length):.1f} %" if strip.length else "–"]
+        )  # fmt: skip
+    headings = ["plate", "width mm", "length mm", "at least mm", "parts", "used"]
+    return plain_table("To be ordered", headings, rows, left=1)
 
 
 def nest_summary(nests: Sequence[Nest]) -> Table:
@@ -241,7 +258,7 @@ def verdict_lines(result: CheckedProgram) -> list[str]:
     """Return a verdict in words."""
     verdict = result.verdict
     word = "PASSED" if verdict.passed else "FAILED"
-    left = f"{verdict.worst_left_mm:.3f} mm" if isfinite(verdict.worst_left_mm) else "a whole edge"
+    left = f"{verdict.worst_left_mm:.3f} mm" if math.isfinite(verdict.worst_left_mm) else "a whole edge"
     hand = "as planned, word for word" if result.untouched else "EDITED since it was planned"
     lines = [
         f"{result.program} against sheet {result.sheet.name}: {word}; {hand}",

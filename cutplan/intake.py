@@ -113,9 +113,18 @@ def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
 
 
 def groups_of(
-    job: Job, plates: Sequence[Plate], library: Library, tell: Progress
+    job: Job, plates: Sequence[Plate] | None, library: Library, tell: Progress
 ) -> tuple[list[Group], list[tuple[str, Finding]]]:
-    """Read every drawing and sort its parts by thickness, grade and process."""
+    """Read every drawing and sort its parts by thickness, grade and process.
+
+    Without plates, None, the groups have none, as where plate is yet to be ordered.
+    """
+    if plates is not None and not job.plates and job.inventory is None:
+        raise JobError(
+            "there is no plate",
+            where=str(job.file),
+            remedy="add a [[plate]], or [stock] with inventory = true",
+        )
     # Parts that ask for a process by different words may still share their data, and so plates.
     demands: dict[tuple[str, CutData], list[Demand]] = {}
     findings: list[tuple[str, Finding]] = []
@@ -136,8 +145,8 @@ def groups_of(
             demands.setdefault((entry.grade, data), []).append(_demand(entry, part, job))
     groups = []
     for (grade, data), wanted in demands.items():
-        offered = tuple(p for p in plates if p.thickness == data.thickness and p.grade == grade)
-        if not offered:
+        offered = tuple(p for p in plates or () if p.thickness == data.thickness and p.grade == grade)
+        if not offered and plates is not None:
             place = "no [[plate]]" if job.inventory is None else "neither a [[plate]] nor a piece in the rack"
             raise JobError(
                 f"{place} of {data.thickness:g} mm {grade} for part {wanted[0].part.name!r}",

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from cutplan.errors import JobError
 from cutplan.files import FileModel, read_toml, validate
@@ -50,12 +50,6 @@ class _JobFile(FileModel):
     parts_list: str | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: str | None = None
-
-    @model_validator(mode="after")
-    def _has_plates(self) -> _JobFile:
-        if not self.plate and not self.stock.inventory:
-            raise ValueError("there is no plate: add a [[plate]], or [stock] with inventory = true")
-        return self
 
 
 @dataclass(frozen=True)

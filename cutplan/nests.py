@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,6 +10,7 @@ from dataclasses import replace
 from cutplan.cutting import gaps_for, needs_marker
 from cutplan.drawing import Finding
 from cutplan.errors import JobError
+from cutplan.geometry import polygon
 from cutplan.intake import Group, Progress, cutting_options
 from cutplan.job import Job
 from cutplan.nesting import (
@@ -17,15 +19,17 @@ from cutplan.nesting import (
     Nest,
     NestedPlate,
     NestRules,
+    StripNest,
     Unplaced,
     lane_plates,
     nest,
+    nest_strip,
     repeated,
     shared_out,
 )
 from cutplan.stock import Plate
 
-__all__ = ["nests_of", "scattered_kits"]
+__all__ = ["as_plate", "nests_of", "scattered_kits", "strips_of"]
 
 WORKERS = 2
 """Searches side by side: fixed, because the result depends on their number."""
@@ -111,16 +115,47 @@ def _in_step(
     return replace(in_lane, plates=sheets, unplaced=()), tuple(rest), told
 
 
+def strips_of(
+    groups: Sequence[Group], job: Job, width: float, tell: Progress
+) -> list[tuple[Group, StripNest]]:
+    """Answer for each group how long a plate of a width must be ordered for it."""
+    answers = []
+    for group in groups:
+        tell(f"nesting {group.data.thickness:g} mm {group.demands[0].grade}", 0.0)
+        answer = nest_strip(
+            group.demands,
+            width,
+            _rules(group, job),
+            seed=job.seed,
+            stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+            workers=WORKERS,
+        )
+        answers.append((group, answer))
+    return answers
+
+
+def as_plate(group: Group, strip: StripNest) -> NestedPlate:
+    """Return a plate as it would be ordered, with what lies on it."""
+    length, demand = math.ceil(strip.length), group.demands[0]
+    corners = [(0.0, 0.0), (length, 0.0), (length, strip.width), (0.0, strip.width)]
+    name = f"{demand.thickness:g}mm-{demand.grade}".replace("/", "-")
+    plate = Plate(name, polygon(corners), demand.thickness, demand.grade, group.data.material)
+    return NestedPlate(plate, 1, strip.placements)
+
+
+def _rules(group: Group, job: Job) -> NestRules:
+    """Gaps of the process, wider where the job says so."""
+    room = gaps_for(group.data)
+    return NestRules(gap=max(room.gap, job.nesting.gap or 0.0), edge=max(room.edge, job.nesting.edge or 0.0))
+
+
 def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:
     data = group.data
-    room = gaps_for(data)
-    gap = max(room.gap, job.nesting.gap or 0.0)
-    rules = NestRules(gap=gap, edge=max(room.edge, job.nesting.edge or 0.0))
     stage = f"nesting {data.thickness:g} mm {group.plates[0].grade}"
     nested = nest(
         group.demands,
         group.plates,
-        rules,
+        _rules(group, job),
         seed=job.seed,
         stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
         workers=WORKERS,

@@ -20,8 +20,8 @@ from cutplan.geometry import length
 from cutplan.intake import Group, Progress, cutting_options, groups_of, plates_of, postprocessor_of
 from cutplan.job import Job
 from cutplan.job_sections import CutName
-from cutplan.nesting import Nest, NestedPlate, first_lane
-from cutplan.nests import nests_of, scattered_kits
+from cutplan.nesting import Nest, NestedPlate, StripNest, first_lane
+from cutplan.nests import nests_of, scattered_kits, strips_of
 from cutplan.outfolder import plan_record_in, replaced_files
 from cutplan.process import Library
 from cutplan.program import PostProcessor, Program, joined, read_program, write_program
@@ -47,7 +47,7 @@ from cutplan.stockroom import rack_plates
 from cutplan.verification import verify
 from cutplan.warming import compiling_beside
 
-__all__ = ["Progress", "nest_job", "plan_job", "works_of", "write_plan"]
+__all__ = ["Progress", "nest_job", "plan_job", "strip_job", "works_of", "write_plan"]
 
 
 def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None = None) -> Plan:
@@ -105,6 +105,16 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     groups, findings = groups_of(job, (*plates_of(job), *rack_plates(job)), library, tell)
     answers, told = nests_of(groups, job, tell)
     return [nested for _, nested in answers], [*findings, *told]
+
+
+def strip_job(
+    job: Job, width: float, progress: Progress | None = None
+) -> tuple[list[tuple[Group, StripNest]], list[tuple[str, Finding]]]:
+    """Answer how long plates of a width must be ordered for a job; its own plates do not count."""
+    library = Library.load([job.folder / place for place in job.cutting.data])
+    tell = progress or (lambda stage, share: None)
+    groups, findings = groups_of(job, None, library, tell)
+    return strips_of(groups, job, width, tell), findings
 
 
 def works_of(plan: Plan, job: Job) -> list[Work]:

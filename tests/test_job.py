@@ -33,7 +33,6 @@ def test_a_machine_can_stand_in_a_file_of_its_own(tmp_path: Path) -> None:
     ("changes", "words"),
     [
         ({"plates": []}, "plates: unknown key; did you mean 'plate'"),
-        ({"plate": []}, "plate"),
         ({"part": [{**PART, "quantity": 0}]}, r"\[\[part\]\] 1, quantity.*got 0"),
         ({"part": [{**PART, "quantity": 1.5}]}, "quantity"),
         ({"part": [{**PART, "thickness": -10}]}, "thickness.*got -10"),

@@ -215,7 +215,7 @@ def test_what_the_rack_cannot_give_is_a_clear_error(rack: Path, tmp_path: Path) 
     with pytest.raises(StockError, match="no inventory here"):
         plan_job(job(rack, stock={"inventory": "elsewhere.db"}))
     with pytest.raises(JobError, match="there is no plate"):
-        job(rack, stock={})
+        plan_job(job(rack, stock={}))
 
 
 def test_what_the_program_leaves_goes_back_in_the_rack(rack: Path, tmp_path: Path) -> None:
