@@ -21,6 +21,11 @@ def main() -> None:
     except CutplanError as problem:
         print(f"error: {problem}", file=sys.stderr)
         sys.exit(problem.exit_code)
+    except SystemExit as ending:
+        # The command line turns Ctrl-C into this exit code without a word.
+        if ending.code == INTERRUPTED:
+            print("stopped; nothing was written", file=sys.stderr)
+        raise
     except KeyboardInterrupt:
         print("stopped; nothing was written", file=sys.stderr)
         sys.exit(INTERRUPTED)

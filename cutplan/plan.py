@@ -86,6 +86,7 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
     unplaced = [item for nested in nests for item in nested.unplaced]
     findings += [*told, *scattered_kits(nests, job)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
+    findings += _stopped(answers, sheets)
     return Plan(
         job=job.name,
         seed=job.seed,
@@ -105,6 +106,22 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     groups, findings = groups_of(job, (*plates_of(job), *rack_plates(job)), library, tell)
     answers, told = nests_of(groups, job, tell)
     return [nested for _, nested in answers], [*findings, *told]
+
+
+def _stopped(
+    answers: Iterable[tuple[Group, Nest]], sheets: Iterable[PlannedSheet]
+) -> list[tuple[str, Finding]]:
+    """Tell where the user ended a search: what came of it is right, but may not come again."""
+    stopped = [
+        (f"{group.data.thickness:g} mm {group.demands[0].grade}", "nest")
+        for group, nested in answers
+        if nested.statistics.get("stopped")
+    ]
+    stopped += [(sheet.name, "order") for sheet in sheets if sheet.order.statistics.get("stopped")]
+    return [
+        (about, Finding("warning", f"the search was stopped: this {what} is the best found by then"))
+        for about, what in stopped
+    ]
 
 
 def strip_job(

@@ -48,6 +48,7 @@ def nest(
     Returns
     -------
     Nest
+        An interrupt by the user ends the improvement, not the nest: `statistics` says "stopped".
 
     Raises
     ------
@@ -62,6 +63,7 @@ def nest(
     sheets: list[NestedPlate] = []
     unplaced: list[Unplaced] = []
     least = 0
+    stopped = 0.0
     for thickness, grade in dict.fromkeys((d.thickness, d.grade) for d in demands):
         wanted = [d for d in demands if (d.thickness, d.grade) == (thickness, grade)]
         offered = [p for p in plates if (p.thickness, p.grade) == (thickness, grade) and p.quantity > 0]
@@ -70,12 +72,14 @@ def nest(
             continue
         answer = nest_group(wanted, offered, rules, seed, stop, progress, workers)
         least += answer.least_plates
+        stopped = max(stopped, answer.statistics["stopped"])
         sheets += answer.plates
         unplaced += answer.unplaced
     sheets = _numbered(sheets)
     for sheet in sheets:
         check_sheet(sheet, rules)
-    return Nest(tuple(sheets), tuple(unplaced), least, {"seconds": time.perf_counter() - started})
+    statistics = {"seconds": time.perf_counter() - started, "stopped": stopped}
+    return Nest(tuple(sheets), tuple(unplaced), least, statistics)
 
 
 def nest_strip(

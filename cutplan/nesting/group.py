@@ -63,6 +63,7 @@ def nest_group(
         "rounds": float(rounds[0]),
         "candidates": float(improver.candidates),
         "cost": improver.cost(),
+        "stopped": float(improver.stopped),
     }
     return Nest(tuple(finished(problem, laid)), tuple(unplaced), _area_bound(problem, left), statistics)
 

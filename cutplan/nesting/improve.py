@@ -51,6 +51,8 @@ _MOST_OFFERS = 4
 class Improver:
     """The improvement of one problem's sheets; results are in `sheets` and `left`.
 
+    An interrupt by the user ends it, with what is best by then; `stopped` tells of that.
+
     Parameters
     ----------
     problem : Problem
@@ -91,6 +93,7 @@ class Improver:
         self.candidates = 0
         self.base = base_search(problem)
         self.ended = False
+        self.stopped = False
         self.share: StoppingRule = MaxIterations(_ROUNDS_A_STEP)
 
     def run(self) -> None:
@@ -108,7 +111,24 @@ class Improver:
                     self.ended = self.ended and self.stop is not None
                     step()
             except KeyboardInterrupt:
-                self.ended = True
+                self.ended = self.stopped = True
+                self._settle()
+
+    def _settle(self) -> None:
+        """Make sheets and counts agree again, in the middle of whatever move the user stopped."""
+        over = [-kind.demand.quantity for kind in self.problem.kinds]
+        for s, sheet in enumerate(self.sheets):
+            twice = []
+            for k in sheet.kinds:
+                over[k] += 1
+                if over[k] > 0:
+                    twice.append(k)
+                    over[k] -= 1
+            self.sheets[s] = without(sheet, twice)
+        self.sheets = [sheet for sheet in self.sheets if sheet.kinds]
+        self.left = [
+            0 if kind.demand.filler else -count for kind, count in zip(self.problem.kinds, over, strict=True)
+        ]
 
     def cost(self) -> float:
         """Cost of the sheets in use."""

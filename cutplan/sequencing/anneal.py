@@ -78,6 +78,7 @@ def anneal(
     best = Tour(*(part.copy() for part in tour))
     costs = np.array([first_cost, first_cost])
     iterations = accepted = 0
+    stopped = False
     try:
         while stops > 1 and (share := stop(iterations)) < 1.0:
             if progress is not None:
@@ -93,7 +94,7 @@ def anneal(
                 set_tour(best, tour)
                 costs[1] = costs[0]
     except KeyboardInterrupt:
-        pass
+        stopped = True
     order = order_of(best)
     cost = best_places(problem, order, best.place)
     statistics = {
@@ -101,5 +102,6 @@ def anneal(
         "accepted": float(accepted),
         "first_cost": float(first_cost),
         "cost": float(cost),
+        "stopped": float(stopped),
     }
     return Found(order=order, place=best.place, cost=float(cost), statistics=statistics)

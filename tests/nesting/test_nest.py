@@ -9,6 +9,7 @@ from cutplan.drawing import Part
 from cutplan.errors import NestingError
 from cutplan.geometry import Path, circle, place, polygon, reverse
 from cutplan.nesting import Demand, Nest, NestRules, nest
+from cutplan.nesting.trials import without
 from cutplan.stock import Plate
 
 GRADE = "S355"
@@ -194,6 +195,28 @@ def test_the_same_input_gives_the_same_nest() -> None:
     demands = [wanted(BLANK, 7), wanted(ANGLE, 5), wanted(RING, 3), wanted(DISC, 5)]
     first, second = (nest(demands, [plate()], NestRules(8, 10), seed=3) for _ in range(2))
     assert first.plates == second.plates
+
+
+@pytest.mark.parametrize("moment", range(4))
+def test_a_nest_stopped_in_the_middle_of_a_move_still_holds_every_copy_once(
+    moment: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The interrupt comes when a part stands on its new sheet and is not yet off the old one."""
+    calls = iter(range(100))
+
+    def interrupted(sheet: object, kinds: object) -> object:
+        if next(calls) == moment:
+            raise KeyboardInterrupt
+        return without(sheet, kinds)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("cutplan.nesting.improve.without", interrupted)
+    # Laid down one after another these take three plates, and fit on two.
+    demands = [wanted(ANGLE, 16), wanted(Part("tile", rectangle(270, 190)), 20)]
+    answer = nest(demands, [plate(1000, 1000, quantity=4)], NestRules(8, 10))
+    copies = [(p.part.name, p.copy) for sheet in answer.plates for p in sheet.placements]
+    assert sorted(copies) == [("angle", k) for k in range(1, 17)] + [("tile", k) for k in range(1, 21)]
+    assert not answer.unplaced
+    assert answer.statistics["stopped"] == 1.0
 
 
 def test_a_long_part_is_never_turned_off_the_plate_by_the_improvement() -> None:
