@@ -161,7 +161,7 @@ def check_program(
         texts if len(texts) > 1 else text,
         found.run,
         found.data,
-        saved.machine,
+        saved.machine if found.lanes is None else found.lanes.machine_of_first(saved.machine),
         dialect=dialect,
         pierces=found.pierces,
         cut_length=found.cut_length_mm,

@@ -27,7 +27,15 @@ from cutplan.process import (
 from cutplan.program import PostProcessor, find_postprocessor
 from cutplan.stock import Plate, density_of, material_of, read_outline
 
-__all__ = ["Group", "Progress", "cutting_options", "groups_of", "plates_of", "postprocessor_of"]
+__all__ = [
+    "Group",
+    "Progress",
+    "cutting_options",
+    "groups_of",
+    "plates_of",
+    "postprocessor_of",
+    "within_travel",
+]
 
 Progress = Callable[[str, float], None]
 """Takes a stage in words and the share of it done, 0 to 1."""
@@ -59,6 +67,25 @@ def plates_of(job: Job) -> tuple[Plate, ...]:
         If a remnant's outline is open or crosses itself.
     """
     return tuple(_plate(entry, job) for entry in job.plates)
+
+
+def within_travel(plates: Sequence[Plate], job: Job) -> tuple[tuple[Plate, ...], list[tuple[str, Finding]]]:
+    """Bar what lies beyond the table's travel on each plate, and tell of it."""
+    reach_x, reach_y = job.machine.table
+    barred, findings = [], []
+    for plate in plates:
+        _, _, x1, y1 = bounds(plate.outline)
+        beyond = []
+        if x1 > reach_x:
+            beyond.append(polygon([(reach_x, 0), (x1, 0), (x1, y1), (reach_x, y1)]))
+        if y1 > reach_y:
+            side = min(x1, reach_x)
+            beyond.append(polygon([(0, reach_y), (side, reach_y), (side, y1), (0, y1)]))
+        if beyond:
+            told = f"reaches beyond the table's travel: only {min(x1, reach_x):g} × {min(y1, reach_y):g} mm of it are used"
+            findings.append((f"plate {plate.id}", Finding("warning", told)))
+        barred.append(replace(plate, keepouts=(*plate.keepouts, *beyond)))
+    return tuple(barred), findings
 
 
 def _materials(job: Job) -> dict[str, str]:

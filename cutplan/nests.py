@@ -100,6 +100,11 @@ def _in_step(
     if marked:
         words = f"cut by one torch of {lanes.torches}, since the marker stands beside one only: "
         told = [(about, Finding("warning", words + ", ".join(marked)))]
+    if each and not strips:
+        words = (
+            f"planned for one torch of {lanes.torches}: no plate is a whole rectangle that holds their lanes"
+        )
+        told.append((about, Finding("warning", words)))
     if not each or not strips:
         return Nest(()), group.demands, told
     in_lane = _nest_group(replace(group, demands=tuple(each), plates=strips), job, tell, refuse_large=False)
@@ -166,7 +171,7 @@ def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = 
             raise JobError(
                 f"part {item.part!r} is {item.reason}",
                 where=str(job.file),
-                remedy="offer a larger plate, allow more rotations, or take the part out",
+                remedy="offer a larger plate, within the table's travel, allow more rotations, or take the part out",
             )
     return nested
 

@@ -17,7 +17,15 @@ from cutplan.drawing import Finding
 from cutplan.errors import CutplanError, ProofError
 from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
 from cutplan.geometry import length
-from cutplan.intake import Group, Progress, cutting_options, groups_of, plates_of, postprocessor_of
+from cutplan.intake import (
+    Group,
+    Progress,
+    cutting_options,
+    groups_of,
+    plates_of,
+    postprocessor_of,
+    within_travel,
+)
 from cutplan.job import Job
 from cutplan.job_sections import CutName
 from cutplan.nesting import Nest, NestedPlate, StripNest, first_lane
@@ -75,7 +83,7 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
     """
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    offered = (*plates_of(job), *rack_plates(job, replaces))
+    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces)), job)
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
         answers, told = nests_of(groups, job, tell)
@@ -84,7 +92,7 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
         ]
     nests = [nested for _, nested in answers]
     unplaced = [item for nested in nests for item in nested.unplaced]
-    findings += [*told, *scattered_kits(nests, job)]
+    findings += [*told, *_of_used(beyond, nests), *scattered_kits(nests, job)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     findings += _stopped(answers, sheets)
     return Plan(
@@ -103,9 +111,17 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    groups, findings = groups_of(job, (*plates_of(job), *rack_plates(job)), library, tell)
+    offered, beyond = within_travel((*plates_of(job), *rack_plates(job)), job)
+    groups, findings = groups_of(job, offered, library, tell)
     answers, told = nests_of(groups, job, tell)
-    return [nested for _, nested in answers], [*findings, *told]
+    nests = [nested for _, nested in answers]
+    return nests, [*findings, *told, *_of_used(beyond, nests)]
+
+
+def _of_used(findings: Iterable[tuple[str, Finding]], nests: Iterable[Nest]) -> list[tuple[str, Finding]]:
+    """Keep what is told of plates that something lies on."""
+    used = {f"plate {sheet.plate.id}" for nested in nests for sheet in nested.plates}
+    return [(about, finding) for about, finding in findings if about in used]
 
 
 def _stopped(
@@ -222,7 +238,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
         [file.text for file in program.files],
         run,
         data,
-        job.machine,
+        job.machine if lanes is None else lanes.machine_of_first(job.machine),
         dialect=post.dialect_for(data),
         tolerance=job.cutting.tolerance_mm,
         pierces=sum(step.cut.kind != "mark" for step in order.steps),

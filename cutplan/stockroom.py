@@ -245,7 +245,7 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
     metal = shapely.union_all([left, *loose])
     if sheet.lanes is not None:
         metal = _in_every_lane(metal, sheet, sheet.lanes)
-    gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.barred]
+    gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.voids]
     return shapely.difference(metal, shapely.union_all(gone))
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from cutplan.cutting.lettering import letter_paths
 from cutplan.errors import CutplanError, JobError
-from cutplan.geometry import contains, path_distance, polyline
+from cutplan.geometry import bounds, contains, path_distance, place, polyline
 from cutplan.intake import groups_of, plates_of
 from cutplan.job import Job, parse_job
 from cutplan.plan import nest_job, plan_job
@@ -150,6 +150,20 @@ def test_what_is_due_first_is_placed_first() -> None:
     found, _ = group(job(part=parts))
     ranked = sorted(found.demands, key=lambda demand: -demand.priority)
     assert [demand.part.name for demand in ranked] == ["urgent", "sooner", "later", "whenever"]
+
+
+def test_what_lies_beyond_the_tables_travel_is_left_alone_and_told_of() -> None:
+    washer = {"name": "washer", "shape": {"kind": "ring", "outside": 90, "inside": 40}, "quantity": 9,
+              "thickness": 10, "grade": "S355"}  # fmt: skip
+    planned = plan_job(job(machine={"table": [500, 300]}, part=[washer]))
+    (sheet,) = planned.sheets
+    assert len(sheet.nested.placements) == 9
+    for placement in sheet.nested.placements:
+        x0, y0, x1, y1 = bounds(place(placement.part.outer, placement.pose))
+        assert x0 >= 0 and y0 >= 0 and x1 <= 500 and y1 <= 300
+    assert ("plate PL10", "reaches beyond the table's travel: only 500 × 300 mm of it are used") in [
+        (about, finding.message) for about, finding in planned.findings
+    ]
 
 
 def test_a_kit_that_comes_off_several_sheets_is_told_of() -> None:

@@ -112,6 +112,24 @@ def test_its_program_is_proved_again_and_leaves_one_remnant_for_all_lanes(plan: 
     assert 0.0 < sum(piece.area_mm2 for piece in booking.remnants) < 1500 * 1250 - parts_mm2
 
 
+def test_the_last_torch_must_stay_on_the_table(tmp_path: Path) -> None:
+    """Lanes 400 mm wide reach 1,160 mm across for three torches; this table ends before."""
+    plan = plan_job(job(tmp_path, table=[3000, 1100]))
+    assert all(sheet.torches == 1 for sheet in plan.sheets)
+    told = [f"{about}: {finding.message}" for about, finding in plan.findings]
+    assert any("one torch of 3: no plate" in line for line in told)
+    assert "plate A: reaches beyond the table's travel: only 1500 × 1100 mm of it are used" in told
+
+
+def test_a_program_that_takes_the_last_torch_off_the_table_fails(plan: Plan, tmp_path: Path) -> None:
+    out = written(plan, tmp_path)
+    record = json.loads((out / "plan.json").read_text())
+    record["machine"]["table"] = [3000.0, 1100.0]
+    (out / "plan.json").write_text(json.dumps(record))
+    verdict = check_program(out / "A-1.ngc", out / "plan.json", None).verdict
+    assert "off-table" in {fault.code for fault in verdict.faults}
+
+
 def test_lanes_that_are_not_alike_are_refused(plan: Plan, tmp_path: Path) -> None:
     out = written(plan, tmp_path)
     record = json.loads((out / "plan.json").read_text())

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from cutplan.geometry import bounds, polygon
+from cutplan.machine import Machine
 from cutplan.nesting.model import Demand, NestedPlate, Placement
 from cutplan.stock import Plate
 
@@ -31,6 +32,11 @@ class Lanes:
 
     torches: int
     spacing: float
+
+    def machine_of_first(self, machine: Machine) -> Machine:
+        """Return the machine as the first torch has it: the last one must stay on the table too."""
+        length, width = machine.table
+        return replace(machine, table=(length, width - (self.torches - 1) * self.spacing))
 
 
 def lane_plates(plates: Sequence[Plate], lanes: Lanes) -> tuple[Plate, ...]:
