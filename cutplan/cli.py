@@ -74,6 +74,7 @@ def plan(
     drawn from the inventory are reserved; planning into the same folder again gives them back.
     """
     from cutplan.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
+    from cutplan.outfolder import locked
     from cutplan.plan import plan_job, write_plan
     from cutplan.report import PAPERS, plan_name, plan_record
     from cutplan.stockroom import planned_before, reserved
@@ -82,11 +83,12 @@ def plan(
     if pdf and paper is None:
         raise InputError(f"unknown paper {pdf!r}", remedy=f"use {' or '.join(PAPERS)}")
     loaded = _load(job, seed)
-    replaces = planned_before(out, loaded)
-    with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(loaded, tell, replaces=replaces)
-        with reserved(planned, loaded, out, replaces) as pieces:
-            write_plan(planned, out, paper=paper)
+    with locked(out):
+        replaces = planned_before(out, loaded)
+        with progress_display(Console(stderr=True)) as tell:
+            planned = plan_job(loaded, tell, replaces=replaces)
+            with reserved(planned, loaded, out, replaces) as pieces:
+                write_plan(planned, out, paper=paper)
     warnings = findings_lines(planned.findings)
     if json_:
         print(json.dumps(plan_record(planned), ensure_ascii=False))

@@ -1,7 +1,8 @@
 """The folder that a plan is written into: all or nothing, even if the process is killed.
 
 New files are written beside the folder and moved in by renaming.  What moves is listed first,
-so that a move cut short by a kill or a power failure is taken back the next time.
+so that a move cut short by a kill or a power failure is taken back the next time.  A lock that
+the system drops with the process tells a process that is writing from one that is dead.
 """
 
 from __future__ import annotations
@@ -9,21 +10,130 @@ from __future__ import annotations
 import glob
 import json
 import os
+import re
 import shutil
+import signal
 import tempfile
+import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from cutplan.errors import OutputError
 
-__all__ = ["mended", "plan_record_in", "replaced_files"]
+__all__ = ["folder_key", "is_locked", "locked", "mended", "plan_record_in", "replaced_files", "uninterrupted"]
 
 ABANDONED_S = 3600.0
 """Age after which files beside the folder, written but never moved in, belong to nobody."""
 MOVES = "moves.json"
+
+_held: set[Path] = set()
+
+
+def folder_key(folder: Path) -> Path:
+    """Return a folder's path as the system knows it, however it was spelled."""
+    return Path(os.path.normcase(os.path.realpath(folder)))
+
+
+@contextmanager
+def locked(target: Path) -> Iterator[None]:
+    """Hold a folder against other processes that write plans into it.
+
+    A process may hold the same folder more than once.
+
+    Raises
+    ------
+    OutputError
+        If another process holds it, or its place cannot be written.
+    """
+    key = folder_key(target)
+    if key in _held:
+        yield
+        return
+    try:
+        key.parent.mkdir(parents=True, exist_ok=True)
+        handle = _taken(_lock_file(key))
+    except OSError as problem:
+        raise OutputError(
+            f"cannot be written: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
+        ) from None
+    if handle is None:
+        raise OutputError(
+            "is being written by another process",
+            where=str(target),
+            remedy="wait until that one is done, or give another --out",
+        )
+    _held.add(key)
+    try:
+        yield
+    finally:
+        _held.discard(key)
+        _let_go(handle, _lock_file(key))
+
+
+def is_locked(target: Path) -> bool:
+    """Whether a process, this one too, is writing into a folder."""
+    key = folder_key(target)
+    if key in _held:
+        return True
+    try:
+        handle = _taken(_lock_file(key))
+    except OSError:
+        return False
+    if handle is None:
+        return True
+    _let_go(handle, _lock_file(key))
+    return False
+
+
+def _lock_file(key: Path) -> Path:
+    return key.parent / f".{key.name}.cutplan-lock"
+
+
+def _taken(file: Path) -> int | None:
+    """Take the system's lock on a file; None where another has it."""
+    while True:
+        handle = os.open(file, os.O_RDWR | os.O_CREAT, 0o666)
+        try:
+            if os.name == "nt":
+                import msvcrt
+
+                msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+            else:
+                import fcntl
+
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            os.close(handle)
+            return None
+        try:
+            # The one before may have removed the file that was opened here.
+            if os.path.samestat(os.fstat(handle), file.stat()):
+                return handle
+        except OSError:
+            pass
+        os.close(handle)
+
+
+def _let_go(handle: int, file: Path) -> None:
+    with suppress(OSError):
+        file.unlink()
+    os.close(handle)
+
+
+@contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Leave Ctrl-C unheard while a few quick steps are done that belong together."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager
@@ -44,7 +154,7 @@ def replaced_files(target: Path, stale: Callable[[Path], Iterable[str]]) -> Iter
     Raises
     ------
     OutputError
-        If the place cannot be written or is a file.
+        If the place cannot be written, is a file, or is being written by another process.
     """
     target = target.absolute()
     if target.exists() and not target.is_dir():
@@ -52,25 +162,27 @@ def replaced_files(target: Path, stale: Callable[[Path], Iterable[str]]) -> Iter
     if target.is_dir() and not os.access(target, os.W_OK | os.X_OK):
         raise OutputError("cannot be written: permission denied", where=str(target), remedy=_OTHER_PLACE)
     staging: Path | None = None
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        mended(target)
-        staging = Path(tempfile.mkdtemp(prefix=_prefix(target), dir=target.parent))
-        fresh = staging / "new"
-        fresh.mkdir()
-        (staging / "old").mkdir()
-        yield fresh
-        if target.exists():
-            _exchange(staging, target, stale(target))
-        else:
-            os.replace(fresh, target)
-    except OSError as problem:
-        raise OutputError(
-            f"cannot be written: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
-        ) from None
-    finally:
-        if staging is not None:
-            shutil.rmtree(staging, ignore_errors=True)
+    with locked(target):
+        try:
+            mended(target)
+            staging = Path(tempfile.mkdtemp(prefix=_prefix(target), dir=target.parent))
+            fresh = staging / "new"
+            fresh.mkdir()
+            (staging / "old").mkdir()
+            yield fresh
+            with uninterrupted():
+                if target.exists():
+                    _exchange(staging, target, stale(target))
+                else:
+                    os.replace(fresh, target)
+        except OSError as problem:
+            raise OutputError(
+                f"cannot be written: {problem.strerror}", where=str(target), remedy=_OTHER_PLACE
+            ) from None
+        finally:
+            # A move that could not be taken back is left for the next time, with all its files.
+            if staging is not None and not (staging / MOVES).exists():
+                shutil.rmtree(staging, ignore_errors=True)
 
 
 _OTHER_PLACE = "free some space or give another --out; what was there is untouched"
@@ -78,6 +190,8 @@ _OTHER_PLACE = "free some space or give another --out; what was there is untouch
 
 def mended(target: Path) -> bool:
     """Take back a move into a folder that was cut short; True where there was one.
+
+    The caller holds the folder's lock, or knows that nobody writes there.
 
     Raises
     ------
@@ -88,6 +202,9 @@ def mended(target: Path) -> bool:
     found = False
     try:
         for staging in sorted(target.parent.glob(f"{glob.escape(_prefix(target))}*")):
+            # Other folders' names may begin alike; what mkdtemp adds is eight letters.
+            if not re.fullmatch(r"[a-z0-9_]{8}", staging.name[len(_prefix(target)) :]):
+                continue
             moves = _moves(staging)
             if moves is not None:
                 _take_back(staging, target, moves)
@@ -113,7 +230,7 @@ def plan_record_in(folder: Path) -> dict[str, Any]:
 
 
 def _prefix(target: Path) -> str:
-    return f".{target.name}-"
+    return f".{target.name}.cutplan~"
 
 
 def _exchange(staging: Path, target: Path, stale: Iterable[str]) -> None:
@@ -131,8 +248,9 @@ def _exchange(staging: Path, target: Path, stale: Iterable[str]) -> None:
             os.replace(target / name, staging / "old" / name)
         for name in coming:
             os.replace(staging / "new" / name, target / name)
-    except OSError:
+    except BaseException:
         _take_back(staging, target, coming)
+        (staging / MOVES).unlink()
         raise
     (staging / MOVES).unlink()
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ from cutplan.files import read_text
 from cutplan.geometry import bounds, to_polygon
 from cutplan.job import Job
 from cutplan.nesting import Lanes
-from cutplan.outfolder import mended, plan_record_in
+from cutplan.outfolder import folder_key, is_locked, locked, mended, plan_record_in, uninterrupted
 from cutplan.program import is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
 from cutplan.stock import KEEP_MM, Inventory, Pending, Piece, Plate, RemnantShape, remnant_shapes
@@ -23,8 +22,6 @@ from cutplan.verification import offcuts, skeleton
 __all__ = ["Booking", "book_out", "planned_before", "rack_plates", "reserved"]
 
 MM3_PER_M3 = 1e9
-LEASE_S = 600.0
-"""A plan not written so long after its pieces were reserved never will be: its process is gone."""
 CHORD_MM = 0.01
 """How far a hole that was there before is taken larger than it is."""
 
@@ -91,20 +88,23 @@ def planned_before(out: Path, job: Job | None = None) -> str | None:
     """Return the name of the plan that a folder holds, None where it holds none.
 
     What a killed process left half done is mended first: files that it had begun to move in,
-    and pieces of the job's inventory that it reserved for a plan it never wrote.
+    and pieces of the job's inventory that it reserved for a plan it never wrote.  The caller
+    holds the folder (`outfolder.locked`) until its own plan is written.
     """
     mended(out)
     if job is not None and job.inventory is not None and job.inventory.exists():
         with Inventory(job.inventory) as stock:
             for pending in stock.pending():
-                age_s = (datetime.now(UTC) - pending.at).total_seconds()
-                if pending.folder == out.absolute() or age_s > LEASE_S:
+                if pending.folder == folder_key(out):
                     _settle(stock, pending)
+                elif pending.folder.parent.is_dir() and not is_locked(pending.folder):
+                    with locked(pending.folder):
+                        mended(pending.folder)
+                        _settle(stock, pending)
     return _plan_in(out)
 
 
 def _settle(stock: Inventory, pending: Pending) -> None:
-    mended(pending.folder)
     if _plan_in(pending.folder) == pending.plan:
         stock.settle(pending.plan)
     else:
@@ -147,13 +147,22 @@ def reserved(plan: Plan, job: Job, out: Path, replaces: str | None = None) -> It
     labels = tuple(label for label in used if label not in own)
     name = plan_name(plan)
     with Inventory(job.inventory, make=False) as stock:
-        stock.reserve(name, labels, instead_of=replaces, folder=out)
+        stock.reserve(name, labels, instead_of=replaces, folder=folder_key(out))
         try:
             yield labels
-        except BaseException:
-            stock.undo(name)
-            raise
-        stock.settle(name)
+        except BaseException as problem:
+            written = _plan_in(out) == name
+            with uninterrupted():
+                if written:
+                    stock.settle(name)
+                else:
+                    stock.undo(name)
+            # Stopped by hand once all was in place: the plan stands.
+            if not (written and isinstance(problem, KeyboardInterrupt)):
+                raise
+        else:
+            with uninterrupted():
+                stock.settle(name)
 
 
 def book_out(

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from cutplan.errors import OutputError
-from cutplan.outfolder import ABANDONED_S, mended, replaced_files
+from cutplan.outfolder import ABANDONED_S, is_locked, locked, mended, replaced_files
 
 
 def nothing_stale(target: Path) -> list[str]:
@@ -89,7 +89,8 @@ def test_a_process_killed_between_any_two_moves_leaves_the_old_or_the_new(tmp_pa
         (out / name).write_text("old")
     run = subprocess.run([sys.executable, "-c", KILLED, str(out), str(moves)], timeout=60)
     assert run.returncode == (0 if moves == 4 else -signal.SIGKILL)
-    assert mended(out) == (moves < 4)
+    with locked(out):
+        assert mended(out) == (moves < 4)
     content = {p.name: p.read_text() for p in out.iterdir()}
     assert content == (
         {"both": "new", "new only": "new"} if moves == 4 else {"old only": "old", "both": "old"}
@@ -98,7 +99,7 @@ def test_a_process_killed_between_any_two_moves_leaves_the_old_or_the_new(tmp_pa
 
 
 def test_files_another_process_is_writing_are_left_alone_until_they_are_old(tmp_path: Path) -> None:
-    beside = tmp_path / ".out-abc"
+    beside = tmp_path / ".out.cutplan~abcd1234"
     (beside / "new").mkdir(parents=True)
     assert not mended(tmp_path / "out")
     assert beside.exists()
@@ -106,3 +107,70 @@ def test_files_another_process_is_writing_are_left_alone_until_they_are_old(tmp_
     os.utime(beside, (long_ago, long_ago))
     assert not mended(tmp_path / "out")
     assert not beside.exists()
+
+
+def test_a_killed_move_into_a_folder_of_a_longer_name_is_not_taken_for_ones_own(tmp_path: Path) -> None:
+    for name in ("out", "out-2", "out.cutplan~x"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "both").write_text(f"{name} old")
+    for name in ("out-2", "out.cutplan~x"):
+        subprocess.run([sys.executable, "-c", KILLED, str(tmp_path / name), "1"], timeout=60)
+        assert not (tmp_path / name / "both").exists()
+    with locked(tmp_path / "out"):
+        assert not mended(tmp_path / "out")
+    assert (tmp_path / "out" / "both").read_text() == "out old"
+    for name in ("out-2", "out.cutplan~x"):
+        with locked(tmp_path / name):
+            assert mended(tmp_path / name)
+        assert (tmp_path / name / "both").read_text() == f"{name} old"
+
+
+def test_an_interrupt_between_two_moves_loses_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    for name in ("a", "b"):
+        (out / name).write_text("old")
+    move, calls = os.replace, []
+
+    def interrupted(source: str, target: str) -> None:
+        calls.append(source)
+        if len(calls) == 4:
+            raise KeyboardInterrupt
+        move(source, target)
+
+    monkeypatch.setattr("cutplan.outfolder.os.replace", interrupted)
+    with pytest.raises(KeyboardInterrupt), replaced_files(out, nothing_stale) as fresh:
+        for name in ("a", "b"):
+            (fresh / name).write_text("new")
+    assert {p.name: p.read_text() for p in out.iterdir()} == {"a": "old", "b": "old"}
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+HOLDER = """
+import sys, time
+from pathlib import Path
+from cutplan.outfolder import locked
+with locked(Path(sys.argv[1])):
+    print("held", flush=True)
+    time.sleep(60)
+"""
+
+
+def test_a_folder_is_held_by_one_process_until_that_ends_or_is_killed(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    (tmp_path / "other").symlink_to(tmp_path)
+    holder = subprocess.Popen([sys.executable, "-c", HOLDER, str(out)], stdout=subprocess.PIPE, text=True)
+    assert holder.stdout and holder.stdout.readline() == "held\n"
+    same = tmp_path / "other" / "x" / ".." / "out"
+    assert is_locked(out) and is_locked(same)
+    with pytest.raises(OutputError, match="another process"), replaced_files(out, nothing_stale):
+        pass
+    holder.kill()
+    holder.wait(30)
+    assert not is_locked(out)
+    with replaced_files(out, nothing_stale) as fresh, locked(out):
+        (fresh / "a").write_text("new")
+    assert (out / "a").read_text() == "new"
+    assert not list(tmp_path.glob(".out*"))

@@ -17,6 +17,7 @@ from cutplan.errors import InputError, JobError, OutputError, StockError
 from cutplan.geometry import bounds, circle, place
 from cutplan.intake import MOST_REMNANTS, groups_of
 from cutplan.job import Job, parse_job
+from cutplan.outfolder import locked
 from cutplan.plan import plan_job, write_plan
 from cutplan.process import Library
 from cutplan.report import Plan, plan_name, read_plan
@@ -174,19 +175,60 @@ def test_a_command_killed_between_reserving_and_writing_leaves_no_half_state(
         assert {p.name: p.read_bytes() for p in out.iterdir()} == before
     with Inventory(rack) as stock:
         assert not stock.pending()
-    assert not [p.name for p in tmp_path.iterdir() if p.name.startswith(".out-")]
+    with locked(out):
+        pass
+    assert not [p.name for p in tmp_path.iterdir() if p.name.startswith(".out")]
 
 
-def test_pieces_reserved_for_a_plan_that_was_never_written_are_free_again_in_time(
-    rack: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_pieces_reserved_for_a_plan_that_was_never_written_are_free_once_its_process_is_gone(
+    rack: Path, tmp_path: Path
 ) -> None:
+    elsewhere = tmp_path / "elsewhere"
     with Inventory(rack) as stock:
-        stock.reserve("strips-dead", ["R1"], folder=tmp_path / "elsewhere")
-    planned_before(tmp_path / "out", job(rack))
-    assert states(rack)["R1"] == ("reserved", "strips-dead")  # its process may be writing now
-    monkeypatch.setattr("cutplan.stockroom.LEASE_S", -1.0)
+        stock.reserve("strips-dead", ["R1"], folder=elsewhere)
+    with locked(elsewhere):
+        planned_before(tmp_path / "out", job(rack))
+        assert states(rack)["R1"] == ("reserved", "strips-dead")  # its process is writing now
     planned_before(tmp_path / "out", job(rack))
     assert states(rack)["R1"] == ("in rack", None)
+
+
+def test_what_a_plan_held_stays_held_until_its_successor_is_written(rack: Path, tmp_path: Path) -> None:
+    """Else another planner could take it, and two plans would stand on one plate."""
+    out = tmp_path / "out"
+    planned(job(rack, part=[{**STRIP, "quantity": 8}]), out)
+    before, old = states(rack), planned_before(out)
+    held = [label for label, (state, _) in before.items() if state == "reserved"]
+    plan = plan_job(job(rack), replaces=old)
+    with pytest.raises(RuntimeError), reserved(plan, job(rack), out, old):
+        for label in held:
+            with Inventory(rack) as stock, pytest.raises(StockError):
+                stock.reserve("another", [label])
+        raise RuntimeError("the disk is gone")
+    assert states(rack) == before
+
+
+def test_an_interrupt_after_the_last_file_is_in_leaves_plan_and_plates_together(
+    rack: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    plan = plan_job(job(rack))
+    with reserved(plan, job(rack), out):
+        write_plan(plan, out)
+        raise KeyboardInterrupt
+    assert planned_before(out) == plan_name(plan)
+    assert states(rack)["R1"] == ("reserved", plan_name(plan))
+    with Inventory(rack) as stock:
+        assert not stock.pending()
+
+
+def test_plates_released_by_hand_while_their_plan_is_written_are_told_of(rack: Path, tmp_path: Path) -> None:
+    plan = plan_job(job(rack))
+    out = tmp_path / "out"
+    with pytest.raises(StockError, match="released while it was written"), reserved(plan, job(rack), out):
+        with Inventory(rack) as stock:
+            stock.release(plan_name(plan))
+        write_plan(plan, out)
 
 
 def test_the_command_reserves_what_it_plans(rack: Path, tmp_path: Path) -> None:

@@ -115,7 +115,7 @@ class Inventory:
         labels : sequence of str
         instead_of : str, optional
             A plan that this one replaces: what it holds, and this one does not want, goes back
-            in the rack in the same transaction.
+            in the rack, at once or when a pending reservation is settled.
         folder : Path, optional
             Where the plan is about to be written: until `settle` or `undo` is called the
             reservation is pending, and can be undone by whoever comes next.
@@ -132,15 +132,15 @@ class Inventory:
         """
         with self._writing() as db:
             held = self._reserved(db, instead_of) if instead_of is not None else ()
-            staying = set(held) & set(labels) if instead_of == plan else set()
-            for label in held:
-                if label not in staying:
-                    self._move(db, label, ("reserved",), "in rack", None, {"plan": instead_of})
             for label in labels:
-                if label not in staying:
+                if label not in held:
                     self._move(db, label, ("in rack",), "reserved", plan, {"plan": plan})
-            if folder is not None:
-                values = (plan, str(folder.absolute()), instead_of, json.dumps(held), _now())
+                elif instead_of != plan:
+                    self._move(db, label, ("reserved",), "reserved", plan, {"plan": plan})
+            if folder is None:
+                self._give_back(db, held, instead_of, plan)
+            else:
+                values = (plan, str(folder), instead_of, json.dumps(held), _now())
                 db.execute("INSERT OR REPLACE INTO pending VALUES (?, ?, ?, ?, ?)", values)
         return held
 
@@ -152,27 +152,47 @@ class Inventory:
         )
 
     def settle(self, plan: str) -> None:
-        """Let a pending reservation stand: its plan is written."""
+        """Let a pending reservation stand: its plan is written, and what it replaces needs no plate.
+
+        Raises
+        ------
+        StockError
+            If the plan has no pending reservation: its pieces were released in the meantime.
+        """
         with self._writing() as db:
+            row = db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
+            if row is None:
+                raise StockError(
+                    f"the plates of plan {plan!r} were released while it was written",
+                    where=str(self.file),
+                    remedy="plan again before anything of it is cut",
+                )
+            self._give_back(db, json.loads(row["held"]), row["replaces"], plan)
             db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
 
     def undo(self, plan: str) -> None:
-        """Undo a pending reservation; what the replaced plan held is its own again where still free."""
+        """Undo a pending reservation: the replaced plan has again what it held, the rest is free."""
         with self._writing() as db:
             row = db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
             if row is None:
                 return
-            held = json.loads(row["held"])
-            staying = set(held) if row["replaces"] == plan else set()
-            for label in self._reserved(db, plan):
-                if label not in staying:
+            held, replaced = json.loads(row["held"]), row["replaces"]
+            for label in self._reserved(db, plan) if replaced != plan else ():
+                if label in held:
+                    self._move(db, label, ("reserved",), "reserved", replaced, {"plan": replaced})
+                else:
                     self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
-            for label in held:
-                if self._state(db, label) == "in rack":
-                    self._move(
-                        db, label, ("in rack",), "reserved", row["replaces"], {"plan": row["replaces"]}
-                    )
             db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
+
+    def _give_back(
+        self, db: sqlite3.Connection, held: Sequence[str], replaced: str | None, plan: str
+    ) -> None:
+        """Put what a replaced plan still holds, and its successor does not want, in the rack."""
+        if replaced is None or replaced == plan:
+            return
+        for label in self._reserved(db, replaced):
+            if label in held:
+                self._move(db, label, ("reserved",), "in rack", None, {"plan": replaced})
 
     def release(self, plan: str) -> tuple[str, ...]:
         """Put the pieces that a plan reserved back in the rack; returns their labels."""
@@ -180,6 +200,7 @@ class Inventory:
             labels = self._reserved(db, plan)
             for label in labels:
                 self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
+            db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
         return labels
 
     def confirm_cut(
@@ -331,9 +352,6 @@ class Inventory:
             )
         db.execute("UPDATE item SET state = ?, plan = ? WHERE id = ?", (state, plan, row["id"]))
         _log(db, row["id"], state, detail)
-
-    def _state(self, db: sqlite3.Connection, label: str) -> str:
-        return str(db.execute("SELECT state FROM item WHERE label = ?", (label,)).fetchone()["state"])
 
     def _reserved(self, db: sqlite3.Connection, plan: str) -> tuple[str, ...]:
         query = "SELECT label FROM item WHERE plan = ? AND state = 'reserved' ORDER BY label"
