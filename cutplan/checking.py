@@ -165,6 +165,7 @@ def check_program(
         dialect=dialect,
         pierces=found.pierces,
         cut_length=found.cut_length_mm,
+        tolerance=saved.tolerance_mm,
     )
     return CheckedProgram(program.name, found, verdict, is_untouched(text, expected), tuple(texts), dialect)
 
@@ -176,7 +177,7 @@ def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:
         part = placement.part
         if part.name in fresh or not part.source.lower().endswith(".dxf"):
             continue
-        parts = read_drawing(folder / part.source).parts
+        parts = read_drawing(folder / part.source, part.read_with or ReadOptions()).parts
         same = [each for each in parts if each.name == part.name] or list(parts)
         if len(same) != 1:
             raise InputError(

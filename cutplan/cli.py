@@ -77,7 +77,7 @@ def plan(
     from cutplan.outfolder import locked
     from cutplan.plan import plan_job, write_plan
     from cutplan.report import PAPERS, plan_name, plan_record
-    from cutplan.stockroom import planned_before, reserved
+    from cutplan.stockroom import left_behind, planned_before, reserved
 
     paper = next((each for each in PAPERS if pdf and each.casefold() == pdf.casefold()), None)
     if pdf and paper is None:
@@ -85,11 +85,17 @@ def plan(
     loaded = _load(job, seed)
     with locked(out):
         replaces = planned_before(out, loaded)
+        stranded = left_behind(out, loaded)
         with progress_display(Console(stderr=True)) as tell:
             planned = plan_job(loaded, tell, replaces=replaces)
             with reserved(planned, loaded, out, replaces) as pieces:
                 write_plan(planned, out, paper=paper)
     warnings = findings_lines(planned.findings)
+    if stranded is not None:
+        warnings.append(
+            f"warning: plates stay reserved for {stranded!r}, which this plan replaced, in an inventory that the "
+            f"job no longer names: `cutplan stock release {stranded!r}` frees them"
+        )
     if json_:
         print(json.dumps(plan_record(planned), ensure_ascii=False))
     else:

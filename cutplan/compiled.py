@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, TypeVar, cast, overload
 
@@ -79,8 +80,7 @@ def drop_stale(package: Path) -> bool:
         kept = stamp.read_text(encoding="ascii").split() if stamp.exists() else ["", ""]
         if kept[0] == quick:
             return False
-        texts = (source.read_bytes() for source in sources)
-        content = hashlib.sha256(b"".join(text for text in texts if b"njit" in text)).hexdigest()
+        content = hashlib.sha256(b"".join(_built_in(package, sources))).hexdigest()
         stale = kept[1] != content
         for file in [*package.rglob("*.nbi"), *package.rglob("*.nbc")] if stale else ():
             file.unlink(missing_ok=True)
@@ -92,6 +92,27 @@ def drop_stale(package: Path) -> bool:
     return stale
 
 
+def _built_in(package: Path, sources: Sequence[Path]) -> list[bytes]:
+    """Return the sources that kernels stand in, and those whose constants they may take."""
+    texts = {source: source.read_bytes() for source in sources}
+    kernels = [text for text in texts.values() if b"njit" in text]
+    named = {name for text in kernels for name in re.findall(rb"^from ([\w.]+) import", text, re.M)}
+    others = [
+        text
+        for source, text in texts.items()
+        if b"njit" not in text
+        and ".".join((package.name, *source.relative_to(package).with_suffix("").parts)).encode() in named
+    ]
+    return [*kernels, *others]
+
+
 prange: Any = numba.prange if COMPILED else range
 if COMPILED:
-    drop_stale(Path(__file__).parent)
+    settings: Any = numba.config
+    if settings.CACHE_DIR:
+        # Kept elsewhere: a folder for each state of the sources.
+        home = Path(__file__).parent
+        state = hashlib.sha256(b"".join(_built_in(home, sorted(home.rglob("*.py"))))).hexdigest()[:16]
+        settings.CACHE_DIR = os.path.join(settings.CACHE_DIR, state)
+    else:
+        drop_stale(Path(__file__).parent)

@@ -235,8 +235,9 @@ def _read_parts(entry: PartEntry, job: Job) -> tuple[list[Part], list[tuple[str,
     if entry.shape is not None:
         return [replace(entry.shape.part(entry.label), source=str(job.file))], []
     assert entry.drawing is not None
-    drawing = read_drawing(job.folder / entry.drawing, _read_options(job, entry))
-    parts = list(drawing.parts)
+    options = _read_options(job, entry)
+    drawing = read_drawing(job.folder / entry.drawing, options)
+    parts = [replace(part, read_with=options) for part in drawing.parts]
     if entry.name is not None:
         single = len(parts) == 1
         parts = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -48,22 +49,52 @@ def nests_of(
     answers: list[tuple[Group, Nest]] = []
     findings: list[tuple[str, Finding]] = []
     for group in groups:
-        if group.lanes is not None:
-            in_step, alone, told = _in_step(group, job, tell, _on_offer(group, used))
-            findings += told
-            if in_step.plates:
-                answers.append((group, _counted(in_step, used, copies)))
-            group = replace(group, demands=alone, lanes=None)
-        if not group.demands:
-            continue
-        plates = _on_offer(group, used)
-        if plates:
-            nested = _nest_group(replace(group, plates=plates), job, tell)
-        else:
-            missing = (Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands)
-            nested = Nest((), tuple(missing))
-        answers.append((group, _counted(nested, used, copies)))
+        found, told = _nested(group, job, tell, used)
+        findings += told
+        answers += [(each, _counted(nested, used, copies)) for each, nested in found]
     return answers, findings
+
+
+_Nested = list[tuple[Group, Nest]]
+
+
+def _nested(
+    group: Group, job: Job, tell: Progress, used: Counter[str]
+) -> tuple[_Nested, list[tuple[str, Finding]]]:
+    """Nest one group on what is left of its plates, for torches side by side where that serves."""
+    plates = _on_offer(group, used)
+    if group.lanes is None:
+        return [_alone(group, plates, job, tell)], []
+    in_step, rest, told = _in_step(group, job, tell, plates)
+    taken = used + Counter(sheet.plate.id for sheet in in_step.plates)
+    found: _Nested = [(group, in_step)] if in_step.plates else []
+    if rest:
+        found.append(_alone(replace(group, demands=rest), _on_offer(group, taken), job, tell))
+    if in_step.plates and _missing(found):
+        single = [_alone(group, plates, job, tell)]
+        if _missing(single) < _missing(found):
+            words = f"planned for one torch of {group.lanes.torches}: in step not all of it fits the plates on offer"
+            return single, [*told, (_about(group), Finding("warning", words))]
+    return found, told
+
+
+def _alone(group: Group, plates: Sequence[Plate], job: Job, tell: Progress) -> tuple[Group, Nest]:
+    """Nest a group for one torch."""
+    group = replace(group, lanes=None)
+    if plates:
+        return group, _nest_group(replace(group, plates=tuple(plates)), job, tell)
+    missing = tuple(Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands)
+    return group, Nest((), missing)
+
+
+def _missing(found: _Nested) -> int:
+    """How many copies found no place, fillers left out."""
+    fillers = {d.part.name for group, _ in found for d in group.demands if d.filler}
+    return sum(u.quantity for _, nested in found for u in nested.unplaced if u.part not in fillers)
+
+
+def _about(group: Group) -> str:
+    return f"{group.data.thickness:g} mm {group.data.title}"
 
 
 def _on_offer(group: Group, used: Counter[str]) -> tuple[Plate, ...]:
@@ -96,10 +127,12 @@ def _in_step(
     able = [demand for demand in group.demands if demand.part.name not in marked]
     each, _ = shared_out(able, lanes.torches)
     strips = lane_plates(plates, lanes)
-    about, told = f"{group.data.thickness:g} mm {group.data.title}", []
+    about, told = _about(group), []
     if marked:
         words = f"cut by one torch of {lanes.torches}, since the marker stands beside one only: "
         told = [(about, Finding("warning", words + ", ".join(marked)))]
+    if all(demand.filler for demand in each):
+        each = []
     if each and not strips:
         words = (
             f"planned for one torch of {lanes.torches}: no plate is a whole rectangle that holds their lanes"
@@ -143,7 +176,8 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
     """Return a plate as it would be ordered, with what lies on it."""
     length, demand = math.ceil(strip.length), group.demands[0]
     corners = [(0.0, 0.0), (length, 0.0), (length, strip.width), (0.0, strip.width)]
-    name = f"{demand.thickness:g}mm-{demand.grade}".replace("/", "-")
+    words = f"{demand.thickness:g}mm-{demand.grade}-{group.data.title}"
+    name = re.sub(r"[^A-Za-z0-9._-]+", "-", words)
     plate = Plate(name, polygon(corners), demand.thickness, demand.grade, group.data.material)
     return NestedPlate(plate, 1, strip.placements)
 
@@ -151,7 +185,9 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
 def _rules(group: Group, job: Job) -> NestRules:
     """Gaps of the process, wider where the job says so."""
     room = gaps_for(group.data)
-    return NestRules(gap=max(room.gap, job.nesting.gap or 0.0), edge=max(room.edge, job.nesting.edge or 0.0))
+    gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
+    # Lanes lie side by side: the gap between their parts is twice the edge of each.
+    return NestRules(gap=gap, edge=max(edge, 0.5 * gap) if group.lanes is not None else edge)
 
 
 def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:
@@ -176,19 +212,16 @@ def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = 
     return nested
 
 
-def scattered_kits(nests: Sequence[Nest], job: Job) -> list[tuple[str, Finding]]:
+def scattered_kits(answers: Sequence[tuple[Group, Nest]]) -> list[tuple[str, Finding]]:
     """Tell which kits come off more than one sheet, so that their parts are held together."""
     kits: dict[str, dict[str, None]] = {}
-    for entry in job.parts:
-        if entry.kit is None:
-            continue
-        # Several parts of one drawing carry its name with a number.
-        own = (entry.label, f"{entry.label}-")
-        for nested in (sheet for each in nests for sheet in each.plates):
-            if any(p.part.name == own[0] or p.part.name.startswith(own[1]) for p in nested.placements):
-                kits.setdefault(entry.kit, {})[f"{nested.plate.id}-{nested.sheet}"] = None
+    for group, nested in answers:
+        kit_of = {demand.part.name: demand.kit for demand in group.demands}
+        for sheet in nested.plates:
+            for kit in {kit_of[placement.part.name] for placement in sheet.placements} - {None}:
+                kits.setdefault(str(kit), {})[f"{sheet.plate.id}-{sheet.sheet}"] = None
     return [
         (f"kit {kit}", Finding("warning", f"comes off {', '.join(sheets)}: hold its parts until the last"))
-        for kit, sheets in kits.items()
+        for kit, sheets in sorted(kits.items())
         if len(sheets) > 1
     ]

@@ -91,8 +91,9 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
             _plan_sheet(sheet, group, job, tell) for group, nested in answers for sheet in nested.plates
         ]
     nests = [nested for _, nested in answers]
+    own, used = {entry.id for entry in job.plates}, [s.plate.id for n in nests for s in n.plates]
     unplaced = [item for nested in nests for item in nested.unplaced]
-    findings += [*told, *_of_used(beyond, nests), *scattered_kits(nests, job)]
+    findings += [*told, *_of_used(beyond, nests), *scattered_kits(answers)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     findings += _stopped(answers, sheets)
     return Plan(
@@ -104,6 +105,8 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
         unplaced=tuple(unplaced),
         total=add_estimates([sheet.estimate for sheet in sheets]),
         findings=tuple(findings),
+        tolerance_mm=job.cutting.tolerance_mm,
+        from_rack=tuple(dict.fromkeys(name for name in used if name not in own)),
     )
 
 
@@ -125,7 +128,7 @@ def _of_used(findings: Iterable[tuple[str, Finding]], nests: Iterable[Nest]) -> 
 
 
 def _stopped(
-    answers: Iterable[tuple[Group, Nest]], sheets: Iterable[PlannedSheet]
+    answers: Iterable[tuple[Group, Nest | StripNest]], sheets: Iterable[PlannedSheet]
 ) -> list[tuple[str, Finding]]:
     """Tell where the user ended a search: what came of it is right, but may not come again."""
     stopped = [
@@ -147,7 +150,8 @@ def strip_job(
     library = Library.load([job.folder / place for place in job.cutting.data])
     tell = progress or (lambda stage, share: None)
     groups, findings = groups_of(job, None, library, tell)
-    return strips_of(groups, job, width, tell), findings
+    answers = strips_of(groups, job, width, tell)
+    return answers, [*findings, *_stopped(answers, ())]
 
 
 def works_of(plan: Plan, job: Job) -> list[Work]:
@@ -227,7 +231,10 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
     cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
     tell(f"ordering {name}", 0.0)
-    order = sequence(cuts.cuts, job.machine, data, run.plate, options=_order_options(job), seed=job.seed)
+    options = _order_options(job)
+    if lanes is not None:
+        options = replace(options, torch_shifts=lanes.shifts)
+    order = sequence(cuts.cuts, job.machine, data, run.plate, options=options, seed=job.seed)
     tell(f"proving {name}", 0.0)
     post = postprocessor_of(data, job)
     program = write_program(

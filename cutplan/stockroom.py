@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -16,10 +17,19 @@ from cutplan.nesting import Lanes
 from cutplan.outfolder import folder_key, is_locked, locked, mended, plan_record_in, uninterrupted
 from cutplan.program import is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
-from cutplan.stock import KEEP_MM, Inventory, Pending, Piece, Plate, RemnantShape, remnant_shapes
+from cutplan.stock import (
+    KEEP_MM,
+    LONGEST_LABEL,
+    Inventory,
+    Pending,
+    Piece,
+    Plate,
+    RemnantShape,
+    remnant_shapes,
+)
 from cutplan.verification import offcuts, skeleton
 
-__all__ = ["Booking", "book_out", "planned_before", "rack_plates", "reserved"]
+__all__ = ["Booking", "book_out", "left_behind", "planned_before", "rack_plates", "reserved"]
 
 MM3_PER_M3 = 1e9
 CHORD_MM = 0.01
@@ -116,6 +126,22 @@ def _plan_in(folder: Path) -> str | None:
     return name if isinstance(name, str) and name else None
 
 
+def left_behind(out: Path, job: Job) -> str | None:
+    """Return the plan in a folder whose pieces the job's inventory does not know, None where it does.
+
+    They stay reserved, in whatever inventory they are, when another plan takes its place.
+    """
+    record = plan_record_in(out)
+    labels, name = record.get("from_rack"), _plan_in(out)
+    if not isinstance(labels, list) or not labels or name is None:
+        return None
+    if job.inventory is None or not job.inventory.exists():
+        return name
+    with Inventory(job.inventory) as stock:
+        known = {piece.label for piece in stock.pieces()}
+    return None if set(labels) <= known else name
+
+
 @contextmanager
 def reserved(plan: Plan, job: Job, out: Path, replaces: str | None = None) -> Iterator[tuple[str, ...]]:
     """Hold the pieces that a plan uses, and give them back if the block ends with an error.
@@ -142,10 +168,7 @@ def reserved(plan: Plan, job: Job, out: Path, replaces: str | None = None) -> It
     if job.inventory is None:
         yield ()
         return
-    own = {entry.id for entry in job.plates}
-    used = dict.fromkeys(sheet.nested.plate.id for sheet in plan.sheets)
-    labels = tuple(label for label in used if label not in own)
-    name = plan_name(plan)
+    labels, name = plan.from_rack, plan_name(plan)
     with Inventory(job.inventory, make=False) as stock:
         stock.reserve(name, labels, instead_of=replaces, folder=folder_key(out))
         try:
@@ -282,7 +305,19 @@ def _rectangle(piece: Piece, length: float, width: float) -> Piece:
 
 
 def _numbered(pieces: Sequence[Piece]) -> tuple[Piece, ...]:
-    return tuple(replace(piece, label=f"{piece.label}-R{n}") for n, piece in enumerate(pieces, start=1))
+    return tuple(
+        replace(piece, label=_remnant_label(piece.label, n)) for n, piece in enumerate(pieces, start=1)
+    )
+
+
+def _remnant_label(parent: str, number: int) -> str:
+    """Name a remnant after its plate; a name too long for a label keeps its ends and a digest."""
+    label = f"{parent}-R{number}"
+    if len(label) <= LONGEST_LABEL:
+        return label
+    digest = hashlib.sha256(label.encode()).hexdigest()[:6]
+    tail = f"-{digest}-R{number}"
+    return parent[: LONGEST_LABEL - len(tail)] + tail
 
 
 def _scrap_kg(sheet: SavedSheet, piece: Piece, kept: Sequence[Piece]) -> float:

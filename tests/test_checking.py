@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
 import pytest
 
 from cutplan.checking import check_program
+from cutplan.drawing import write_dxf
+from cutplan.geometry import polygon
 from cutplan.job import parse_job
 from cutplan.plan import plan_job, write_plan
 from cutplan.report import read_plan
@@ -58,6 +61,28 @@ def test_an_edited_program_is_told_from_the_planned_one(shop: Path, tmp_path: Pa
     checked = check_program(program, tmp_path / "plan.json", None)
     assert not checked.untouched
     assert not checked.verdict.passed
+
+
+def test_a_program_is_proved_again_with_the_jobs_own_tolerance_and_its_drawings_units(tmp_path: Path) -> None:
+    write_dxf(tmp_path / "plate.dxf", {"0": [polygon([(0, 0), (6, 0), (6, 4), (0, 4)])]})
+    common = {"thickness": 10, "grade": "S355"}
+    job = parse_job(
+        {
+            "job": {"name": "inches"},
+            "cutting": {"process": "plasma", "tolerance_mm": 0.01},
+            "drawings": {"units": "in"},
+            "plate": [{"id": "A", "length": 500, "width": 400, **common}],
+            "part": [{"drawing": "plate.dxf", "quantity": 1, **common}],
+        },
+        tmp_path / "job.toml",
+    )
+    out = tmp_path / "out"
+    write_plan(plan_job(job), out)
+    assert check_program(out / "A-1.ngc", out / "plan.json", None, tmp_path).verdict.passed
+    lines = (out / "A-1.ngc").read_text().splitlines()
+    text = "\n".join(re.sub(r"X([\d.]+)", lambda x: f"X{float(x[1]) + 0.03:.3f}", line) for line in lines)
+    (out / "A-1.ngc").write_text(text + "\n")
+    assert not check_program(out / "A-1.ngc", out / "plan.json", None).verdict.passed
 
 
 def test_a_sheet_cut_on_a_control_of_the_shops_own_leaves_its_remnant(shop: Path, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from cutplan.compiled import COMPILED, drop_stale
 
-INNER = "from cutplan.compiled import njit\n@njit\ndef inner(x):\n    return x + {}\n"
+INNER = "from cutplan.compiled import njit\nfrom shop.more import MORE\n@njit\ndef inner(x):\n    return x + {} + MORE\n"
 OUTER = "from cutplan.compiled import njit\nfrom shop.inner import inner\n@njit\ndef outer(x):\n    return 2 * inner(x)\n"
 ASK = "from pathlib import Path; from cutplan.compiled import drop_stale; drop_stale(Path('shop')); from shop.outer import outer; print(outer(1))"
 
@@ -21,15 +21,16 @@ def test_a_kernel_is_compiled_anew_when_one_that_it_calls_from_another_file_chan
     (shop / "__init__.py").write_text("")
     (shop / "outer.py").write_text(OUTER)
     answers = []
-    for added in (1, 5):
+    for added, more in ((1, 0), (5, 0), (5, 3)):
         (shop / "inner.py").write_text(INNER.format(added))
+        (shop / "more.py").write_text(f"MORE = {more}\n")
         run = subprocess.run(
             [sys.executable, "-c", ASK], cwd=tmp_path, capture_output=True, text=True, timeout=120
         )
         assert run.returncode == 0, run.stderr
         answers.append(int(run.stdout))
         assert list(shop.rglob("*.nbi"))
-    assert answers == [4, 12]
+    assert answers == [4, 12, 18]
 
 
 def test_kernels_stay_where_only_other_sources_change(tmp_path: Path) -> None:

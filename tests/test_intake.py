@@ -172,6 +172,7 @@ def test_a_kit_that_comes_off_several_sheets_is_told_of() -> None:
         {**washer, "name": "thin", "thickness": 10, "kit": "dolly"},
         {**washer, "name": "thick", "thickness": 20, "kit": "dolly"},
         {**washer, "name": "other", "thickness": 10, "kit": "trailer"},
+        {**washer, "name": "other-large", "thickness": 20},
     ]
     plates = [
         {**PLATE, "length": 400, "width": 300},

@@ -22,6 +22,7 @@ from cutplan.geometry import place, to_polygon
 from cutplan.job import Job, parse_job
 from cutplan.plan import plan_job, write_plan
 from cutplan.report import Plan, batch_html, plate_svg, read_plan, setup_sheet_html
+from cutplan.sequencing import heat_report, plate_heat
 from cutplan.stock import Inventory, Piece
 from cutplan.stockroom import book_out
 
@@ -152,3 +153,58 @@ def test_a_control_that_lights_one_torch_is_told_of(tmp_path: Path) -> None:
     alone = plan_job(job(tmp_path, postprocessor_oxyfuel="rs274-metric"))
     assert all(sheet.torches == 1 for sheet in alone.sheets)
     assert any("planned for one torch of 3" in finding.message for _, finding in alone.findings)
+
+
+def test_what_does_not_fit_in_step_is_planned_for_one_torch(tmp_path: Path) -> None:
+    """Two lanes of one large part each would leave the third part without a plate."""
+    common = {"thickness": 20, "grade": "S355"}
+    part = {"name": "p", "quantity": 5, "shape": {"kind": "rectangle", "length": 600, "width": 200}, **common}
+    one_plate = {"id": "A", "length": 1300, "width": 1000, **common}
+    settings = {"torches": 4, "torch_spacing_mm": 240, "postprocessor_oxyfuel": "rs274-several-torches"}
+    plan = plan_job(
+        parse_job(
+            {
+                "job": {"name": "five"},
+                "machine": settings,
+                "cutting": {"process": "oxyfuel"},
+                "plate": [one_plate],
+                "part": [part],
+            },
+            tmp_path / "job.toml",
+        )
+    )
+    assert not plan.unplaced
+    assert [sheet.torches for sheet in plan.sheets] == [1]
+    assert any("in step not all of it fits" in finding.message for _, finding in plan.findings)
+
+
+def test_the_jobs_own_gap_is_kept_from_lane_to_lane(tmp_path: Path) -> None:
+    common = {"thickness": 20, "grade": "S355"}
+    part = {"name": "p", "quantity": 6, "shape": {"kind": "rectangle", "length": 300, "width": 240}, **common}
+    one_plate = {"id": "A", "length": 1500, "width": 1000, **common}
+    settings = {"torches": 3, "torch_spacing_mm": 310, "postprocessor_oxyfuel": "rs274-several-torches"}
+    plan = plan_job(
+        parse_job(
+            {
+                "job": {"name": "gap"},
+                "machine": settings,
+                "cutting": {"process": "oxyfuel"},
+                "nesting": {"gap": 60},
+                "plate": [one_plate],
+                "part": [part],
+            },
+            tmp_path / "job.toml",
+        )
+    )
+    (sheet,) = plan.sheets
+    assert sheet.torches == 3
+    shapes = [to_polygon(place(p.part.outer, p.pose), [], tolerance=0.01) for p in sheet.nested.placements]
+    assert min(a.distance(b) for k, a in enumerate(shapes) for b in shapes[:k]) >= 60.0 - 1e-3
+
+
+def test_the_heat_of_all_torches_counts(plan: Plan) -> None:
+    (sheet,) = (s for s in plan.sheets if s.torches == TORCHES)
+    heat = plate_heat(sheet.nested.plate, sheet.data, water_table=False)
+    alone = heat_report(sheet.order.steps, sheet.data, heat).start_rises
+    together = heat_report(sheet.order.steps, sheet.data, heat, (0.0, 60.0, 120.0)).start_rises
+    assert (together >= alone - 1e-9).all() and together.max() > alone.max() + 1.0

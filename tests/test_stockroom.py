@@ -22,7 +22,7 @@ from cutplan.plan import plan_job, write_plan
 from cutplan.process import Library
 from cutplan.report import Plan, plan_name, read_plan
 from cutplan.stock import Inventory, Piece, remnant_shapes
-from cutplan.stockroom import book_out, planned_before, rack_plates, reserved
+from cutplan.stockroom import _remnant_label, book_out, left_behind, planned_before, rack_plates, reserved
 from cutplan.verification import skeleton
 
 STRIP = {"name": "strip", "quantity": 2, "thickness": 10, "grade": "S355",
@@ -258,6 +258,21 @@ def test_what_the_rack_cannot_give_is_a_clear_error(rack: Path, tmp_path: Path) 
         plan_job(job(rack, stock={"inventory": "elsewhere.db"}))
     with pytest.raises(JobError, match="there is no plate"):
         plan_job(job(rack, stock={}))
+
+
+def test_plates_of_an_inventory_the_job_no_longer_names_are_told_of(rack: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    plan = planned(job(rack), out)
+    assert left_behind(out, job(rack)) is None
+    plate = {"id": "A", "length": 400, "width": 300, "thickness": 10, "grade": "S355"}
+    assert left_behind(out, job(rack, stock={}, plate=[plate])) == plan_name(plan)
+
+
+def test_a_remnant_of_a_plate_with_a_long_label_has_one_that_can_name_a_file() -> None:
+    label = _remnant_label("P" * 60, 1)
+    assert len(label) == 60 and label.endswith("-R1")
+    assert label != _remnant_label("P" * 59 + "Q", 1)
+    assert _remnant_label("PL10", 2) == "PL10-R2"
 
 
 def test_what_the_program_leaves_goes_back_in_the_rack(rack: Path, tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from cutplan.drawing.options import ReadOptions
 from cutplan.geometry import Path
 
 __all__ = ["BendLine", "Drawing", "Finding", "MarkText", "Part"]
@@ -91,6 +92,8 @@ class Part:
         File it was read from.
     findings : tuple of Finding
         What was mended or warned of on the way.
+    read_with : ReadOptions or None
+        How the drawing was read, where it has to be read again.
     """
 
     name: str
@@ -101,6 +104,7 @@ class Part:
     texts: tuple[MarkText, ...] = ()
     source: str = ""
     findings: tuple[Finding, ...] = ()
+    read_with: ReadOptions | None = None
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,11 @@ class Lanes:
     torches: int
     spacing: float
 
+    @property
+    def shifts(self) -> tuple[float, ...]:
+        """How far each torch stands from the first, mm across the plate."""
+        return tuple(k * self.spacing for k in range(self.torches))
+
     def machine_of_first(self, machine: Machine) -> Machine:
         """Return the machine as the first torch has it: the last one must stay on the table too."""
         length, width = machine.table
@@ -65,8 +70,8 @@ def _lane(plate: Plate, lanes: Lanes) -> Plate | None:
 
 def shared_out(demands: Sequence[Demand], torches: int) -> tuple[list[Demand], list[Demand]]:
     """Return what each torch cuts in step with the others, and what is left for one alone."""
-    each = [replace(d, quantity=d.quantity // torches) for d in demands if not d.filler]
-    alone = [replace(d, quantity=d.quantity if d.filler else d.quantity % torches) for d in demands]
+    each = [replace(d, quantity=d.quantity // torches) for d in demands]
+    alone = [replace(d, quantity=d.quantity % torches) for d in demands]
     return [d for d in each if d.quantity], [d for d in alone if d.quantity]
 
 

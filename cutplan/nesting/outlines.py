@@ -283,7 +283,7 @@ def least_areas(parts: Sequence[Part], rules: NestRules) -> list[float]:
 
     half = 0.5 * rules.gap
     hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
-    rim = max(0.0, hole_gap - half)
+    rim = hole_gap - half
     grown = [_understated(part.outer, _FINE_STAND_OFF).buffer(half) for part in parts]
     sizes = [_size(polygon) for polygon in grown]
     areas = []

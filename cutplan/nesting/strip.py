@@ -95,6 +95,7 @@ def pack_strip(
     crew = [Shortener(search, areas, kinds, box, start, seed, stream) for stream in range(workers)]
     best = start
     iterations = 0
+    stopped = False
     with ThreadPoolExecutor(max_workers=workers) as pool:
         try:
             while not crew[0].done(best) and not stop(best.length):
@@ -106,8 +107,9 @@ def pack_strip(
                 if progress is not None:
                     progress(best.length)
         except KeyboardInterrupt:
+            stopped = True
             best = min((worker.best for worker in crew), key=lambda packing: packing.length)
     counts = np.sum([worker.separator.counts for worker in crew], axis=0)
     names = ("rounds", "moves", "candidates")
     statistics = {name: float(count) for name, count in zip(names, counts, strict=True)}
-    return best, statistics | {"iterations": float(iterations)}
+    return best, statistics | {"iterations": float(iterations), "stopped": float(stopped)}

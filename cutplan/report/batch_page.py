@@ -75,7 +75,7 @@ def _playback(sheet: PlannedSheet, machine: Machine) -> dict[str, Any]:
     plate, steps = sheet.nested.plate, sheet.order.steps
     _, _, _, height = bounds(plate.outline)
     heat = plate_heat(plate, sheet.data, water_table=machine.water_table)
-    rises = heat_report(steps, sheet.data, heat).start_rises
+    rises = heat_report(steps, sheet.data, heat, sheet.torch_shifts).start_rises
     return {
         "kerf": sheet.data.kerf,
         "lanes": sheet.torches,

@@ -12,7 +12,7 @@ from cutplan.nesting import Lanes, NestedPlate, Unplaced
 from cutplan.process import CutData
 from cutplan.program import Program
 from cutplan.sequencing import Order
-from cutplan.verification import Verdict
+from cutplan.verification import TOLERANCE_MM, Verdict
 
 __all__ = ["Plan", "PlannedSheet", "metal_area"]
 
@@ -56,6 +56,11 @@ class PlannedSheet:
         return 1 if self.lanes is None else self.lanes.torches
 
     @property
+    def torch_shifts(self) -> tuple[float, ...]:
+        """How far each torch stands from the first, mm across the plate."""
+        return (0.0,) if self.lanes is None else self.lanes.shifts
+
+    @property
     def name(self) -> str:
         """Plate id and sheet number, the stem of the sheet's files."""
         return f"{self.nested.plate.id}-{self.nested.sheet}"
@@ -88,6 +93,10 @@ class Plan:
     total : Estimate
     findings : tuple of (str, Finding)
         What was mended or warned of, each with the file or part it is about.
+    tolerance_mm : float
+        Bites and metal left up to this were allowed.
+    from_rack : tuple of str
+        Pieces of the inventory that it uses.
     """
 
     job: str
@@ -98,3 +107,5 @@ class Plan:
     unplaced: tuple[Unplaced, ...]
     total: Estimate
     findings: tuple[tuple[str, Finding], ...] = field(default=())
+    tolerance_mm: float = TOLERANCE_MM
+    from_rack: tuple[str, ...] = ()

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import Field, TypeAdapter, ValidationError
 
-from cutplan.drawing import Part
+from cutplan.drawing import Part, ReadOptions
 from cutplan.errors import InputError
 from cutplan.files import FileModel, validate
 from cutplan.geometry import Path, Pose
@@ -21,6 +21,7 @@ from cutplan.nesting import Lanes, NestedPlate, Placement, first_lane
 from cutplan.process import CutData
 from cutplan.program import Dialect, find_postprocessor
 from cutplan.stock import Plate
+from cutplan.verification import TOLERANCE_MM
 
 __all__ = [
     "SavedPlan",
@@ -78,6 +79,7 @@ class SavedPlan:
     machine: Machine
     sheets: tuple[SavedSheet, ...]
     name: str = ""
+    tolerance_mm: float = TOLERANCE_MM
 
     def sheet(self, name: str | None) -> SavedSheet:
         """Return a sheet by its name, or the only one there is.
@@ -105,6 +107,7 @@ def part_record(part: Part) -> dict[str, Any]:
     return {
         "source": FilePath(part.source).name,
         "outer": path_record(part.outer),
+        "read_with": None if part.read_with is None else asdict(part.read_with),
         "holes": [path_record(hole) for hole in part.holes],
         "marks": [{"closed": mark.closed, "path": path_record(mark)} for mark in part.marks],
     }
@@ -156,6 +159,7 @@ class _Mark(FileModel):
 
 class _Part(FileModel):
     source: str
+    read_with: Mapping[str, Any] | None = None
     outer: Vertices
     holes: tuple[Vertices, ...]
     marks: tuple[_Mark, ...]
@@ -213,6 +217,7 @@ class _PlanFile(FileModel, extra="ignore"):
     form: str = Field(alias="schema", pattern=r"^cutplan\.plan/1$")
     job: str
     plan: str = ""
+    tolerance_mm: float = Field(TOLERANCE_MM, gt=0)
     machine: Mapping[str, Any]
     parts: Mapping[str, _Part]
     plates: tuple[_Sheet, ...]
@@ -242,7 +247,7 @@ def read_plan(file: FilePath) -> SavedPlan:
         raise InputError(
             f"holds values of another version: {problem}", where=str(file), remedy=remedy
         ) from None
-    return SavedPlan(model.job, machine, sheets, model.plan)
+    return SavedPlan(model.job, machine, sheets, model.plan, model.tolerance_mm)
 
 
 def _part(name: str, record: _Part) -> Part:
@@ -252,6 +257,7 @@ def _part(name: str, record: _Part) -> Part:
         holes=tuple(_path(hole) for hole in record.holes),
         marks=tuple(_path(mark.path, mark.closed) for mark in record.marks),
         source=record.source,
+        read_with=None if record.read_with is None else ReadOptions(**record.read_with),
     )
 
 

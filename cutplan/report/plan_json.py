@@ -38,6 +38,8 @@ def plan_record(plan: Plan, files: Iterable[str] = ()) -> dict[str, Any]:
         "plan": plan_name(plan),
         "seed": plan.seed,
         "version": plan.version,
+        "tolerance_mm": plan.tolerance_mm,
+        "from_rack": list(plan.from_rack),
         "plates": [_sheet(sheet, marks[sheet.name]) for sheet in plan.sheets],
         "unplaced": [{"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced],
         "totals": _totals(plan),

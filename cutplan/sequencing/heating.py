@@ -54,8 +54,13 @@ class HeatReport:
     greatest_difference: float
 
 
-def heat_report(steps: Sequence[Step], data: CutData, heat: PlateHeat) -> HeatReport:
-    """Run the heat model along an order."""
+def heat_report(
+    steps: Sequence[Step], data: CutData, heat: PlateHeat, torch_shifts: Sequence[float] = (0.0,)
+) -> HeatReport:
+    """Run the heat model along an order.
+
+    Of torches side by side, each a shift in y from the first, the hottest counts.
+    """
     places, times, energies, begins, ends = [], [], [], [], []
     clock = 0.0
     for step in steps:
@@ -69,14 +74,25 @@ def heat_report(steps: Sequence[Step], data: CutData, heat: PlateHeat) -> HeatRe
         ends.append(clock)
     if not steps:
         return HeatReport(np.zeros(0), 0.0)
-    sources = Sources(np.vstack(places), np.concatenate(times), np.concatenate(energies))
+    shifts = np.array([(0.0, shift) for shift in torch_shifts])
+    sources = Sources(
+        (np.vstack(places)[:, None] + shifts).reshape(-1, 2),
+        np.repeat(np.concatenate(times), len(shifts)),
+        np.repeat(np.concatenate(energies), len(shifts)),
+    )
     pierces = np.array([step.lead.pierce for step in steps])
-    rises = temperature_rise(heat, sources, pierces, np.array(begins))
-    return HeatReport(rises, _greatest_difference(steps, sources, heat, begins, ends))
+    rises = [temperature_rise(heat, sources, pierces + shift, np.array(begins)) for shift in shifts]
+    differences = [_greatest_difference(steps, sources, heat, begins, ends, shift) for shift in shifts]
+    return HeatReport(np.max(rises, axis=0), max(differences))
 
 
 def _greatest_difference(
-    steps: Sequence[Step], sources: Sources, heat: PlateHeat, begins: list[float], ends: list[float]
+    steps: Sequence[Step],
+    sources: Sources,
+    heat: PlateHeat,
+    begins: list[float],
+    ends: list[float],
+    shift: FloatArray,
 ) -> float:
     holes: dict[int, list[Any]] = {}
     for step in steps:
@@ -86,7 +102,7 @@ def _greatest_difference(
     places, times, part = [], [], []
     for k in outers:
         cut = steps[k].cut
-        samples = _samples(cut, holes.get(cut.placement, []), heat.thickness)
+        samples = _samples(cut, holes.get(cut.placement, []), heat.thickness) + shift
         for when in (begins[k], ends[k]):
             places.append(samples)
             times.append(np.full(len(samples), when))

@@ -88,6 +88,8 @@ class SequenceOptions:
         Web under which a part counts as beside a narrow web; default twice the thickness.
     effort : float
         Multiplies the usual work of the search.
+    torch_shifts : tuple of float
+        How far each torch that burns stands from the first, mm in y; the heat of all is reported.
     """
 
     pins: tuple[Pin, ...] = ()
@@ -105,6 +107,7 @@ class SequenceOptions:
     narrow_webs_last: bool = False
     narrow_web_mm: float | None = None
     effort: float = 1.0
+    torch_shifts: tuple[float, ...] = (0.0,)
 
 
 @dataclass(frozen=True, eq=False)

@@ -100,7 +100,7 @@ def _as_order(
     }
     hottest = difference = None
     if heat is not None:
-        report = heat_report(steps, data, heat)
+        report = heat_report(steps, data, heat, traveller.options.torch_shifts)
         ambient, limit = traveller.options.ambient_c, traveller.options.hottest_start_c
         hottest = ambient + float(report.start_rises.max(initial=0.0))
         difference = report.greatest_difference

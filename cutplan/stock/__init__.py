@@ -5,12 +5,13 @@ from cutplan.stock.inventory import Inventory, default_inventory
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
 from cutplan.stock.model import MATERIALS, Material, Plate
 from cutplan.stock.outline import read_outline
-from cutplan.stock.piece import PartMark, Pending, Piece
+from cutplan.stock.piece import LONGEST_LABEL, PartMark, Pending, Piece
 from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
 
 __all__ = [
     "DENSITY_KG_M3",
     "KEEP_MM",
+    "LONGEST_LABEL",
     "MATERIALS",
     "STOCK_COLUMNS",
     "Grade",

@@ -12,9 +12,10 @@ from cutplan.geometry import Path, area, bounds, contains, crossings, is_simple,
 from cutplan.stock.grades import DENSITY_KG_M3
 from cutplan.stock.model import MATERIALS, Plate
 
-__all__ = ["PartMark", "Pending", "Piece", "checked_piece"]
+__all__ = ["LONGEST_LABEL", "PartMark", "Pending", "Piece", "checked_piece"]
 
-LABEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,59}")
+LONGEST_LABEL = 60
+LABEL = re.compile(rf"[A-Za-z0-9][A-Za-z0-9._-]{{0,{LONGEST_LABEL - 1}}}")
 """Programs are named after the pieces they are cut from, so a label must do for a file name."""
 
 ORIGIN_SLACK_MM = 1e-6

@@ -60,7 +60,11 @@ def remnant_shapes(metal: Any, keep: tuple[float, float] = KEEP_MM) -> tuple[Rem
         third of the smaller side are remnants of their own.
     """
 
+    import shapely
+
     short, long = min(keep), max(keep)
+    if shapely.is_empty(metal):
+        return ()
     kept = [
         simple
         for region in _polygons(_opened(metal, NECK_SHARE * short))

@@ -1,6 +1,6 @@
 """Programs held against the drawings before they leave."""
 
 from cutplan.verification.model import FAULT_CODES, Fault, Verdict
-from cutplan.verification.proof import offcuts, skeleton, verify
+from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, verify
 
-__all__ = ["FAULT_CODES", "Fault", "Verdict", "offcuts", "skeleton", "verify"]
+__all__ = ["FAULT_CODES", "TOLERANCE_MM", "Fault", "Verdict", "offcuts", "skeleton", "verify"]
