@@ -166,6 +166,7 @@ def check_program(
         pierces=found.pierces,
         cut_length=found.cut_length_mm,
         tolerance=saved.tolerance_mm,
+        torches=1 if found.lanes is None else found.lanes.torches,
     )
     return CheckedProgram(program.name, found, verdict, is_untouched(text, expected), tuple(texts), dialect)
 

@@ -248,6 +248,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
         job.machine if lanes is None else lanes.machine_of_first(job.machine),
         dialect=post.dialect_for(data),
         tolerance=job.cutting.tolerance_mm,
+        torches=1 if lanes is None else lanes.torches,
         pierces=sum(step.cut.kind != "mark" for step in order.steps),
         cut_length=sum(length(step.lead.path) for step in order.steps if step.cut.kind != "mark"),
     )

@@ -44,6 +44,8 @@ class Dialect:
         The operator has the blocks that begin with a slash passed over.
     feed_by_control, pierce_by_control : bool
         The control holds the feed, or the pierce dwell, and the program need not state it.
+    torches_in_t : bool
+        The T word says how many torches the torch word lights.
     ignored : tuple of str
         Words without meaning for the motion, as "M20", or a letter alone, as "S", for that
         letter with any number.
@@ -65,4 +67,5 @@ class Dialect:
     block_delete: bool = False
     feed_by_control: bool = False
     pierce_by_control: bool = False
+    torches_in_t: bool = False
     ignored: tuple[str, ...] = ()

@@ -59,7 +59,7 @@ def program_fields(
         "kerf": numbers.length(data.kerf),
         "kerf_radius": numbers.length(data.kerf / 2.0),
         "travel_height": numbers.length(heights.travel_mm) if heights else "",
-        "torches": str(machine.torches) if several else "",
+        "torches": str(machine.torches) if several else "1",
         "torch_spacing": numbers.length(torch_spacing) if several and torch_spacing is not None else "",
     }
 
@@ -107,8 +107,10 @@ def header_notes(
     ]
     copies = Counter(placement.part.name for placement in sheet.placements)
     notes += [f"part: {copies[part]} x {part}" for part in sorted(copies)]
-    if fields["torches"]:
+    if fields["torch_spacing"]:
         notes.append(f"{fields['torches']} torches lit together, {fields['torch_spacing']} {unit} apart")
+    elif post.lights_several:
+        notes.append("one torch alone")
     if post.settings.compensation is not None:
         notes.append(
             f"the control offsets: register radius {fields['kerf_radius']} {unit} "

@@ -20,6 +20,8 @@ FAULT_CODES: dict[str, str] = {
     "pierce-on-freed": "a pierce on metal that is loose",
     "pierce-dwell": "the pierce dwell is not that of the cutting data",
     "preheat": "the preheating is not that of the cutting data",
+    "flame": "the preheat flames are out when a cut begins, or left up where none is cut",
+    "torches": "the number of torches that are lit is not the plan's",
     "feed": "a feed that the cutting data do not have",
     "height": "a torch height that the cutting data do not have",
     "off-plate": "the torch burns beside the plate",

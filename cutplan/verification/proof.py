@@ -21,7 +21,7 @@ from cutplan.verification.measure import post_gaps
 from cutplan.verification.metal import Metal, measure_metal
 from cutplan.verification.model import Fault, Verdict
 from cutplan.verification.placed import PlacedParts, place_parts
-from cutplan.verification.rules import edge_starts, rule_faults
+from cutplan.verification.rules import edge_starts, rule_faults, torch_count_faults
 from cutplan.verification.strokes import BoolArray
 
 __all__ = ["offcuts", "skeleton", "verify"]
@@ -39,6 +39,7 @@ def verify(
     *,
     dialect: Dialect | None = None,
     tolerance: float = TOLERANCE_MM,
+    torches: int = 1,
     pierces: int | None = None,
     cut_length: float | None = None,
 ) -> Verdict:
@@ -58,6 +59,8 @@ def verify(
         What the control's words mean.
     tolerance : float
         Bites and metal left up to this are allowed, mm.
+    torches : int
+        How many should burn together, each as the first does.
     pierces : int, optional
         Cuts in the plan.
     cut_length : float, optional
@@ -92,6 +95,7 @@ def verify(
     marked = machine.marker and bool(dialect.marker_on)
     faults = [
         *rule_faults(motions, runs, sheet, data, machine, dialect),
+        *torch_count_faults([text] if isinstance(text, str) else text, dialect, torches),
         *_pierce_faults(runs, parts, radius, tolerance, edge_starts(runs, sheet)),
         *metal.faults,
         *loose.faults,

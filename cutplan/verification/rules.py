@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -49,6 +50,7 @@ def rule_faults(
         _switch_faults(motions),
         _dwell_faults(motions, runs, data, dialect, over_edge),
         _feed_faults(motions, runs, data, dialect),
+        _flame_faults(motions, runs, data, dialect),
         _height_faults(motions, runs, data),
         _plate_faults(motions, runs, sheet),
         _table_faults(motions, machine),
@@ -175,11 +177,50 @@ def _feed_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) 
         )
 
 
+def _flame_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) -> Iterator[Fault]:
+    """Where the program works the preheat flames, they burn at each start and at no travel."""
+    if not dialect.flame_on or data.process != "oxyfuel":
+        return
+    cold = [burn for burn in runs.burns if not motions.flame[burn.first]]
+    for burn in cold[:MOST_OF_A_KIND]:
+        yield Fault("flame", "a cut begins with the preheat flames out", burn.line, burn.pierce)
+    up = motions.flame & (motions.kind == RAPID)
+    for row in np.flatnonzero(up)[:MOST_OF_A_KIND].tolist():
+        told = "the preheat flames are up in a rapid"
+        yield Fault("flame", told, int(motions.line[row]), _xy(motions.start[row]))
+    if len(motions) and motions.flame[-1]:
+        told = "the preheat flames are up at the program's end"
+        yield Fault("flame", told, int(motions.line[-1]), _xy(motions.end[-1]))
+
+
+def torch_count_faults(texts: Sequence[str], dialect: Dialect, torches: int) -> Iterator[Fault]:
+    """Hold the T words of each file, where they count the torches, against how many should burn."""
+    if not dialect.torches_in_t:
+        return
+    on = {word.upper() for word in dialect.torch_on}
+    for text in texts:
+        lit = 0
+        for number, line in enumerate(text.splitlines(), start=1):
+            words = re.findall(r"([A-Z])\s*([-+.\d]+)", re.sub(r"\([^)]*\)", "", line.upper()))
+            for letter, value in words:
+                if letter == "T":
+                    lit = int(float(value))
+                    if lit != torches:
+                        yield Fault("torches", f"T{lit} lights {lit} torches, the plan has {torches}", number)
+            starts = any(f"{letter}{value.lstrip('0') or '0'}" in on for letter, value in words)
+            if starts and lit == 0:
+                yield Fault("torches", "a cut begins before a T word has said how many torches burn", number)
+                break
+
+
 def _height_faults(motions: Motions, runs: Runs, data: CutData) -> Iterator[Fault]:
     """Check heights, where the program states any: in the pierce dwell and while cutting."""
     height = motions.end[:, 2]
     if not np.abs(height).any():
         return
+    for row in np.flatnonzero(height < -HEIGHT_STEP)[:MOST_OF_A_KIND].tolist():
+        told = f"the torch goes to {height[row]:g} mm, below the plate's face"
+        yield Fault("height", told, int(motions.line[row]), _xy(motions.start[row]))
     cutting = np.zeros(len(motions), dtype=np.bool_)
     cutting[runs.row] = motions.kind[runs.row] != RAPID
     piercing = motions.torch & (motions.kind == DWELL)
@@ -244,11 +285,17 @@ def _table_faults(motions: Motions, machine: Machine) -> Iterator[Fault]:
     moves = (motions.kind >= RAPID) & (motions.kind <= ARC_CCW)
     if not moves.any():
         return
-    low = np.minimum(motions.start[moves, :2].min(axis=0), 0.0)
+    ends = np.vstack([motions.start[moves, :2], motions.end[moves, :2]])
+    low = np.minimum(ends.min(axis=0), 0.0)
     for axis, name in enumerate("xy"):
-        far = moves & (motions.end[:, axis] - low[axis] > machine.table[axis] + EDGE_SLACK)
-        for row in np.flatnonzero(far)[:1].tolist():
-            way = math.ceil(motions.end[row, axis] - low[axis])
+        # Either end of the way may be the one that is too far.
+        high, travel = float(ends[:, axis].max()), machine.table[axis] + EDGE_SLACK
+        if high - low[axis] <= travel:
+            continue
+        beyond = moves & (motions.end[:, axis] > travel)
+        before = moves & (motions.end[:, axis] <= low[axis])
+        for row in np.flatnonzero(beyond if beyond.any() else before)[:1].tolist():
+            way = math.ceil(high - low[axis])
             yield Fault(
                 "off-table",
                 f"the program needs {way} mm in {name}, the table travels {machine.table[axis]:g} mm",

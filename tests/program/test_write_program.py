@@ -299,7 +299,8 @@ def test_heights_are_moved_in_z_and_the_height_control_rests_near_corners_and_in
     assert "M8" not in hole[: hole.index("G0 X19 Y13")]
 
 
-def test_the_number_of_torches_is_said_only_where_they_cut_side_by_side() -> None:
+def test_the_number_of_torches_is_always_said_and_their_spacing_where_they_cut_side_by_side() -> None:
+    """A control may keep the number from the program before."""
     order, sheet = tie_plates(1)
     post = POSTS["rs274-several-torches"]
 
@@ -308,8 +309,11 @@ def test_the_number_of_torches_is_said_only_where_they_cut_side_by_side() -> Non
         program = write_program(order, sheet, PLASMA, machine, post, name="x", torch_spacing=spacing)
         return program.text
 
-    assert "T3 (torches side by side, set 450 mm apart)" in head(3, 450.0).splitlines()
-    assert not re.search(r"^T\d", head(1, 450.0) + head(3, None), flags=re.M)
+    lines = head(3, 450.0).splitlines()
+    assert lines[lines.index("T3") + 1] == "(torches side by side, set 450 mm apart)"
+    for alone in (head(1, 450.0), head(3, None)):
+        assert re.findall(r"^T\d+$", alone, flags=re.M) == ["T1"]
+        assert "(one torch alone)" in alone.splitlines() and "side by side" not in alone.splitlines()
 
 
 def test_controls_without_blanks_and_comments_get_neither() -> None:

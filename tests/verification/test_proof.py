@@ -14,6 +14,7 @@ from sheets import DATA, DISC, GUSSET, KERF, LINK, MACHINE, RING, RULES, Planned
 from cutplan.drawing import Part
 from cutplan.geometry import Pose, area, circle, polygon
 from cutplan.machine import Machine
+from cutplan.process import Library
 from cutplan.program import list_postprocessors
 from cutplan.verification import FAULT_CODES, Verdict, offcuts, skeleton, verify
 
@@ -90,6 +91,8 @@ def test_every_way_round_a_corner_passes(corners: str) -> None:
         ("F1080", "F108", "feed"),
         ("F1800", "F2400", "feed"),
         ("G0 X0 Y0\nM30", "G0 X3100 Y0\nM30", "off-table"),
+        ("G0 X0 Y0\nM30", "G0 X0 Y-1600\nM30", "off-table"),
+        ("G0 X0 Y0\nM30", "G0 X-9000 Y0\nM30", "off-table"),
         ("G0 X0 Y0\nM30", "G0 X190 Y110\nM3\nG4 P0.6\nG1 X210 F1800\nM5\nM30", "off-plate"),
         ("G0 X0 Y0\nM30", "G0 X190 Y110\nM3\nG4 P0.6\nG1 X195 F1800\nM5\nM30", "extra-cut"),
         ("G0 X0 Y0\nM30", "G0 X130 Y45\nM3\nG4 P0.6\nG1 X135 F1800\nM5\nM30", "pierce-on-part"),
@@ -102,6 +105,44 @@ def test_every_way_round_a_corner_passes(corners: str) -> None:
 )  # fmt: skip
 def test_each_broken_rule_is_named(old: str, new: str, code: str) -> None:
     assert code in codes(judge(plain(), edited(plain(), old, new)))
+
+
+@cache
+def flamed() -> Planned:
+    sheet = sheet_of((DISC, Pose(60, 60)), (LINK, Pose(130, 60)), size=(260, 160))
+    return planned(
+        sheet, data=Library.load().choose("oxyfuel", "mild steel", 10.0), post="rs274-oxyfuel-preheat"
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("\nM8\n", "\n", "flames out"),
+        ("\nM9\n", "\n", "in a rapid"),
+        ("\nM5 M9\nM30", "\nM8\nG4 P1\nM30", "at the program's end"),
+    ],
+)
+def test_flames_burn_at_each_start_and_at_no_travel(old: str, new: str, told: str) -> None:
+    p = flamed()
+    assert judge(p).passed, judge(p).faults[:3]
+    verdict = judge(p, p.text.replace(old, new))
+    assert any(fault.code == "flame" and told in fault.message for fault in verdict.faults)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("\nT1\n", "\nT4\n"), ("\nT1\n", "\n"), ("\nM3\n", "\nM3 T4\n"), ("M5 M9", "M5 M9\nT2")]
+)
+def test_a_program_lights_as_many_torches_as_are_planned(old: str, new: str) -> None:
+    p = planned(sheet_of((DISC, Pose(40, 40)), size=(120, 120)), post="rs274-several-torches")
+    assert judge(p).passed
+    assert "torches" in codes(judge(p, edited(p, old, new)))
+
+
+def test_no_travel_goes_below_the_plate() -> None:
+    p = planned(sheet_of((DISC, Pose(40, 40)), size=(120, 120)), post="rs274-heights")
+    assert judge(p).passed
+    assert "height" in codes(judge(p, edited(p, "G0 Z30", "G0 Z-5")))
 
 
 def blocks(p: Planned) -> tuple[list[str], list[list[str]], list[str]]:
