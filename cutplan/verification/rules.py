@@ -188,7 +188,8 @@ def _flame_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect)
     for row in np.flatnonzero(up)[:MOST_OF_A_KIND].tolist():
         told = "the preheat flames are up in a rapid"
         yield Fault("flame", told, int(motions.line[row]), _xy(motions.start[row]))
-    if len(motions) and motions.flame[-1]:
+    # The program's end, its last row, puts everything out; what counts is how it came there.
+    if motions.flame[-2:].any():
         told = "the preheat flames are up at the program's end"
         yield Fault("flame", told, int(motions.line[-1]), _xy(motions.end[-1]))
 
