@@ -138,7 +138,7 @@ def check_program(
     InputError
         If a file cannot be read, or the plan has no such sheet.
     """
-    saved = read_plan(plan_file)
+    text, saved = read_text(program), read_plan(plan_file)
     names = {name: s for s in saved.sheets for name, _ in s.programs}
     by_name = {s.name: s for s in saved.sheets}
     found = by_name.get(sheet) if sheet else names.get(program.name) or by_name.get(program.stem)
@@ -150,7 +150,6 @@ def check_program(
         )
     if drawings is not None:
         found = replace(found, nested=_as_drawn(found.nested, drawings))
-    text = read_text(program)
     folder = program.parent
     texts = [text]
     if len(found.programs) > 1:

@@ -191,7 +191,7 @@ def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
     from cutplan.report import plan_record
 
     with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(_load(job, seed), tell)
+        planned = plan_job(_load(job, seed), tell, own_plans=True)
     if json_:
         record = plan_record(planned)
         print(json.dumps({"totals": record["totals"], "plates": {
@@ -218,7 +218,7 @@ def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
     # Torches side by side would share out parts among them: all are compared on the cuts of one.
     loaded = replace(loaded, machine=replace(loaded.machine, torch_spacing_mm=None))
     with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(loaded, tell)
+        planned = plan_job(loaded, tell, own_plans=True)
     library = Library.load([loaded.folder / place for place in loaded.cutting.data])
     prices = load_prices(loaded.prices) if loaded.prices else None
     results = compare_works(works_of(planned, loaded), library, loaded.machine, prices=prices)
@@ -251,7 +251,7 @@ def calibrate(
     from cutplan.plan import plan_job
 
     with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(_load(job, seed), tell)
+        planned = plan_job(_load(job, seed), tell, own_plans=True)
     estimates = {sheet.name: sheet.estimate for sheet in planned.sheets}
     print(fit(times, estimates, [f.strip() for f in factors.split(",")]).summary())
 

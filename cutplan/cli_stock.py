@@ -100,6 +100,8 @@ def import_list(
         bad = [{"row": problem.line, "message": problem.message} for problem in listed.problems]
         print(json.dumps({"pieces": [_record(piece) for piece in listed.pieces], "bad_rows": bad}))
     else:
+        if listed.unread:
+            print(f"columns not read: {', '.join(listed.unread)}")
         for problem in listed.problems:
             print(problem)
         if dry_run or not listed.problems:

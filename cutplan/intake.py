@@ -155,6 +155,11 @@ def groups_of(
     # Parts that ask for a process by different words may still share their data, and so plates.
     demands: dict[tuple[str, CutData], list[Demand]] = {}
     findings: list[tuple[str, Finding]] = []
+    if job.unread:
+        findings.append(("parts list", Finding("warning", f"columns not read: {', '.join(job.unread)}")))
+    if job.machine.torches > 1 and job.machine.torch_spacing_mm is None:
+        told = f"planned for one torch of {job.machine.torches}: torch_spacing_mm is not given"
+        findings.append(("machine", Finding("warning", told)))
     known: dict[tuple[float, str, str], CutData] = {}
     for index, entry in enumerate(job.parts):
         tell("reading drawings", index / len(job.parts))
@@ -174,11 +179,17 @@ def groups_of(
     for (grade, data), wanted in demands.items():
         offered = tuple(p for p in plates or () if p.thickness == data.thickness and p.grade == grade)
         if not offered and plates is not None:
-            place = "no [[plate]]" if job.inventory is None else "neither a [[plate]] nor a piece in the rack"
+            place, remedy = (
+                "no [[plate]]",
+                "add a plate of that thickness and grade, or mend the part's entry",
+            )
+            if job.inventory is not None:
+                place = "neither a [[plate]] nor a piece in the rack"
+                remedy += "; what other plans hold does not count: `cutplan stock list --state reserved`"
             raise JobError(
                 f"{place} of {data.thickness:g} mm {grade} for part {wanted[0].part.name!r}",
                 where=str(job.file),
-                remedy="add a plate of that thickness and grade, or mend the part's entry",
+                remedy=remedy,
             )
         lanes, found = _lanes(data, job)
         findings += found

@@ -29,7 +29,7 @@ from cutplan.job_sections import (
     StockSection,
 )
 from cutplan.machine import Machine
-from cutplan.partlist import read_part_list
+from cutplan.partlist import read_part_list, unread_columns
 from cutplan.stock import default_inventory
 
 __all__ = ["Job", "load_job", "parse_job"]
@@ -74,6 +74,8 @@ class Job:
     warnings_are_errors : bool
     inventory : Path or None
         The inventory that plates are drawn from, beside those of the file.
+    unread : tuple of str
+        Headings of the parts list that mean nothing to a job.
     """
 
     file: Path
@@ -92,6 +94,7 @@ class Job:
     press: PressSection | None = None
     warnings_are_errors: bool = False
     inventory: Path | None = None
+    unread: tuple[str, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -135,6 +138,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         prices=file.parent / model.prices if model.prices else None,
         warnings_are_errors=model.job.warnings_are_errors,
         inventory=_inventory(model.stock.inventory, file),
+        unread=unread_columns(file.parent / model.parts_list) if model.parts_list else (),
     )
 
 

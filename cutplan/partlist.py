@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -10,11 +11,11 @@ from typing import Any
 from cutplan.errors import CutplanError, InputError, JobError
 from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows, whole_number
 
-__all__ = ["COLUMNS", "read_part_list"]
+__all__ = ["COLUMNS", "read_part_list", "unread_columns"]
 
 _WORDS = {
     "drawing": "drawing, dxf, dxf file, file, file name, drawing file, zeichnung",
-    "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl",
+    "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl, stück, stückzahl",
     "thickness": "thickness, thk, t, plate, dicke, stärke",
     "grade": "grade, steel, steel grade, material grade, quality, werkstoff",
     "name": "name, part, part name, part no, part number, item, mark, teil",
@@ -22,12 +23,20 @@ _WORDS = {
     "priority": "priority, prio",
     "due": "due, due date, needed, needed by, delivery, termin",
     "kit": "kit, assembly, set, baugruppe",
+    "process": "process, cutting process, verfahren",
+    "units": "units, drawing units, einheit, einheiten",
+    "rotations": "rotations, rotation, drehung",
+    "mirror": "mirror, mirrored, may be mirrored, spiegeln",
+    "filler": "filler, füllteil",
+    "rolling_direction": "rolling_direction, rolling direction, walzrichtung",
 }
 REQUIRED = {"drawing", "quantity", "thickness", "grade"}
 COLUMNS = tuple(
     Column(key, tuple(words.split(", ")), required=key in REQUIRED) for key, words in _WORDS.items()
 )
-TEXT_KEYS = ("drawing", "grade", "name", "material", "kit")
+TEXT_KEYS = ("drawing", "grade", "name", "material", "kit", "process", "units", "rolling_direction")
+YES_NO = {"yes": True, "y": True, "true": True, "1": True, "x": True, "ja": True,
+          "no": False, "n": False, "false": False, "0": False, "-": False, "nein": False}  # fmt: skip
 DATE_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%Y-%m-%d %H:%M:%S")
 
 
@@ -57,6 +66,12 @@ def read_part_list(file: Path) -> list[dict[str, Any]]:
     return entries
 
 
+def unread_columns(file: Path) -> tuple[str, ...]:
+    """Return the headings of a list that mean nothing to a job."""
+    rows = read_rows(file, COLUMNS)
+    return rows[0].unread if rows else ()
+
+
 def _raise_first(problems: Sequence[RowProblem], file: Path) -> None:
     if problems:
         more = f" (and {len(problems) - 1} more rows)" if len(problems) > 1 else ""
@@ -76,9 +91,32 @@ def _entry(row: Row, mark: str | None) -> dict[str, Any]:
     )
     if row.cells.get("priority"):
         entry["priority"] = whole_number(row.cells["priority"], mark=mark)
+    for key in ("mirror", "filler"):
+        if row.cells.get(key):
+            entry[key] = _yes_or_no(row.cells[key], key)
+    if row.cells.get("rotations"):
+        entry["rotations"] = _rotations(row.cells["rotations"])
     if row.cells.get("due"):
         entry["due"] = _date(row.cells["due"])
     return entry
+
+
+def _yes_or_no(text: str, key: str) -> bool:
+    if text.casefold() not in YES_NO:
+        raise InputError(f"{key} {text!r} is neither yes nor no")
+    return YES_NO[text.casefold()]
+
+
+def _rotations(text: str) -> str | list[float]:
+    """Return one of the words that a job file knows, or angles: "0 90", "0/180"."""
+    if text.isalpha():
+        return text.casefold()
+    try:
+        return [float(word) for word in re.split(r"[\s/;|]+", text.strip())]
+    except ValueError:
+        raise InputError(
+            f"rotations {text!r} are no angles", remedy="write them as 0/90, or any, none, quarter, half"
+        ) from None
 
 
 def _date(text: str) -> date:

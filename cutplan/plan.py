@@ -58,7 +58,9 @@ from cutplan.warming import compiling_beside
 __all__ = ["Progress", "nest_job", "plan_job", "strip_job", "works_of", "write_plan"]
 
 
-def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None = None) -> Plan:
+def plan_job(
+    job: Job, progress: Progress | None = None, *, replaces: str | None = None, own_plans: bool = False
+) -> Plan:
     """Plan a job: nest, cut, order, write and prove, without touching any file.
 
     Parameters
@@ -68,6 +70,8 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
         Told of each stage.
     replaces : str, optional
         Name of a plan whose reserved plates are on offer again.
+    own_plans : bool
+        The plates of all plans of this job are on offer again: for estimates, not for cutting.
 
     Returns
     -------
@@ -83,7 +87,7 @@ def plan_job(job: Job, progress: Progress | None = None, *, replaces: str | None
     """
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces)), job)
+    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces, own_plans=own_plans)), job)
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
         answers, told = nests_of(groups, job, tell)
@@ -114,7 +118,7 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
     tell = progress or (lambda stage, share: None)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    offered, beyond = within_travel((*plates_of(job), *rack_plates(job)), job)
+    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, own_plans=True)), job)
     groups, findings = groups_of(job, offered, library, tell)
     answers, told = nests_of(groups, job, tell)
     nests = [nested for _, nested in answers]

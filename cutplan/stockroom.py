@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -59,7 +60,7 @@ class Booking:
     scrap_kg: float
 
 
-def rack_plates(job: Job, replaces: str | None = None) -> tuple[Plate, ...]:
+def rack_plates(job: Job, replaces: str | None = None, *, own_plans: bool = False) -> tuple[Plate, ...]:
     """Return the plates and remnants in the rack that the job's parts may be cut from.
 
     Parameters
@@ -67,6 +68,8 @@ def rack_plates(job: Job, replaces: str | None = None) -> tuple[Plate, ...]:
     job : Job
     replaces : str, optional
         Name of a plan that is made anew: what it holds is on offer too.
+    own_plans : bool
+        What any plan of this job holds is on offer too, where nothing will be reserved.
 
     Raises
     ------
@@ -81,7 +84,9 @@ def rack_plates(job: Job, replaces: str | None = None) -> tuple[Plate, ...]:
     with Inventory(job.inventory, make=False) as stock:
         for thickness, grade in wanted:
             for piece in stock.pieces(thickness_mm=thickness, grade=grade):
-                held = piece.state == "reserved" and piece.plan == replaces
+                held = piece.state == "reserved" and (
+                    piece.plan == replaces or (own_plans and _is_plan_of(piece.plan, job))
+                )
                 if piece.state != "in rack" and not held:
                     continue
                 if piece.label.casefold() in own:
@@ -124,6 +129,10 @@ def _settle(stock: Inventory, pending: Pending) -> None:
 def _plan_in(folder: Path) -> str | None:
     name = plan_record_in(folder).get("plan")
     return name if isinstance(name, str) and name else None
+
+
+def _is_plan_of(plan: str | None, job: Job) -> bool:
+    return re.fullmatch(rf"{re.escape(job.name)} [0-9a-f]{{8}}", plan or "") is not None
 
 
 def left_behind(out: Path, job: Job) -> str | None:

@@ -24,6 +24,7 @@ __all__ = [
     "map_columns",
     "number",
     "read_rows",
+    "refuse_thousands",
     "whole_number",
 ]
 
@@ -61,11 +62,15 @@ class Column:
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a list: its number in the file, its cells by column key, units by column key."""
+    """One row of a list: its number in the file, its cells by column key, units by column key.
+
+    `unread` are the list's headings that mean no column.
+    """
 
     line: int
     cells: Mapping[str, str]
     units: Mapping[str, str]
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,11 +102,12 @@ def read_rows(file: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
     if start is None:
         raise InputError("holds no table", where=str(file), remedy="give headings in the first row")
     mapped, units = map_columns(table[start], columns, file)
+    unread = tuple(h for i, h in enumerate(table[start]) if h and i not in mapped.values())
     rows = []
     for index, cells in enumerate(table[start + 1 :], start=start + 2):
         if any(cells):
             named = {key: cells[i] if i < len(cells) else "" for key, i in mapped.items()}
-            rows.append(Row(index, named, units))
+            rows.append(Row(index, named, units, unread))
     return tuple(rows)
 
 
@@ -166,7 +172,7 @@ def map_columns(
                 units[column.key] = unit
     missing = [column for column in columns if column.required and column.key not in mapped]
     if missing:
-        known = ", ".join(missing[0].headings)
+        known = ", ".join(word for word in missing[0].headings if word != missing[0].key)
         raise InputError(
             f"has no column for {missing[0].key}",
             where=str(file),
@@ -256,14 +262,27 @@ def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool 
     return value * MM_PER_UNIT[named]
 
 
+def refuse_thousands(text: str, mark: str | None) -> None:
+    """Refuse a figure like "1.500" where it may as well be one and a half thousand.
+
+    Raises
+    ------
+    InputError
+        If the list does not tell which it is.
+    """
+    if mark is None and re.match(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}(?![0-9.,])", text.strip()):
+        raise InputError(f"{text!r} could be read two ways", remedy="write it without a thousands mark")
+
+
 def whole_number(text: str, *, mark: str | None = None) -> int:
     """Return the count in a cell.
 
     Raises
     ------
     InputError
-        If it is no whole number.
+        If it is no whole number, or could be read two ways.
     """
+    refuse_thousands(text, mark)
     value = number(text, mark=mark)
     if value != int(value):
         raise InputError(f"{text!r} is no whole number")

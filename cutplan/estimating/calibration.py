@@ -107,7 +107,9 @@ def calibrate(
     """
     path = Path(file)
     _refuse_wrong_factors(factors)
-    programs, measured = _read(path)
+    rows, measured = _read(path)
+    # A program goes by its sheet's name, or by its file's.
+    programs = [(line, name if name in estimates else name.rpartition(".")[0] or name) for line, name in rows]
     for line, program in programs:
         if program not in estimates:
             raise DataError(
@@ -151,7 +153,8 @@ def _read(path: Path) -> tuple[list[tuple[int, str]], FloatArray]:
         raise DataError("no such file", where=str(path), remedy="check the path") from None
     except (OSError, UnicodeDecodeError):
         raise DataError("cannot be read as text", where=str(path)) from None
-    reader = csv.DictReader(text.splitlines())
+    head = text.splitlines()[0] if text else ""
+    reader = csv.DictReader(text.splitlines(), delimiter=";" if ";" in head else ",")
     if not reader.fieldnames or not {"program", "minutes"} <= {name.strip() for name in reader.fieldnames}:
         raise DataError(
             "the first line must name the columns", where=f"{path}, line 1", remedy="write program,minutes"
@@ -162,7 +165,7 @@ def _read(path: Path) -> tuple[list[tuple[int, str]], FloatArray]:
     for row in reader:
         where = f"{path}, line {reader.line_num}"
         try:
-            minutes = float(row["minutes"] or "")
+            minutes = float((row["minutes"] or "").replace(",", "."))
         except ValueError:
             raise DataError(f"{row['minutes']!r} is no time in minutes", where=where) from None
         if not (math.isfinite(minutes) and minutes > 0.0):

@@ -10,12 +10,21 @@ from cutplan.errors import CutplanError, InputError, StockError
 from cutplan.stock.grades import material_of
 from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import Piece, checked_piece
-from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows, whole_number
+from cutplan.tables import (
+    Column,
+    Row,
+    RowProblem,
+    decimal_mark,
+    number,
+    read_rows,
+    refuse_thousands,
+    whole_number,
+)
 
 __all__ = ["STOCK_COLUMNS", "StockList", "read_stock_list"]
 
 _WORDS = {
-    "label": "label, id, plate, plate no, plate number, piece, tag, name, platte, nummer",
+    "label": "label, id, plate, plate no, plate number, piece, tag, name, platte, nummer, etikett",
     "length": "length, len, l, länge",
     "width": "width, w, b, breite",
     "thickness": "thickness, thk, t, dicke, stärke",
@@ -23,11 +32,11 @@ _WORDS = {
     "material": "material, material group",
     "heat": "heat, heat no, heat number, melt, charge, schmelze",
     "certificate": "certificate, cert, certificate no, test certificate, zeugnis",
-    "location": "location, place, rack, bay, lagerort, platz",
+    "location": "location, place, rack, bay, lagerort, lagerplatz, platz",
     "price": "price, price per kg, price/kg, preis",
     "outline": "outline, drawing, dxf, contour, zeichnung",
     "rolled": "rolled, rolling direction, walzrichtung",
-    "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl",
+    "quantity": "quantity, qty, pcs, pieces, count, off, menge, anzahl, stück, stückzahl",
 }
 REQUIRED = ("label", "thickness", "grade")
 STOCK_COLUMNS = tuple(
@@ -52,10 +61,13 @@ class StockList:
         Of the good rows, in their order.
     problems : tuple of RowProblem
         A bad row each; while there is one, the list should not be added.
+    unread : tuple of str
+        Headings that mean nothing here.
     """
 
     pieces: tuple[Piece, ...]
     problems: tuple[RowProblem, ...]
+    unread: tuple[str, ...] = ()
 
 
 def read_stock_list(
@@ -101,7 +113,8 @@ def read_stock_list(
             continue
         seen |= {piece.label.casefold() for piece in fresh}
         pieces += fresh
-    return StockList(tuple(pieces), tuple(problems))
+    unread = rows[0].unread if rows else ()
+    return StockList(tuple(pieces), tuple(problems), unread)
 
 
 def _pieces(row: Row, mark: str | None, grades: Mapping[str, str] | None, folder: Path) -> list[Piece]:
@@ -130,6 +143,8 @@ def _pieces(row: Row, mark: str | None, grades: Mapping[str, str] | None, folder
 
 
 def _length(row: Row, key: str, mark: str | None) -> float:
+    if key in SIDES and row.units.get(key, "") in ("", "mm"):
+        refuse_thousands(row.cells[key], mark)
     return number(row.cells[key], mark=mark, unit=row.units.get(key, ""), lengths=True)
 
 

@@ -29,6 +29,8 @@ __all__ = ["offcuts", "skeleton", "verify"]
 TOLERANCE_MM = 0.05
 # Rounded coordinates change the length of a block by no more than this, mm.
 LENGTH_STEP = 0.003
+# A lead that the control offsets differs from the planned one by up to so many offsets.
+LEAD_OFFSETS = 1.5
 
 
 def verify(
@@ -100,7 +102,7 @@ def verify(
         *metal.faults,
         *loose.faults,
         *mark_faults(motions, marks, runs, parts, loose, wanted=marked),
-        *_total_faults(runs, pierces, cut_length),
+        *_total_faults(runs, pierces, cut_length, dialect.compensation_radius_mm or 0.0),
     ]
     return _verdict(runs, parts, metal, loose, faults)
 
@@ -185,13 +187,17 @@ def _pierce_faults(
     return faults
 
 
-def _total_faults(runs: Runs, pierces: int | None, cut_length: float | None) -> list[Fault]:
+def _total_faults(
+    runs: Runs, pierces: int | None, cut_length: float | None, control_offset: float
+) -> list[Fault]:
     faults = []
+    # Where the control offsets, it comes to the offset on a way of its own in each lead.
+    slack = 0.01 + LENGTH_STEP * len(runs.strokes) + LEAD_OFFSETS * control_offset * len(runs.burns)
     if pierces is not None and pierces != len(runs.burns):
         message = f"the program cuts {len(runs.burns)} times, the plan {pierces} times"
         faults.append(Fault("totals", message))
     length = float(runs.strokes.length.sum())
-    if cut_length is not None and abs(length - cut_length) > 0.01 + LENGTH_STEP * len(runs.strokes):
+    if cut_length is not None and abs(length - cut_length) > slack:
         message = f"the program cuts {length:.2f} mm, the plan {cut_length:.2f} mm"
         faults.append(Fault("totals", message))
     return faults

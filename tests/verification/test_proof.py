@@ -63,7 +63,9 @@ def test_a_good_program_passes_with_figures_near_nothing() -> None:
 @pytest.mark.parametrize("name", [p.name for p in list_postprocessors()])
 def test_every_post_processor_that_ships_writes_programs_that_pass(name: str) -> None:
     p = planned(sheet_of((DISC, Pose(40, 40)), (GUSSET, Pose(80, 20)), size=(200, 120)), post=name)
-    verdict = judge(p)
+    verdict = verify(
+        p.text, p.sheet, p.data, MACHINE, dialect=p.dialect, pierces=p.pierces, cut_length=p.cut_length
+    )
     assert verdict.passed, verdict.faults[:3]
     assert verdict.pierces == p.pierces
 
