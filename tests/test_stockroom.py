@@ -260,6 +260,14 @@ def test_what_the_rack_cannot_give_is_a_clear_error(rack: Path, tmp_path: Path) 
         plan_job(job(rack, stock={}))
 
 
+def test_a_job_is_estimated_on_the_plates_its_own_plan_holds(rack: Path, tmp_path: Path) -> None:
+    planned(job(rack), tmp_path / "out")
+    again = plan_job(job(rack), own_plans=True)
+    assert [sheet.nested.plate.id for sheet in again.sheets] == ["R1"]
+    other = plan_job(job(rack, job={"name": "another"}), own_plans=True)
+    assert [sheet.nested.plate.id for sheet in other.sheets] == ["R2"]
+
+
 def test_plates_of_an_inventory_the_job_no_longer_names_are_told_of(rack: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     plan = planned(job(rack), out)

@@ -96,6 +96,13 @@ def lint_postprocessor(post: PostProcessor) -> Lint:
     files = program_lines(order, sheet, data, machine, post, name="sample", torch_spacing=130.0)
     lines: list[LintLine] = []
     findings: list[str] = []
+    if not post.settings.pierce_by_control and not any(
+        "{pierce}" in t for t in post.settings.lines.cut_start
+    ):
+        findings.append(
+            "cut_start has no {pierce}, and no program would pass its proof: write the dwell, or say "
+            "pierce_by_control = true where the control waits by itself"
+        )
     cut = marked = 0.0
     for file in files:
         lines += [LintLine(k, line.text, _why(line.text, line.why, post)) for k, line in enumerate(file, 1)]

@@ -237,6 +237,7 @@ class PostFile(FileModel):
     units: Literal["mm", "inch"]
     return_home: bool = True
     marker_feed_mm_min: float = Field(default=5000.0, gt=0.0)
+    pierce_by_control: bool = False
     switches: Switches
     numbers: Numbers = Numbers()
     words: Words = Words()

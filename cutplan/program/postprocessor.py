@@ -83,6 +83,7 @@ class PostProcessor:
             dwell_ms=self.settings.numbers.dwell_unit == "ms",
             concave_corners=False,
             subprograms=self.settings.subprograms is not None,
+            pierce_by_control=self.settings.pierce_by_control,
             torches_in_t=any("T{torches}" in line for line in self.settings.lines.header),
             ignored=self._ignored,
         )

@@ -46,6 +46,16 @@ def test_the_machines_factors_are_found_from_exact_times(tmp_path: Path) -> None
     assert fitted.scatter_before > 0.03
 
 
+def test_an_offices_csv_and_the_names_of_program_files_serve_as_well(tmp_path: Path) -> None:
+    estimates = programs(6)
+    file = measured(tmp_path, estimates)
+    plain = calibrate(file, estimates)
+    lines = [line.split(",") for line in file.read_text().splitlines()]
+    rows = [f"{name}.ngc;{minutes.replace('.', ',')}" for name, minutes in lines[1:]]
+    file.write_text("program;minutes\n" + "\n".join(rows) + "\n")
+    assert calibrate(file, estimates).factors == pytest.approx(plain.factors)
+
+
 def test_scattered_times_give_factors_within_their_errors_and_the_scatter(tmp_path: Path) -> None:
     estimates = programs(60)
     fitted = calibrate(measured(tmp_path, estimates, noise=0.03), estimates)

@@ -46,6 +46,20 @@ def test_a_plate_rolled_along_its_width_says_so_to_the_nest_and_to_its_remnants(
         assert stock.piece("A-R1").rolling_direction == "y"
 
 
+def test_a_plates_size_that_may_be_metres_or_thousands_is_refused(tmp_path: Path) -> None:
+    text = "label;length;width;thickness;grade;Stück;Lagerplatz;Farbe\nA;1.500;1.000;10;S355;2;A1;rot\n"
+    listed = read(tmp_path, text)
+    assert [str(problem) for problem in listed.problems] == [
+        "row 2: '1.500' could be read two ways; write it without a thousands mark"
+    ]
+    listed = read(tmp_path, text.replace(";10;", ";10,0;"))
+    assert [(p.label, p.length_mm, p.location) for p in listed.pieces] == [
+        ("A-1", 1500, "A1"),
+        ("A-2", 1500, "A1"),
+    ]
+    assert listed.unread == ("Farbe",)
+
+
 def test_a_row_of_several_plates_gives_each_a_label_of_its_own(tmp_path: Path) -> None:
     listed = read(tmp_path, HEADINGS + "PL10;3;1,5;10;S355;;;;;3 pcs\n")
     assert [piece.label for piece in listed.pieces] == ["PL10-1", "PL10-2", "PL10-3"]
