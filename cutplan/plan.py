@@ -110,6 +110,8 @@ def plan_job(
         total=add_estimates([sheet.estimate for sheet in sheets]),
         findings=tuple(findings),
         tolerance_mm=job.cutting.tolerance_mm,
+        kits={d.part.name: d.kit for group, _ in answers for d in group.demands if d.kit is not None},
+        due=_due_dates(job, (d.part.name for group, _ in answers for d in group.demands)),
         from_rack=tuple(dict.fromkeys(name for name in used if name not in own)),
     )
 
@@ -123,6 +125,17 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     answers, told = nests_of(groups, job, tell)
     nests = [nested for _, nested in answers]
     return nests, [*findings, *told, *_of_used(beyond, nests)]
+
+
+def _due_dates(job: Job, names: Iterable[str]) -> dict[str, str]:
+    """Return the day each part is due, by its name; several of one drawing carry its name and a number."""
+    entries = {entry.label: entry for entry in job.parts}
+    dates = {}
+    for name in names:
+        entry = entries.get(name) or entries.get(name.rpartition("-")[0])
+        if entry is not None and entry.due is not None:
+            dates[name] = entry.due.isoformat()
+    return dates
 
 
 def _of_used(findings: Iterable[tuple[str, Finding]], nests: Iterable[Nest]) -> list[tuple[str, Finding]]:

@@ -1,5 +1,7 @@
 """What a job asks of drawings, bends and order reaches the rooms."""
 
+import csv
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from cutplan.intake import groups_of, plates_of
 from cutplan.job import Job, parse_job
 from cutplan.plan import nest_job, plan_job
 from cutplan.process import Library
+from cutplan.report import cut_list_csv, part_labels
 
 PARTS = Path(__file__).parent.parent / "parts"
 PLATE = {"id": "PL10", "length": 3000, "width": 1500, "thickness": 10, "grade": "S355"}
@@ -164,6 +167,22 @@ def test_what_lies_beyond_the_tables_travel_is_left_alone_and_told_of() -> None:
     assert ("plate PL10", "reaches beyond the table's travel: only 500 × 300 mm of it are used") in [
         (about, finding.message) for about, finding in planned.findings
     ]
+
+
+def test_kit_and_due_date_stand_on_labels_and_cut_list() -> None:
+    washer = {"shape": {"kind": "ring", "outside": 90, "inside": 40}, "thickness": 10, "grade": "S355"}
+    parts = [
+        {**washer, "name": "first", "quantity": 1, "kit": "dolly", "due": date(2027, 1, 31)},
+        {**washer, "name": "second", "quantity": 1},
+    ]
+    planned = plan_job(job(part=parts))
+    assert {label.part: label.lines[-1] for label in part_labels(planned)} == {
+        "first": "kit dolly, due 2027-01-31", "second": "b",
+    }  # fmt: skip
+    rows = list(csv.DictReader(cut_list_csv(planned).splitlines()))
+    assert {row["part"]: (row["kit"], row["due"]) for row in rows} == {
+        "first": ("dolly", "2027-01-31"), "second": ("", ""),
+    }  # fmt: skip
 
 
 def test_a_kit_that_comes_off_several_sheets_is_told_of() -> None:

@@ -16,7 +16,7 @@ __all__ = ["CUT_LIST_COLUMNS", "cut_list_csv", "cut_list_rows", "write_nest_dxf"
 
 CUT_LIST_COLUMNS = (
     "part", "plate", "sheet", "quantity", "thickness_mm", "grade", "heat",
-    "weight_each_kg", "weight_total_kg", "cut_length_mm", "program",
+    "weight_each_kg", "weight_total_kg", "cut_length_mm", "program", "kit", "due",
 )  # fmt: skip
 # A spreadsheet takes a cell that begins with one of these for a formula.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -35,7 +35,7 @@ def cut_list_csv(plan: Plan) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(CUT_LIST_COLUMNS)
-    forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "")
+    forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "", "", "")
     for row in cut_list_rows(plan):
         writer.writerow([_as_text(format(cell, form)) for cell, form in zip(row, forms, strict=True)])
     return text.getvalue()
@@ -50,6 +50,7 @@ def cut_list_rows(plan: Plan) -> Iterator[tuple[str | int | float, ...]]:
             yield (
                 part.name, plate.id, sheet.nested.sheet, part.quantity, plate.thickness, plate.grade,
                 plate.heat or "", part.weight_kg, part.total_kg, part.cut_length_mm, programs,
+                plan.kits.get(part.name, ""), plan.due.get(part.name, ""),
             )  # fmt: skip
 
 

@@ -45,6 +45,8 @@ class PartLabel:
     stock : str
         Thickness and grade.
     weight_kg : float
+    wanted : str
+        Its kit and the day it is due, empty where neither is said.
     """
 
     mark: str
@@ -55,6 +57,7 @@ class PartLabel:
     job: str
     stock: str
     weight_kg: float
+    wanted: str = ""
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -66,6 +69,7 @@ class PartLabel:
             f"heat {self.heat}",
             self.stock,
             self.job,
+            *((self.wanted,) if self.wanted else ()),
         )
 
     @property
@@ -89,9 +93,15 @@ def part_labels(plan: Plan) -> tuple[PartLabel, ...]:
             job=plan.job,
             stock=f"{sheet.nested.plate.thickness:g} mm {sheet.nested.plate.grade}",
             weight_kg=weight_kg(metal_area(placement.part), sheet),
+            wanted=_wanted(plan, placement.part.name),
         )
         for sheet, placement, mark in marked_parts(plan)
     )
+
+
+def _wanted(plan: Plan, part: str) -> str:
+    kit, due = plan.kits.get(part), plan.due.get(part)
+    return ", ".join(words for words in (kit and f"kit {kit}", due and f"due {due}") if words)
 
 
 def labels_html(plan: Plan) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from cutplan.drawing import Finding, Part
@@ -97,6 +98,8 @@ class Plan:
         Bites and metal left up to this were allowed.
     from_rack : tuple of str
         Pieces of the inventory that it uses.
+    kits, due : mapping of str to str
+        The kit that a part belongs to, and the day it is due (ISO 8601), by the part's name.
     """
 
     job: str
@@ -109,3 +112,5 @@ class Plan:
     findings: tuple[tuple[str, Finding], ...] = field(default=())
     tolerance_mm: float = TOLERANCE_MM
     from_rack: tuple[str, ...] = ()
+    kits: Mapping[str, str] = field(default_factory=dict)
+    due: Mapping[str, str] = field(default_factory=dict)

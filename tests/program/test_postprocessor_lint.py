@@ -48,6 +48,7 @@ def edited(folder: Path, old: str, new: str, base: str = "rs274-metric") -> Path
             'mark_end = ["G0 Z5", "{marker_off}"]',
             "the marker is down in a rapid",
         ),
+        ('"{torch_on}", "G4 P{pierce}"]', '"{torch_on}"]', "cut_start has no {pierce}"),
         ('torch_on = "M3"', 'torch_on = "M13"', "no finding"),
         ('header = ["G21', 'header = ["G5 (own code)", "G21', "the strict reader refuses it"),
     ],
