@@ -15,7 +15,6 @@ import shutil
 import signal
 import tempfile
 import threading
-import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -25,8 +24,6 @@ from cutplan.errors import OutputError
 
 __all__ = ["folder_key", "is_locked", "locked", "mended", "plan_record_in", "replaced_files", "uninterrupted"]
 
-ABANDONED_S = 3600.0
-"""Age after which files beside the folder, written but never moved in, belong to nobody."""
 MOVES = "moves.json"
 
 _held: set[Path] = set()
@@ -191,7 +188,8 @@ _OTHER_PLACE = "free some space or give another --out; what was there is untouch
 def mended(target: Path) -> bool:
     """Take back a move into a folder that was cut short; True where there was one.
 
-    The caller holds the folder's lock, or knows that nobody writes there.
+    Files that a dead process wrote beside the folder and never moved in are removed.  The
+    caller holds the folder's lock.
 
     Raises
     ------
@@ -209,9 +207,6 @@ def mended(target: Path) -> bool:
             if moves is not None:
                 _take_back(staging, target, moves)
                 found = True
-            elif time.time() - staging.stat().st_mtime < ABANDONED_S:
-                # Another process may be writing there now.
-                continue
             shutil.rmtree(staging, ignore_errors=True)
     except OSError as problem:
         raise OutputError(
