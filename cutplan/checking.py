@@ -160,12 +160,12 @@ def check_program(
         texts if len(texts) > 1 else text,
         found.run,
         found.data,
-        saved.machine if found.lanes is None else found.lanes.machine_of_first(saved.machine),
+        found.lanes.machine_of_first(saved.machine),
         dialect=dialect,
         pierces=found.pierces,
         cut_length=found.cut_length_mm,
         tolerance=saved.tolerance_mm,
-        torches=1 if found.lanes is None else found.lanes.torches,
+        torches=found.lanes.torches,
     )
     return CheckedProgram(program.name, found, verdict, is_untouched(text, expected), tuple(texts), dialect)
 

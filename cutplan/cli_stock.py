@@ -83,8 +83,8 @@ def import_list(
     """Add the plates of a list, all or none.
 
     Columns: label, length, width (or outline, a DXF beside the list), thickness, grade; and, where
-    there are, heat, certificate, location, price, rolled (length or width), quantity, material. Exits with 2 when a row is
-    bad, and adds nothing then.
+    there are, heat, certificate, location, price, rolled (length or width), quantity, material.
+    Exits with 2 when a row is bad, and adds nothing then.
     """
     from cutplan.stock import Inventory, default_inventory, read_stock_list
 

@@ -16,7 +16,7 @@ from cutplan.forming import Press, check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.job import Job
 from cutplan.job_sections import PartEntry, PlateEntry
-from cutplan.nesting import Demand, Lanes
+from cutplan.nesting import ONE_TORCH, Demand, Lanes
 from cutplan.process import (
     CutData,
     Library,
@@ -47,13 +47,13 @@ MOST_REMNANTS = 120
 class Group:
     """Parts that share thickness, grade and cutting data, and so plates and gaps.
 
-    With `lanes`, torches side by side may cut what each of them needs as often.
+    With `lanes` of several torches, these may cut side by side what each of them needs as often.
     """
 
     data: CutData
     demands: tuple[Demand, ...]
     plates: tuple[Plate, ...]
-    lanes: Lanes | None = None
+    lanes: Lanes = ONE_TORCH
 
 
 def plates_of(job: Job) -> tuple[Plate, ...]:
@@ -204,19 +204,19 @@ def postprocessor_of(data: CutData, job: Job) -> PostProcessor:
     return find_postprocessor(own or job.machine.postprocessor, folders)
 
 
-def _lanes(data: CutData, job: Job) -> tuple[Lanes | None, list[tuple[str, Finding]]]:
-    """Return how the machine's torches cut side by side, None where one cuts alone, and why if told."""
+def _lanes(data: CutData, job: Job) -> tuple[Lanes, list[tuple[str, Finding]]]:
+    """Return how the machine's torches cut, side by side or one alone, and why where that is told."""
     machine = job.machine
     if machine.torches == 1 or machine.torch_spacing_mm is None:
-        return None, []
+        return ONE_TORCH, []
     about = f"{data.thickness:g} mm {data.title}"
     post = postprocessor_of(data, job)
     if not post.lights_several:
         told = f"planned for one torch of {machine.torches}: post-processor {post.name!r} lights no more"
-        return None, [(about, Finding("warning", told))]
+        return ONE_TORCH, [(about, Finding("warning", told))]
     if data.thickness > data.rules.edge_start_above:
         told = f"planned for one torch of {machine.torches}: every cut begins at the plate's edge"
-        return None, [(about, Finding("warning", told))]
+        return ONE_TORCH, [(about, Finding("warning", told))]
     return Lanes(machine.torches, machine.torch_spacing_mm), []
 
 

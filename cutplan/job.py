@@ -29,7 +29,7 @@ from cutplan.job_sections import (
     StockSection,
 )
 from cutplan.machine import Machine
-from cutplan.partlist import read_part_list, unread_columns
+from cutplan.partlist import read_part_list
 from cutplan.stock import default_inventory
 
 __all__ = ["Job", "load_job", "parse_job"]
@@ -116,7 +116,7 @@ def load_job(file: str | Path) -> Job:
 
 def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     """Return the job of data as a TOML file would hold it; `file` places relative paths."""
-    whole = _with_part_list(_with_machine_file(data, file), file)
+    whole, unread = _with_part_list(_with_machine_file(data, file), file)
     model = validate(_JobFile, whole, str(file), JobError)
     _refuse_twins([p.id for p in model.plate], "plate id", "give each [[plate]] its own id", file)
     _refuse_twins([p.label for p in model.part], "part name", "give one of them a name of its own", file)
@@ -138,7 +138,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         prices=file.parent / model.prices if model.prices else None,
         warnings_are_errors=model.job.warnings_are_errors,
         inventory=_inventory(model.stock.inventory, file),
-        unread=unread_columns(file.parent / model.parts_list) if model.parts_list else (),
+        unread=unread,
     )
 
 
@@ -160,13 +160,16 @@ def _with_machine_file(data: Mapping[str, Any], file: Path) -> dict[str, Any]:
     return {**data, "machine": section}
 
 
-def _with_part_list(data: dict[str, Any], file: Path) -> dict[str, Any]:
-    """Follow ``parts_list = "file.csv"``: its rows are parts beside the [[part]] entries."""
-    name = data.get("parts_list")
-    if not isinstance(name, str):
-        return data
-    own = data.get("part", [])
-    return {**data, "part": [*own, *read_part_list(file.parent / name)]} if isinstance(own, list) else data
+def _with_part_list(data: dict[str, Any], file: Path) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Follow ``parts_list = "file.csv"``: its rows are parts beside the [[part]] entries.
+
+    Returns the headings that mean nothing, too.
+    """
+    name, own = data.get("parts_list"), data.get("part", [])
+    if not isinstance(name, str) or not isinstance(own, list):
+        return data, ()
+    listed, unread = read_part_list(file.parent / name)
+    return {**data, "part": [*own, *listed]}, unread
 
 
 def _refuse_twins(names: Sequence[str], what: str, remedy: str, file: Path) -> None:

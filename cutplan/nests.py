@@ -15,6 +15,7 @@ from cutplan.geometry import polygon
 from cutplan.intake import Group, Progress, cutting_options
 from cutplan.job import Job
 from cutplan.nesting import (
+    ONE_TORCH,
     Demand,
     MaxSeconds,
     Nest,
@@ -22,11 +23,11 @@ from cutplan.nesting import (
     NestRules,
     StripNest,
     Unplaced,
+    in_step,
     lane_plates,
     nest,
     nest_strip,
     repeated,
-    shared_out,
 )
 from cutplan.stock import Plate
 
@@ -63,14 +64,14 @@ def _nested(
 ) -> tuple[_Nested, list[tuple[str, Finding]]]:
     """Nest one group on what is left of its plates, for torches side by side where that serves."""
     plates = _on_offer(group, used)
-    if group.lanes is None:
+    if group.lanes == ONE_TORCH:
         return [_alone(group, plates, job, tell)], []
-    in_step, rest, told = _in_step(group, job, tell, plates)
-    taken = used + Counter(sheet.plate.id for sheet in in_step.plates)
-    found: _Nested = [(group, in_step)] if in_step.plates else []
+    side_by_side, rest, told = _side_by_side(group, job, tell, plates)
+    taken = used + Counter(sheet.plate.id for sheet in side_by_side.plates)
+    found: _Nested = [(group, side_by_side)] if side_by_side.plates else []
     if rest:
         found.append(_alone(replace(group, demands=rest), _on_offer(group, taken), job, tell))
-    if in_step.plates and _missing(found):
+    if side_by_side.plates and _missing(found):
         single = [_alone(group, plates, job, tell)]
         if _missing(single) < _missing(found):
             words = f"planned for one torch of {group.lanes.torches}: in step not all of it fits the plates on offer"
@@ -80,7 +81,7 @@ def _nested(
 
 def _alone(group: Group, plates: Sequence[Plate], job: Job, tell: Progress) -> tuple[Group, Nest]:
     """Nest a group for one torch."""
-    group = replace(group, lanes=None)
+    group = replace(group, lanes=ONE_TORCH)
     if plates:
         return group, _nest_group(replace(group, plates=tuple(plates)), job, tell)
     missing = tuple(Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands)
@@ -117,15 +118,14 @@ def _counted(nested: Nest, used: Counter[str], copies: Counter[str]) -> Nest:
     return replace(nested, plates=tuple(sheets))
 
 
-def _in_step(
+def _side_by_side(
     group: Group, job: Job, tell: Progress, plates: Sequence[Plate]
 ) -> tuple[Nest, tuple[Demand, ...], list[tuple[str, Finding]]]:
     """Nest what torches side by side cut in step, and return what is left for one alone."""
     lanes = group.lanes
-    assert lanes is not None
     marked = [d.part.name for d in group.demands if needs_marker(d.part, group.data, cutting_options(job))]
     able = [demand for demand in group.demands if demand.part.name not in marked]
-    each, _ = shared_out(able, lanes.torches)
+    each = in_step(able, lanes.torches)
     strips = lane_plates(plates, lanes)
     about, told = _about(group), []
     if marked:
@@ -187,7 +187,7 @@ def _rules(group: Group, job: Job) -> NestRules:
     room = gaps_for(group.data)
     gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
     # Lanes lie side by side: the gap between their parts is twice the edge of each.
-    return NestRules(gap=gap, edge=max(edge, 0.5 * gap) if group.lanes is not None else edge)
+    return NestRules(gap=gap, edge=edge if group.lanes == ONE_TORCH else max(edge, 0.5 * gap))
 
 
 def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:

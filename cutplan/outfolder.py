@@ -22,7 +22,7 @@ from typing import Any
 
 from cutplan.errors import OutputError
 
-__all__ = ["folder_key", "is_locked", "locked", "mended", "plan_record_in", "replaced_files", "uninterrupted"]
+__all__ = ["folder_key", "locked", "mended", "plan_record_in", "replaced_files", "uninterrupted"]
 
 MOVES = "moves.json"
 
@@ -70,21 +70,6 @@ def locked(target: Path) -> Iterator[None]:
         _let_go(handle, _lock_file(key))
 
 
-def is_locked(target: Path) -> bool:
-    """Whether a process, this one too, is writing into a folder."""
-    key = folder_key(target)
-    if key in _held:
-        return True
-    try:
-        handle = _taken(_lock_file(key))
-    except OSError:
-        return False
-    if handle is None:
-        return True
-    _let_go(handle, _lock_file(key))
-    return False
-
-
 def _lock_file(key: Path) -> Path:
     return key.parent / f".{key.name}.cutplan-lock"
 
@@ -105,12 +90,10 @@ def _taken(file: Path) -> int | None:
         except OSError:
             os.close(handle)
             return None
-        try:
-            # The one before may have removed the file that was opened here.
+        # The one before may have removed the file that was opened here: then it is opened anew.
+        with suppress(FileNotFoundError):
             if os.path.samestat(os.fstat(handle), file.stat()):
                 return handle
-        except OSError:
-            pass
         os.close(handle)
 
 

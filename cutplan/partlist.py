@@ -11,7 +11,7 @@ from typing import Any
 from cutplan.errors import CutplanError, InputError, JobError
 from cutplan.tables import Column, Row, RowProblem, decimal_mark, number, read_rows, whole_number
 
-__all__ = ["COLUMNS", "read_part_list", "unread_columns"]
+__all__ = ["COLUMNS", "read_part_list"]
 
 _WORDS = {
     "drawing": "drawing, dxf, dxf file, file, file name, drawing file, zeichnung",
@@ -40,8 +40,8 @@ YES_NO = {"yes": True, "y": True, "true": True, "1": True, "x": True, "ja": True
 DATE_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%Y-%m-%d %H:%M:%S")
 
 
-def read_part_list(file: Path) -> list[dict[str, Any]]:
-    """Return the part entries of a list, ready to be validated.
+def read_part_list(file: Path) -> tuple[list[dict[str, Any]], tuple[str, ...]]:
+    """Return the part entries of a list, ready to be validated, and the headings that mean nothing.
 
     Lengths without a unit are mm, or the unit that the heading states.
 
@@ -63,13 +63,7 @@ def read_part_list(file: Path) -> list[dict[str, Any]]:
         except CutplanError as problem:
             problems.append(RowProblem(row.line, str(problem)))
     _raise_first(problems, file)
-    return entries
-
-
-def unread_columns(file: Path) -> tuple[str, ...]:
-    """Return the headings of a list that mean nothing to a job."""
-    rows = read_rows(file, COLUMNS)
-    return rows[0].unread if rows else ()
+    return entries, rows[0].unread if rows else ()
 
 
 def _raise_first(problems: Sequence[RowProblem], file: Path) -> None:

@@ -239,7 +239,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
     the others are held to be just like it.
     """
     name, data, lanes = f"{nested.plate.id}-{nested.sheet}", group.data, group.lanes
-    run = nested if lanes is None else first_lane(nested, lanes)
+    run = first_lane(nested, lanes)
     if run is None:
         raise ProofError(
             f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
@@ -248,24 +248,22 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
     cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
     tell(f"ordering {name}", 0.0)
-    options = _order_options(job)
-    if lanes is not None:
-        options = replace(options, torch_shifts=lanes.shifts)
+    options = replace(_order_options(job), torch_shifts=lanes.shifts)
     order = sequence(cuts.cuts, job.machine, data, run.plate, options=options, seed=job.seed)
     tell(f"proving {name}", 0.0)
     post = postprocessor_of(data, job)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
-        plan=inputs_digest(nested, data), torch_spacing=None if lanes is None else lanes.spacing,
+        plan=inputs_digest(nested, data), torch_spacing=lanes.spacing or None,
     )  # fmt: skip
     verdict = verify(
         [file.text for file in program.files],
         run,
         data,
-        job.machine if lanes is None else lanes.machine_of_first(job.machine),
+        lanes.machine_of_first(job.machine),
         dialect=post.dialect_for(data),
         tolerance=job.cutting.tolerance_mm,
-        torches=1 if lanes is None else lanes.torches,
+        torches=lanes.torches,
         pierces=sum(step.cut.kind != "mark" for step in order.steps),
         cut_length=sum(length(step.lead.path) for step in order.steps if step.cut.kind != "mark"),
     )
@@ -292,7 +290,7 @@ def _estimate(
         job.machine,
         plate=nested.plate,
         prices=_prices(job),
-        torches=1 if lanes is None else lanes.torches,
+        torches=lanes.torches,
         cut_parts=[step.cut.part for step in order.steps],
         part_areas=_part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),

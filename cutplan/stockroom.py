@@ -5,17 +5,16 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from cutplan.errors import InputError, StockError
+from cutplan.errors import InputError, OutputError, StockError
 from cutplan.files import read_text
 from cutplan.geometry import bounds, to_polygon
 from cutplan.job import Job
-from cutplan.nesting import Lanes
-from cutplan.outfolder import folder_key, is_locked, locked, mended, plan_record_in, uninterrupted
+from cutplan.outfolder import folder_key, locked, mended, plan_record_in, uninterrupted
 from cutplan.program import is_untouched
 from cutplan.report import Plan, SavedSheet, metal_area, plan_name, read_plan
 from cutplan.stock import (
@@ -112,8 +111,9 @@ def planned_before(out: Path, job: Job | None = None) -> str | None:
             for pending in stock.pending():
                 if pending.folder == folder_key(out):
                     _settle(stock, pending)
-                elif pending.folder.parent.is_dir() and not is_locked(pending.folder):
-                    with locked(pending.folder):
+                elif pending.folder.parent.is_dir():
+                    # A folder that cannot be held is being written now, or is not ours to mend.
+                    with suppress(OutputError), locked(pending.folder):
                         mended(pending.folder)
                         _settle(stock, pending)
     return _plan_in(out)
@@ -284,20 +284,20 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
     left = skeleton(texts, sheet.run, sheet.data, dialect=sheet.dialect)
     loose = offcuts(texts, sheet.run, sheet.data, dialect=sheet.dialect)
     metal = shapely.union_all([left, *loose])
-    if sheet.lanes is not None:
-        metal = _in_every_lane(metal, sheet, sheet.lanes)
+    if sheet.lanes.torches > 1:
+        metal = _in_every_lane(metal, sheet)
     gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.voids]
     return shapely.difference(metal, shapely.union_all(gone))
 
 
-def _in_every_lane(metal: Any, sheet: SavedSheet, lanes: Lanes) -> Any:
+def _in_every_lane(metal: Any, sheet: SavedSheet) -> Any:
     """Return what is left of a plate whose lanes all lose what the first does."""
     import shapely
     from shapely.affinity import translate
 
     lane, plate = (to_polygon(n.plate.outline, tolerance=CHORD_MM) for n in (sheet.run, sheet.nested))
     lost = shapely.difference(lane, metal)
-    everywhere = [translate(lost, 0.0, k * lanes.spacing) for k in range(lanes.torches)]
+    everywhere = [translate(lost, 0.0, shift) for shift in sheet.lanes.shifts]
     return shapely.difference(plate, shapely.union_all(everywhere))
 
 

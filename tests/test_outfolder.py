@@ -7,9 +7,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from holding import held_by_another
 
 from cutplan.errors import OutputError
-from cutplan.outfolder import is_locked, locked, mended, replaced_files
+from cutplan.outfolder import locked, mended, replaced_files
 
 
 def nothing_stale(target: Path) -> list[str]:
@@ -145,28 +146,16 @@ def test_an_interrupt_between_two_moves_loses_nothing(
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
 
-HOLDER = """
-import sys, time
-from pathlib import Path
-from cutplan.outfolder import locked
-with locked(Path(sys.argv[1])):
-    print("held", flush=True)
-    time.sleep(60)
-"""
-
-
 def test_a_folder_is_held_by_one_process_until_that_ends_or_is_killed(tmp_path: Path) -> None:
     out = tmp_path / "out"
     (tmp_path / "other").symlink_to(tmp_path)
-    holder = subprocess.Popen([sys.executable, "-c", HOLDER, str(out)], stdout=subprocess.PIPE, text=True)
-    assert holder.stdout and holder.stdout.readline() == "held\n"
-    same = tmp_path / "other" / "x" / ".." / "out"
-    assert is_locked(out) and is_locked(same)
-    with pytest.raises(OutputError, match="another process"), replaced_files(out, nothing_stale):
-        pass
-    holder.kill()
-    holder.wait(30)
-    assert not is_locked(out)
+    with held_by_another(out):
+        for spelled in (out, tmp_path / "other" / "x" / ".." / "out"):
+            with (
+                pytest.raises(OutputError, match="another process"),
+                replaced_files(spelled, nothing_stale) as fresh,
+            ):
+                (fresh / "a").write_text("never seen")
     with replaced_files(out, nothing_stale) as fresh, locked(out):
         (fresh / "a").write_text("new")
     assert (out / "a").read_text() == "new"

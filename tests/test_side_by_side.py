@@ -155,47 +155,36 @@ def test_a_control_that_lights_one_torch_is_told_of(tmp_path: Path) -> None:
     assert any("planned for one torch of 3" in finding.message for _, finding in alone.findings)
 
 
-def test_what_does_not_fit_in_step_is_planned_for_one_torch(tmp_path: Path) -> None:
-    """Two lanes of one large part each would leave the third part without a plate."""
+def plates_of(
+    folder: Path, quantity: int, part: tuple[float, float], plate: tuple[float, float], **more: object
+) -> Plan:
+    """Plan rectangles on one plate for torches side by side."""
     common = {"thickness": 20, "grade": "S355"}
-    part = {"name": "p", "quantity": 5, "shape": {"kind": "rectangle", "length": 600, "width": 200}, **common}
-    one_plate = {"id": "A", "length": 1300, "width": 1000, **common}
-    settings = {"torches": 4, "torch_spacing_mm": 240, "postprocessor_oxyfuel": "rs274-several-torches"}
-    plan = plan_job(
-        parse_job(
-            {
-                "job": {"name": "five"},
-                "machine": settings,
-                "cutting": {"process": "oxyfuel"},
-                "plate": [one_plate],
-                "part": [part],
-            },
-            tmp_path / "job.toml",
-        )
-    )
+    (length, width), (plate_length, plate_width) = part, plate
+    shape = {"kind": "rectangle", "length": length, "width": width}
+    data = {
+        "job": {"name": "rectangles"},
+        "cutting": {"process": "oxyfuel"},
+        "plate": [{"id": "A", "length": plate_length, "width": plate_width, **common}],
+        "part": [{"name": "p", "quantity": quantity, "shape": shape, **common}],
+    }
+    return plan_job(parse_job({**data, **more}, folder / "job.toml"))
+
+
+def torches(count: int, spacing: float) -> dict[str, object]:
+    return {"torches": count, "torch_spacing_mm": spacing, "postprocessor_oxyfuel": "rs274-several-torches"}
+
+
+def test_what_does_not_fit_in_step_is_planned_for_one_torch(tmp_path: Path) -> None:
+    """Four lanes of one part each take the only plate, and leave the fifth part without one."""
+    plan = plates_of(tmp_path, 5, (600, 200), (1300, 1000), machine=torches(4, 240))
     assert not plan.unplaced
     assert [sheet.torches for sheet in plan.sheets] == [1]
     assert any("in step not all of it fits" in finding.message for _, finding in plan.findings)
 
 
 def test_the_jobs_own_gap_is_kept_from_lane_to_lane(tmp_path: Path) -> None:
-    common = {"thickness": 20, "grade": "S355"}
-    part = {"name": "p", "quantity": 6, "shape": {"kind": "rectangle", "length": 300, "width": 240}, **common}
-    one_plate = {"id": "A", "length": 1500, "width": 1000, **common}
-    settings = {"torches": 3, "torch_spacing_mm": 310, "postprocessor_oxyfuel": "rs274-several-torches"}
-    plan = plan_job(
-        parse_job(
-            {
-                "job": {"name": "gap"},
-                "machine": settings,
-                "cutting": {"process": "oxyfuel"},
-                "nesting": {"gap": 60},
-                "plate": [one_plate],
-                "part": [part],
-            },
-            tmp_path / "job.toml",
-        )
-    )
+    plan = plates_of(tmp_path, 6, (300, 240), (1500, 1000), machine=torches(3, 310), nesting={"gap": 60})
     (sheet,) = plan.sheets
     assert sheet.torches == 3
     shapes = [to_polygon(place(p.part.outer, p.pose), [], tolerance=0.01) for p in sheet.nested.placements]

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import shapely
+from holding import held_by_another
 from shapely.affinity import translate
 
 from cutplan.cli import app
@@ -176,7 +177,7 @@ def test_a_command_killed_between_reserving_and_writing_leaves_no_half_state(
     with Inventory(rack) as stock:
         assert not stock.pending()
     with locked(out):
-        pass
+        assert [p.name for p in tmp_path.iterdir() if p.name.startswith(".out")] == [".out.cutplan-lock"]
     assert not [p.name for p in tmp_path.iterdir() if p.name.startswith(".out")]
 
 
@@ -186,7 +187,7 @@ def test_pieces_reserved_for_a_plan_that_was_never_written_are_free_once_its_pro
     elsewhere = tmp_path / "elsewhere"
     with Inventory(rack) as stock:
         stock.reserve("strips-dead", ["R1"], folder=elsewhere)
-    with locked(elsewhere):
+    with held_by_another(elsewhere):
         planned_before(tmp_path / "out", job(rack))
         assert states(rack)["R1"] == ("reserved", "strips-dead")  # its process is writing now
     planned_before(tmp_path / "out", job(rack))

@@ -1,7 +1,7 @@
 """Parts laid out on plates."""
 
 from cutplan.nesting.api import nest, nest_strip
-from cutplan.nesting.lanes import Lanes, first_lane, lane_plates, repeated, shared_out
+from cutplan.nesting.lanes import ONE_TORCH, Lanes, first_lane, in_step, lane_plates, repeated
 from cutplan.nesting.model import (
     Demand,
     Nest,
@@ -14,6 +14,7 @@ from cutplan.nesting.model import (
 from cutplan.nesting.stopping import MaxIterations, MaxSeconds, NoImprovement, Progress, StoppingRule
 
 __all__ = [
+    "ONE_TORCH",
     "Demand",
     "Lanes",
     "MaxIterations",
@@ -28,9 +29,9 @@ __all__ = [
     "StripNest",
     "Unplaced",
     "first_lane",
+    "in_step",
     "lane_plates",
     "nest",
     "nest_strip",
     "repeated",
-    "shared_out",
 ]

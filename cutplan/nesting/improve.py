@@ -233,8 +233,9 @@ class Improver:
             if kind.demand.kit is not None:
                 kits.setdefault(kind.demand.kit, set()).add(k)
         for members in kits.values():
-            while not self.ended and self._freed_of(members):
-                pass
+            freed = True
+            while freed and not self.ended:
+                freed = self._freed_of(members)
 
     def _freed_of(self, members: set[int]) -> bool:
         """Take the parts of a kit off one of its sheets, that with least of it first; True where done."""

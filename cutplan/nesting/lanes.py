@@ -20,7 +20,7 @@ from cutplan.machine import Machine
 from cutplan.nesting.model import Demand, NestedPlate, Placement
 from cutplan.stock import Plate
 
-__all__ = ["Lanes", "first_lane", "lane_plates", "repeated", "shared_out"]
+__all__ = ["ONE_TORCH", "Lanes", "first_lane", "in_step", "lane_plates", "repeated"]
 
 # Rounding of a rectangle's corners, and of places that a saved plan gives back, mm.
 _ROUNDING = 1e-6
@@ -44,6 +44,10 @@ class Lanes:
         return replace(machine, table=(length, width - (self.torches - 1) * self.spacing))
 
 
+ONE_TORCH = Lanes(1, 0.0)
+"""One torch alone: its lane is the whole plate, whatever its outline."""
+
+
 def lane_plates(plates: Sequence[Plate], lanes: Lanes) -> tuple[Plate, ...]:
     """Return the first lanes of the plates that have room for all lanes.
 
@@ -58,6 +62,8 @@ def lane_plates(plates: Sequence[Plate], lanes: Lanes) -> tuple[Plate, ...]:
 
 
 def _lane(plate: Plate, lanes: Lanes) -> Plate | None:
+    if lanes.torches == 1:
+        return plate
     x0, y0, x1, y1 = bounds(plate.outline)
     rectangle = len(plate.outline.segments.length) == 4 and math.isclose(
         plate.metal_mm2, (x1 - x0) * (y1 - y0), rel_tol=_ROUNDING
@@ -68,11 +74,10 @@ def _lane(plate: Plate, lanes: Lanes) -> Plate | None:
     return replace(plate, outline=polygon([(x0, y0), (x1, y0), (x1, y0 + width), (x0, y0 + width)]))
 
 
-def shared_out(demands: Sequence[Demand], torches: int) -> tuple[list[Demand], list[Demand]]:
-    """Return what each torch cuts in step with the others, and what is left for one alone."""
-    each = [replace(d, quantity=d.quantity // torches) for d in demands]
-    alone = [replace(d, quantity=d.quantity % torches) for d in demands]
-    return [d for d in each if d.quantity], [d for d in alone if d.quantity]
+def in_step(demands: Sequence[Demand], torches: int) -> list[Demand]:
+    """Return what each torch cuts as often as the others."""
+    each = (replace(demand, quantity=demand.quantity // torches) for demand in demands)
+    return [demand for demand in each if demand.quantity]
 
 
 def repeated(lane: NestedPlate, plate: Plate, lanes: Lanes) -> NestedPlate:

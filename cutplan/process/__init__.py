@@ -13,6 +13,7 @@ from cutplan.process.checks import (
     kerf_metal_kg_h,
     oxygen_per_kg,
 )
+from cutplan.process.data_library import AUTO_PLASMA_LIMIT_MM, Library, load_cutting_data
 from cutplan.process.gases import IRON_OXYGEN_M3_KG, gas_density_kg_m3
 from cutplan.process.iso9013 import (
     Quality,
@@ -22,7 +23,6 @@ from cutplan.process.iso9013 import (
     quality_shortfalls,
     roughness_um,
 )
-from cutplan.process.library import AUTO_PLASMA_LIMIT_MM, Library, load_cutting_data
 from cutplan.process.model import (
     PROCESS_WORDS,
     CutData,

@@ -75,11 +75,10 @@ def _playback(sheet: PlannedSheet, machine: Machine) -> dict[str, Any]:
     plate, steps = sheet.nested.plate, sheet.order.steps
     _, _, _, height = bounds(plate.outline)
     heat = plate_heat(plate, sheet.data, water_table=machine.water_table)
-    rises = heat_report(steps, sheet.data, heat, sheet.torch_shifts).start_rises
+    rises = heat_report(steps, sheet.data, heat, sheet.lanes.shifts).start_rises
     return {
         "kerf": sheet.data.kerf,
-        "lanes": sheet.torches,
-        "spacing": 0.0 if sheet.lanes is None else sheet.lanes.spacing,
+        "torch_shifts": sheet.lanes.shifts,
         "heat": {
             "plate": [heat.thickness * heat.conductivity, heat.diffusivity, 1.0 / heat.loss_time_s],
             "joule_mm": heat_per_mm(sheet.data),

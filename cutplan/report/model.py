@@ -9,7 +9,7 @@ from cutplan.drawing import Finding, Part
 from cutplan.estimating import Estimate
 from cutplan.geometry import area
 from cutplan.machine import Machine
-from cutplan.nesting import Lanes, NestedPlate, Unplaced
+from cutplan.nesting import ONE_TORCH, Lanes, NestedPlate, Unplaced
 from cutplan.process import CutData
 from cutplan.program import Program
 from cutplan.sequencing import Order
@@ -37,9 +37,9 @@ class PlannedSheet:
     estimate : Estimate
     findings : tuple of Finding
         Warnings of the cutting of this sheet.
-    lanes : Lanes or None
-        How torches side by side share the sheet; order, program and verdict are then those of
-        the first lane, which comes first in `nested`.
+    lanes : Lanes
+        How torches side by side share the sheet; order, program and verdict are those of the
+        first lane, which comes first in `nested`.
     """
 
     nested: NestedPlate
@@ -49,17 +49,12 @@ class PlannedSheet:
     verdict: Verdict
     estimate: Estimate
     findings: tuple[Finding, ...] = ()
-    lanes: Lanes | None = None
+    lanes: Lanes = ONE_TORCH
 
     @property
     def torches(self) -> int:
         """How many torches burn together."""
-        return 1 if self.lanes is None else self.lanes.torches
-
-    @property
-    def torch_shifts(self) -> tuple[float, ...]:
-        """How far each torch stands from the first, mm across the plate."""
-        return (0.0,) if self.lanes is None else self.lanes.shifts
+        return self.lanes.torches
 
     @property
     def name(self) -> str:

@@ -17,7 +17,7 @@ from cutplan.errors import InputError
 from cutplan.files import FileModel, validate
 from cutplan.geometry import Path, Pose
 from cutplan.machine import Machine
-from cutplan.nesting import Lanes, NestedPlate, Placement, first_lane
+from cutplan.nesting import ONE_TORCH, Lanes, NestedPlate, Placement, first_lane
 from cutplan.process import CutData
 from cutplan.program import Dialect, find_postprocessor
 from cutplan.stock import Plate
@@ -54,7 +54,7 @@ class SavedSheet:
     pierces: int
     cut_length_mm: float
     marks: tuple[str, ...] = ()
-    lanes: Lanes | None = None
+    lanes: Lanes = ONE_TORCH
 
     @property
     def run(self) -> NestedPlate:
@@ -65,7 +65,7 @@ class SavedSheet:
         InputError
             If the lanes are not alike, so that torches side by side cannot cut them.
         """
-        first = self.nested if self.lanes is None else first_lane(self.nested, self.lanes)
+        first = first_lane(self.nested, self.lanes)
         if first is None:
             raise InputError(f"the lanes of sheet {self.name} are not alike", remedy="plan the job again")
         return first
@@ -291,7 +291,7 @@ def _sheet(record: _Sheet, parts: Mapping[str, Part]) -> SavedSheet:
         pierces=record.verification.pierces,
         cut_length_mm=record.verification.cut_length_mm,
         marks=tuple(p.mark for p in record.placements if p.mark is not None),
-        lanes=None if record.torch_spacing_mm is None else Lanes(record.torches, record.torch_spacing_mm),
+        lanes=Lanes(record.torches, record.torch_spacing_mm or 0.0),
     )
 
 

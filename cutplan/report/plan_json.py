@@ -91,7 +91,7 @@ def _sheet(sheet: PlannedSheet, marks: Sequence[str]) -> dict[str, Any]:
         "postprocessor": sheet.program.postprocessor,
         "dialect": asdict(sheet.program.dialect),
         "torches": sheet.torches,
-        "torch_spacing_mm": None if sheet.lanes is None else sheet.lanes.spacing,
+        "torch_spacing_mm": sheet.lanes.spacing or None,
         "thickness_mm": plate.thickness,
         "grade": plate.grade,
         "heat": plate.heat,

@@ -149,7 +149,7 @@ def _plate(sheet: PlannedSheet) -> Rows:
 
 
 def _torches(sheet: PlannedSheet) -> tuple[str, ...]:
-    if sheet.lanes is None:
+    if sheet.torches == 1:
         return ()
     words = (
         f"{sheet.torches} torches burn together. Set them {sheet.lanes.spacing:g} mm apart across the plate, "
@@ -168,7 +168,7 @@ def _process(sheet: PlannedSheet) -> Rows:
         ("pierce", f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"),
         ("cutting height", f"{data.cut_height:g} mm"),
     ]
-    if sheet.lanes is not None:
+    if sheet.torches > 1:
         rows.append(("torches", f"{sheet.torches}, set {sheet.lanes.spacing:g} mm apart"))
     if data.preheat_s > 0:
         rows.append(("preheat", f"{data.preheat_s:g} s (at an edge {data.edge_preheat_s:g} s)"))

@@ -126,14 +126,13 @@ OnPaper = Callable[[Iterable[Iterable[float]]], list[Point]]
 def _torch_paths(pdf: FPDF, sheet: PlannedSheet, on_paper: OnPaper, scale: float) -> None:
     pdf.set_font("Helvetica", "", 5)
     pdf.set_fill_color(0)
-    spacing = 0.0 if sheet.lanes is None else sheet.lanes.spacing
     for number, step in enumerate(sheet.order.steps, start=1):
         pdf.set_dash_pattern(dash=1.2, gap=0.8) if step.cut.kind == "mark" else pdf.set_dash_pattern()
         pdf.set_line_width(0.25)
         path = step.lead.path
         places = chord_points(path, CHORD_ON_PAPER / scale)
-        for k in range(sheet.torches):
-            points = on_paper((places + np.array([0.0, k * spacing])).tolist())
+        for shift in sheet.lanes.shifts:
+            points = on_paper((places + np.array([0.0, shift])).tolist())
             pdf.polyline([*points, points[0]] if path.closed else points)
         pdf.set_dash_pattern()
         x, y = on_paper([step.lead.pierce])[0]

@@ -14,7 +14,7 @@ import numpy as np
 
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, bounds, length, place, subpath, to_polygon
-from cutplan.nesting import Lanes, NestedPlate
+from cutplan.nesting import ONE_TORCH, Lanes, NestedPlate
 from cutplan.report.model import PlannedSheet
 from cutplan.sequencing import Order
 
@@ -60,7 +60,7 @@ def plate_svg(sheet: PlannedSheet) -> str:
         f"kerf {data.kerf:.2f} mm, {len(sheet.order.steps)} cuts, "
         f"{100 * sheet.utilisation:.1f} % of the plate used. Origin: marked corner."
     )
-    if sheet.lanes is not None:
+    if sheet.torches > 1:
         caption += f" {sheet.torches} torches, {sheet.lanes.spacing:g} mm apart."
     return _picture(sheet.nested, caption, sheet.order, sheet.lanes)
 
@@ -72,7 +72,7 @@ def nested_svg(nested: NestedPlate) -> str:
     return _picture(nested, caption, None)
 
 
-def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lanes | None = None) -> str:
+def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lanes = ONE_TORCH) -> str:
     plate = nested.plate
     x0, y0, x1, y1 = bounds(plate.outline)
     unit = max(x1 - x0, y1 - y0) / 100.0
@@ -85,7 +85,7 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lane
         *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.barred),
         *_parts(nested, legend, y1, unit),
         *(_cuts(order, y1, unit) if order is not None else ()),
-        *(_other_lanes(order, lanes, y1) if order is not None and lanes is not None else ()),
+        *(_other_lanes(order, lanes, y1) if order is not None else ()),
         _origin(y1, unit),
         *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
     ]
@@ -150,8 +150,8 @@ def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
 def _other_lanes(order: Order, lanes: Lanes, height: float) -> Iterable[str]:
     """The cuts of the torches beside the first."""
     paths = [_element("path", d=path_data(step.lead.path, height), cls="cut") for step in order.steps]
-    for k in range(1, lanes.torches):
-        yield f'<g transform="translate(0 {-k * lanes.spacing:.3f})">' + "".join(paths) + "</g>"
+    for shift in lanes.shifts[1:]:
+        yield f'<g transform="translate(0 {-shift:.3f})">' + "".join(paths) + "</g>"
 
 
 def _origin(height: float, unit: float) -> str:

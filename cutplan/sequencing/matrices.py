@@ -6,6 +6,7 @@ The choice of places is left to the search over the whole problem.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import networkx as nx
@@ -85,13 +86,12 @@ def path_under_precedence(
     stream = new_stream(seed)
     best, costs = order.copy(), np.array([length, length])
     kicks = 0
-    try:
+    # An interrupt by the user ends the search, with the best so far.
+    with suppress(KeyboardInterrupt):
         while (share := stop(kicks)) < 1.0:
             heat = costs[1] / (n - 1) * HOTTEST * (COOLEST / HOTTEST) ** share
             exchange(matrix, into, after, after_at, order, best, costs, heat, CHUNK, stream)
             kicks += CHUNK
-    except KeyboardInterrupt:
-        pass
     return MatrixOrder(best, path_length(matrix, best), kicks)
 
 
@@ -111,12 +111,10 @@ def round_tour(matrix: FloatArray, *, seed: int, stop: StoppingRule) -> MatrixOr
     if n > 3:
         near = nearest_nodes(matrix, TOUR_NEIGHBOURS)
         stream = new_stream(seed)
-        try:
+        with suppress(KeyboardInterrupt):
             while stop(kicks) < 1.0:
                 chained_steps(matrix, near, tour, CHUNK, stream)
                 kicks += CHUNK
-        except KeyboardInterrupt:
-            pass
     tour = np.roll(tour, -int(np.flatnonzero(tour == 0)[0]))
     return MatrixOrder(tour, float(tour_length(matrix, tour)), kicks)
 

@@ -210,7 +210,7 @@ class Playback {
     this.layer = element("g", {}, svg);
     this.heat = new Heat(this, data.heat, this.layer);
     // How far up the picture each torch stands from the first.
-    this.lanes = Array.from({ length: data.lanes }, (_, k) => -k * data.spacing);
+    this.lanes = data.torch_shifts.map((shift) => -shift);
     this.kerfs = this.steps.map((step) => this.lanes.map((shift) => element("path", {
       d: step.path, class: step.mark ? "kerf marking" : "kerf", "stroke-width": step.mark ? 0.8 : data.kerf,
       transform: `translate(0 ${shift})`, visibility: "hidden",
