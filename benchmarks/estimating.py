@@ -20,10 +20,10 @@ from collections.abc import Callable
 
 import numpy as np
 
+from cutplan.base.machine import Machine
+from cutplan.control import DWELL, SWITCH, Motions, read_program
 from cutplan.estimating import estimate
-from cutplan.machine import Machine
 from cutplan.process import Library
-from cutplan.program import DWELL, SWITCH, Motions, read_program
 
 LIMIT_S = 0.5
 """What an estimate of 10,000 blocks may take."""

@@ -31,9 +31,9 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import arc, circle, join, polygon, polyline
-from cutplan.machine import Machine
 from cutplan.process import Library
 from cutplan.sequencing import MaxSeconds, SequenceOptions, sequence
 from cutplan.sequencing.matrices import path_under_precedence, round_tour

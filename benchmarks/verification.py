@@ -20,7 +20,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from cutplan.program import Dialect, read_program
+from cutplan.control import Dialect, read_program
 from cutplan.verification import verify
 
 READ_LIMIT_S = 10.0  # a million blocks
@@ -102,8 +102,8 @@ def reading(blocks: int, compare: int) -> bool:
 
 def proving() -> bool:
     """Time the proof of the demo's largest plate; return whether the limit holds."""
-    from cutplan.job import load_job
-    from cutplan.plan import plan_job
+    from cutplan.planning.flow import plan_job
+    from cutplan.planning.job import load_job
     from cutplan.program import find_postprocessor
 
     plan = plan_job(load_job(DEMO))

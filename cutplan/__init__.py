@@ -1,3 +1,5 @@
 """cutplan: from part drawings to proved cutting programs for plasma and oxy-fuel."""
 
-__version__ = "0.1.0"
+from cutplan.base.version import __version__
+
+__all__ = ["__version__"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from cutplan.errors import CutplanError
+from cutplan.base.errors import CutplanError
 
 __all__ = ["main"]
 

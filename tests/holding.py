@@ -11,7 +11,7 @@ from pathlib import Path
 HOLDER = """
 import sys, time
 from pathlib import Path
-from cutplan.outfolder import locked
+from cutplan.planning.folders import locked
 with locked(Path(sys.argv[1])):
     print("held", flush=True)
     time.sleep(60)

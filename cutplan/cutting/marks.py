@@ -11,7 +11,7 @@ from cutplan.cutting.lettering import letter_paths, text_width
 from cutplan.cutting.model import LeadChoice
 from cutplan.drawing import MarkText
 from cutplan.geometry import Path, Pose, length, place, place_points, reverse, subpath
-from cutplan.nesting import Placement
+from cutplan.stock import Placement
 
 __all__ = ["mark_choices", "marked_lines"]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from cutplan.drawing import Finding
-from cutplan.errors import JobError
+from cutplan.base.errors import JobError
+from cutplan.base.findings import Finding
 from cutplan.geometry import Path
 
 __all__ = ["Contour", "CornerStyle", "Cut", "CuttingOptions", "FeedSpan", "LeadChoice", "SheetCuts"]

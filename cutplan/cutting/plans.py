@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import compensate
 from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans, slowest
 from cutplan.cutting.leads import Lead, candidate_leads
@@ -19,7 +20,7 @@ from cutplan.cutting.rounds import once_round
 from cutplan.cutting.rules import drill_mark, hole_fate, loss_findings
 from cutplan.cutting.strokes import points_along
 from cutplan.cutting.torch import TorchContour
-from cutplan.drawing import Finding, Part
+from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Path
 from cutplan.process import CutData
 

@@ -7,11 +7,12 @@ from typing import Literal
 
 import numpy as np
 
+from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import Compensation, compensate, inscribed_circle
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.model import CuttingOptions
 from cutplan.cutting.webs import web_findings
-from cutplan.drawing import Finding, Part
+from cutplan.drawing import Part
 from cutplan.geometry import Path, area, polyline
 from cutplan.process import CutData
 

@@ -10,10 +10,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from cutplan.base.errors import GeometryError
 from cutplan.drawing import Part
-from cutplan.errors import GeometryError
 from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
-from cutplan.nesting import NestedPlate
+from cutplan.stock import NestedPlate
 
 __all__ = ["KEEPOUT", "NOTHING", "PLATE_EDGE", "Scrap", "points_of", "strings"]
 

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cutplan.base.findings import Finding
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.marks import mark_choices, marked_lines
 from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
 from cutplan.cutting.plans import ContourPlan, PartPlan, lead_field, plan_part
-from cutplan.drawing import Finding, Part
+from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
-from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
+from cutplan.stock import NestedPlate
 
 if TYPE_CHECKING:
     from cutplan.cutting.scrap import Scrap

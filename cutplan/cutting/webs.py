@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import inscribed_circle, narrow_places
-from cutplan.drawing import Finding, Part
+from cutplan.drawing import Part
 from cutplan.geometry import path_distance, to_polygon
 from cutplan.process import CutData
 

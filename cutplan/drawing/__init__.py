@@ -1,30 +1,26 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
-from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part
-from cutplan.drawing.model import (
-    BendLine,
-    Drawing,
-    Finding,
-    MarkText,
-    Part,
-)
+from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
+from cutplan.drawing.model import BendLine, Drawing, MarkText, Part
 from cutplan.drawing.options import ReadOptions
 from cutplan.drawing.read import inspect_drawing, read_drawing
+from cutplan.drawing.standard_plates import StandardPlate
 from cutplan.drawing.widths import Width
 from cutplan.drawing.write import part_layers, write_dxf
 
 __all__ = [
     "BendLine",
     "Drawing",
-    "Finding",
     "MarkText",
     "Part",
     "PartMeasures",
     "ReadOptions",
+    "StandardPlate",
     "Width",
     "inscribed_circle",
     "inspect_drawing",
     "measure_part",
+    "metal_area",
     "part_layers",
     "read_drawing",
     "write_dxf",

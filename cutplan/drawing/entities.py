@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing.fitting import conic_rows, spline_rows
 from cutplan.drawing.frames import Frame, object_frame, similarity
 from cutplan.drawing.splines import BSpline
@@ -26,7 +27,6 @@ from cutplan.drawing.strokes import (
     segment_conic,
     split_wide,
 )
-from cutplan.errors import DrawingError
 from cutplan.geometry import FloatArray
 
 __all__ = ["READERS", "SOLIDS", "Context"]

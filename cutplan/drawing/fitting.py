@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from cutplan.base.errors import DrawingError, GeometryError
 from cutplan.drawing.splines import BSpline
 from cutplan.drawing.strokes import Conic, check_numbers, check_points
-from cutplan.errors import DrawingError, GeometryError
 from cutplan.geometry import FloatArray, Path, distance, fit_curve, reverse
 
 __all__ = ["conic_rows", "spline_rows"]

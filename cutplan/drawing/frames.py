@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from cutplan.errors import DrawingError
+from cutplan.base.errors import DrawingError
 from cutplan.geometry import FloatArray
 
 __all__ = ["FLIP", "Frame", "object_frame", "placement", "scaling", "similarity"]

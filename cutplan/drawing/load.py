@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cutplan.drawing.model import Finding
+from cutplan.base.errors import DrawingError
+from cutplan.base.findings import Finding
 from cutplan.drawing.options import MM_PER_UNIT
-from cutplan.errors import DrawingError
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document

@@ -14,7 +14,7 @@ from cutplan.geometry import FloatArray, Path, area, bounds, distance, length, t
 if TYPE_CHECKING:
     import shapely
 
-__all__ = ["PartMeasures", "inscribed_circle", "measure_part"]
+__all__ = ["PartMeasures", "inscribed_circle", "measure_part", "metal_area"]
 
 # How far the diameter of an inscribed circle may fall short of the largest, mm.
 MIDDLE_TOLERANCE = 0.01
@@ -145,3 +145,8 @@ def _spoke(view: shapely.Polygon, tolerance: float) -> tuple[FloatArray, float]:
 
 def _clearance(contours: tuple[Path, ...], points: FloatArray) -> FloatArray:
     return np.asarray(np.min([distance(contour, points) for contour in contours], axis=0))
+
+
+def metal_area(part: Part) -> float:
+    """Return a part's true area, holes taken out, mm²."""
+    return abs(area(part.outer)) - sum(abs(area(hole)) for hole in part.holes)

@@ -1,4 +1,4 @@
-"""What a drawing yields: parts with their contours, marks and bends, and what was mended."""
+"""What a drawing yields: parts with their contours, marks and bends."""
 
 from __future__ import annotations
 
@@ -6,37 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from cutplan.base.findings import Finding
 from cutplan.drawing.options import ReadOptions
 from cutplan.geometry import Path
 
-__all__ = ["BendLine", "Drawing", "Finding", "MarkText", "Part"]
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Something noticed while reading: mended, warned of, or refused.
-
-    Attributes
-    ----------
-    kind : {"mended", "warning", "refused"}
-    message : str
-        A sentence with the entity and what was found.
-    place : tuple of float or None
-        Place in mm, drawing coordinates.
-    remedy : str
-        What the reader can do about it; empty where there is nothing to do.
-    """
-
-    kind: Literal["mended", "warning", "refused"]
-    message: str
-    place: tuple[float, float] | None = None
-    remedy: str = ""
-
-    def __str__(self) -> str:
-        text = self.message
-        if self.place is not None:
-            text += f" at ({self.place[0]:.3f}, {self.place[1]:.3f}) mm"
-        return f"{text}; {self.remedy}" if self.remedy else text
+__all__ = ["BendLine", "Drawing", "MarkText", "Part"]
 
 
 @dataclass(frozen=True)

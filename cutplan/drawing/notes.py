@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import Literal
 
-from cutplan.drawing.model import Finding
+from cutplan.base.findings import Finding
 from cutplan.geometry import FloatArray
 
 __all__ = ["LISTED", "Notes", "at"]

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from cutplan.errors import InputError
+from cutplan.base.errors import InputError
 
 __all__ = ["MM_PER_UNIT", "ReadOptions", "Role"]
 

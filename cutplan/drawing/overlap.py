@@ -16,10 +16,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing.edges import Edges, edges_of
 from cutplan.drawing.notes import Notes, at
 from cutplan.drawing.strokes import FULL_TURN, Stroke, arc_rows
-from cutplan.errors import DrawingError
 from cutplan.geometry import FloatArray
 
 __all__ = ["without_overlaps"]

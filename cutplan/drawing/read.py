@@ -14,18 +14,19 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
+from cutplan.base.errors import DrawingError
+from cutplan.base.findings import Finding
 from cutplan.drawing.assemble import Box, Extras, assemble
 from cutplan.drawing.bends import bend_lines
 from cutplan.drawing.chain import chain_marks, chain_strokes
 from cutplan.drawing.contours import Contours, sound_contours, with_arcs
 from cutplan.drawing.edges import without_empty_edges
 from cutplan.drawing.load import header_units, open_document
-from cutplan.drawing.model import Drawing, Finding, Part
+from cutplan.drawing.model import Drawing, Part
 from cutplan.drawing.notes import Notes
 from cutplan.drawing.options import ReadOptions
 from cutplan.drawing.overlap import without_overlaps
 from cutplan.drawing.walk import TooMuchError, collect
-from cutplan.errors import DrawingError
 from cutplan.geometry import Path
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from cutplan.errors import DrawingError
+from cutplan.base.errors import DrawingError
 from cutplan.geometry import FloatArray
 
 __all__ = ["LARGEST_SPLINE", "BSpline"]

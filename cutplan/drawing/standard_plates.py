@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
+from cutplan.base.files import FileModel
 from cutplan.drawing.model import Part
-from cutplan.files import FileModel
 from cutplan.geometry import Path, circle, polygon, reverse
 
 __all__ = ["StandardPlate", "rounded_polygon"]

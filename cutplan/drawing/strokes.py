@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing.frames import Frame
-from cutplan.errors import DrawingError
 from cutplan.geometry import FloatArray
 
 __all__ = [

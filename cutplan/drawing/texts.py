@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing.frames import Frame, object_frame
 from cutplan.drawing.model import MarkText
 from cutplan.drawing.strokes import FARTHEST, Source
-from cutplan.errors import DrawingError
 
 __all__ = ["TextLine", "read_mtext", "read_text"]
 

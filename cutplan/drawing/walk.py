@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing.entities import READERS, SOLIDS, Context
 from cutplan.drawing.frames import Frame, object_frame, placement, scaling
 from cutplan.drawing.layers import Layer, Layers, is_construction_linetype
@@ -17,7 +18,6 @@ from cutplan.drawing.notes import Notes
 from cutplan.drawing.options import ReadOptions, Role
 from cutplan.drawing.strokes import Source, Stroke
 from cutplan.drawing.texts import TextLine, read_mtext, read_text
-from cutplan.errors import DrawingError
 
 __all__ = ["Collected", "collect"]
 

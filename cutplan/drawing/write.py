@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path as FilePath
 from typing import Any
 
+from cutplan.base.errors import OutputError
 from cutplan.drawing.model import BendLine, MarkText, Part
-from cutplan.errors import OutputError
 from cutplan.geometry import Path, polyline
 
 __all__ = ["part_layers", "write_dxf"]

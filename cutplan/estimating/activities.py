@@ -13,13 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
+from cutplan.base.machine import Machine
+from cutplan.control import DWELL, RAPID, SWITCH, Motions
 from cutplan.estimating.kinematics import block_lengths, block_times
 from cutplan.estimating.model import ACTIVITIES, EstimateOptions
 from cutplan.geometry import FloatArray
-from cutplan.machine import Machine
 from cutplan.process import CutData
-from cutplan.program import DWELL, RAPID, SWITCH, Motions
 
 __all__ = ["Usage", "owners_by_cut", "owners_by_line", "usage_by_owner"]
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.estimating.model import ACTIVITIES, Estimate
 from cutplan.geometry import FloatArray
 

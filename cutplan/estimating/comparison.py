@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
+from cutplan.base.machine import Machine
+from cutplan.control import DWELL, ROW_COLUMNS, SWITCH, Motions
 from cutplan.estimating.estimate import shared_between
 from cutplan.estimating.model import Estimate, EstimateOptions
 from cutplan.estimating.prices import Prices
 from cutplan.estimating.totals import add_estimates
-from cutplan.machine import Machine
 from cutplan.process import CutData, Library, Process
-from cutplan.program import DWELL, ROW_COLUMNS, SWITCH, Motions
 from cutplan.stock import Plate
 
 __all__ = ["DEFAULT_ALTERNATIVES", "Alternative", "Compared", "Work", "compare", "retimed"]

@@ -9,7 +9,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
+from cutplan.base.machine import Machine
+from cutplan.control import Motions
 from cutplan.estimating.activities import (
     HANDLING,
     Usage,
@@ -32,9 +34,7 @@ from cutplan.estimating.cost import plate_mass_kg, sensitivity_line, with_total
 from cutplan.estimating.model import Estimate, EstimateOptions, PartEstimate
 from cutplan.estimating.prices import Prices
 from cutplan.estimating.resources import acetylene_manifold, cylinders_for, gas_kg, peak_flows
-from cutplan.machine import Machine
 from cutplan.process import CutData
-from cutplan.program import Motions
 from cutplan.stock import Plate
 
 __all__ = ["estimate", "shared_between"]

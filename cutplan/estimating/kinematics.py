@@ -17,8 +17,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.control import ARC_CCW, ARC_CW, DWELL, SWITCH, Motions
 from cutplan.geometry import FloatArray
-from cutplan.program import ARC_CCW, ARC_CW, DWELL, SWITCH, Motions
 
 __all__ = ["block_lengths", "block_times"]
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from pydantic import Field
 
-from cutplan.files import FileModel
+from cutplan.base.files import FileModel
 from cutplan.process import GasName, Process
 
 __all__ = ["PriceFile"]

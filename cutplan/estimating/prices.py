@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 
 __all__ = ["Prices", "load_prices"]
 
@@ -80,8 +80,8 @@ def load_prices(file: str | Path) -> Prices:
         Naming the file and the key: missing, unknown, negative, no number, or in another
         currency than the rest.
     """
+    from cutplan.base.files import read_toml, validate
     from cutplan.estimating.pricefile import PriceFile
-    from cutplan.files import read_toml, validate
 
     path = Path(file)
     model = validate(PriceFile, read_toml(path, DataError), str(path), DataError)

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.estimating.activities import CUTTING, PIERCING, Usage
 from cutplan.estimating.model import EstimateOptions
 from cutplan.process import CutData, gas_density_kg_m3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.estimating.cost import sensitivity_line
 from cutplan.estimating.model import ACTIVITIES, Estimate, PartEstimate
 from cutplan.estimating.resources import cylinders_for, gas_kg

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 
 __all__ = ["die_opening", "force_kn_per_m", "inside_radius", "shortest_flange", "tensile_strength_mpa"]
 

@@ -8,8 +8,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.drawing import BendLine, Finding, Part
-from cutplan.errors import DrawingError
+from cutplan.base.errors import DrawingError
+from cutplan.base.findings import Finding
+from cutplan.drawing import BendLine, Part
 from cutplan.forming.air_bending import (
     die_opening,
     force_kn_per_m,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutplan.drawing import BendLine, Finding
+from cutplan.base.findings import Finding
+from cutplan.drawing import BendLine
 
 __all__ = ["BendCheck", "Press"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry.measures import require_closed
 from cutplan.geometry.path import FloatArray, Path, Segments
 

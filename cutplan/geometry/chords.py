@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry.measures import arc_middles, is_counter_clockwise
 from cutplan.geometry.path import FloatArray, Path, Segments
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry.path import FloatArray, Path, circle
 
 __all__ = [

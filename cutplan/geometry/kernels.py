@@ -14,7 +14,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.geometry.index import COS_HALF, CX, CY, LEAF, LENGTH, MX, MY, SWEEP, X0, X1, Y0, Y1, R
 from cutplan.geometry.path import FloatArray
 

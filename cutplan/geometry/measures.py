@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry.path import FloatArray, Path, Segments, reverse
 
 __all__ = ["area", "bounds", "centroid", "is_counter_clockwise", "length", "oriented", "require_closed"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry.index import SWEEP, SegmentIndex, points_on
 from cutplan.geometry.loops import Pieces, chain
 from cutplan.geometry.measures import area, length, oriented, require_closed

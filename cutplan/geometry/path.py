@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 
 if TYPE_CHECKING:
     from cutplan.geometry.index import SegmentIndex

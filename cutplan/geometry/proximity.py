@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry.along import vertex_lengths
 from cutplan.geometry.index import SegmentIndex
 from cutplan.geometry.measures import require_closed

@@ -7,12 +7,12 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 
-from cutplan.errors import NestingError
+from cutplan.base.errors import NestingError
 from cutplan.geometry import polygon
 from cutplan.nesting.check import check_sheet
-from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, StripNest, Unplaced
+from cutplan.nesting.model import Demand, Nest, NestRules, StripNest, Unplaced
 from cutplan.nesting.stopping import Progress, StoppingRule
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 __all__ = ["nest", "nest_strip"]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 
 __all__ = ["below", "make_state", "uniform"]
 

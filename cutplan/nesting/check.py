@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cutplan.base.errors import ProofError
 from cutplan.drawing import Part
-from cutplan.errors import ProofError
 from cutplan.geometry import FloatArray, Pose, to_polygon
-from cutplan.nesting.model import NestedPlate, NestRules, Placement
+from cutplan.nesting.model import NestRules
+from cutplan.stock import NestedPlate, Placement
 
 if TYPE_CHECKING:
     from shapely import Polygon

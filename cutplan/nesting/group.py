@@ -10,11 +10,11 @@ import numpy as np
 from cutplan.geometry import Pose
 from cutplan.nesting.fill import Sheet, best_corner, empty_sheet, fill, filling_order
 from cutplan.nesting.improve import Improver
-from cutplan.nesting.model import Demand, Nest, NestedPlate, NestRules, Placement, Unplaced
+from cutplan.nesting.model import Demand, Nest, NestRules, Unplaced
 from cutplan.nesting.problem import Problem, SheetKind, build_problem
 from cutplan.nesting.shapes import turned
 from cutplan.nesting.stopping import Progress, StoppingRule
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 __all__ = ["finished", "nest_group"]
 

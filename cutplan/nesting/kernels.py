@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 
 __all__ = ["depth", "weighted_loss"]

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.kernels import weighted_loss
 from cutplan.nesting.nofit import Tables

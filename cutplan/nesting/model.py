@@ -6,10 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from cutplan.drawing import Part
-from cutplan.geometry import Pose
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement
 
-__all__ = ["Demand", "Nest", "NestRules", "NestedPlate", "Placement", "StripNest", "Unplaced"]
+__all__ = ["Demand", "Nest", "NestRules", "StripNest", "Unplaced"]
 
 
 @dataclass(frozen=True)
@@ -61,24 +60,6 @@ class NestRules:
     gap: float
     edge: float
     hole_gap: float | None = None
-
-
-@dataclass(frozen=True)
-class Placement:
-    """One copy of a part on a plate; `copy` counts from 1 through the whole job."""
-
-    part: Part
-    copy: int
-    pose: Pose
-
-
-@dataclass(frozen=True)
-class NestedPlate:
-    """One sheet with what lies on it; `sheet` counts from 1 for each plate id."""
-
-    plate: Plate
-    sheet: int
-    placements: tuple[Placement, ...]
 
 
 @dataclass(frozen=True)

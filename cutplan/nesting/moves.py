@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.chance import below, uniform
 from cutplan.nesting.kernels import weighted_loss

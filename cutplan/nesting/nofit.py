@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.shapes import Form, turned
 

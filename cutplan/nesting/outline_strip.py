@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from cutplan.errors import NestingError
+from cutplan.base.errors import NestingError
 from cutplan.nesting.layout import new_search
 from cutplan.nesting.nofit import Orientation, build_tables
 from cutplan.nesting.shapes import make_form, picture, smallest_box_angle, turned

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cutplan.base.errors import NestingError
 from cutplan.drawing import Part
-from cutplan.errors import NestingError
 from cutplan.geometry import FloatArray, Path, reverse
 from cutplan.nesting.model import NestRules
 from cutplan.stock import Plate

@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.chance import below
 from cutplan.nesting.layout import Layout, Search, refresh, total_loss

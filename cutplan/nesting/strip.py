@@ -11,7 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.errors import NestingError
+from cutplan.base.errors import NestingError
 from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
 from cutplan.nesting.layout import Search

@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from cutplan.errors import DataError, StockError
+from cutplan.base.errors import DataError, StockError
 from cutplan.stock import grade_of
 
 __all__ = ["PreheatAdvice", "carbon_equivalent", "preheat_advice", "preheat_advice_for_grade"]

@@ -9,7 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Literal, get_args
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.process.model import CutData, Process
 from cutplan.process.table import CuttingTable
 

@@ -18,8 +18,8 @@ from typing import Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from cutplan.errors import DataError
-from cutplan.files import FileModel, read_toml, validate
+from cutplan.base.errors import DataError
+from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.geometry import FloatArray
 from cutplan.process.gases import FUELS
 from cutplan.process.model import GasName

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.process.model import CutData
 
 __all__ = [

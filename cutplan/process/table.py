@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.geometry import FloatArray
 from cutplan.process.interpolation import interpolate
 from cutplan.process.model import CutData, GasFlow, Process

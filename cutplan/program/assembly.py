@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from cutplan.errors import ProgramError
+from cutplan.base.errors import ProgramError
 from cutplan.program.blocks import Line
 from cutplan.program.postprocessor import PostProcessor
 

@@ -15,8 +15,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from cutplan.errors import ProgramError
-from cutplan.files import read_toml, validate
+from cutplan.base.errors import ProgramError
+from cutplan.base.files import read_toml, validate
 from cutplan.program.postfile import PostFile
 from cutplan.program.postprocessor import PostProcessor
 

@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from cutplan.errors import ProgramError
+from cutplan.base.errors import ProgramError
 from cutplan.geometry import Path
 from cutplan.program.moves import Side
 from cutplan.program.stretches import Stretch

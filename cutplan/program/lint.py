@@ -8,20 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.errors import ProgramError
+from cutplan.base.machine import Machine
+from cutplan.control import ARC_CCW, ARC_CW, LINE, RAPID, Motions, read_program
 from cutplan.cutting import make_cuts
 from cutplan.drawing import Part
-from cutplan.errors import ProgramError
 from cutplan.geometry import Path, Pose, circle, length, polyline, reverse
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import CutData, Rules
-from cutplan.program.model import ARC_CCW, ARC_CW, LINE, RAPID, Motions
 from cutplan.program.postprocessor import PostProcessor
-from cutplan.program.reader import read_program
 from cutplan.program.template import canonical
 from cutplan.program.writer import program_lines
 from cutplan.sequencing import Order, Step, Travel
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 __all__ = ["Lint", "LintLine", "lint_postprocessor"]
 

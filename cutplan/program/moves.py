@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
-from cutplan.errors import ProgramError
+from cutplan.base.errors import ProgramError
 from cutplan.geometry import Path
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import Arcs

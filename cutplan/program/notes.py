@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 
-from cutplan import __version__
+from cutplan.base.machine import Machine
+from cutplan.base.version import __version__
 from cutplan.geometry import bounds
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
 from cutplan.program.compensation import LOWER_BY_MM
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.sequencing import Order, Step
+from cutplan.stock import NestedPlate
 
 __all__ = ["CONTOUR_NAMES", "cut_fields", "header_notes", "program_fields"]
 

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from cutplan.files import FileModel
+from cutplan.base.files import FileModel
 from cutplan.program.agreement import check_agreement
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.template import CUT_FIELDS, OFFSET_FIELDS, PROGRAM_FIELDS, Template, canonical

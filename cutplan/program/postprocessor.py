@@ -12,10 +12,10 @@ from dataclasses import replace
 from functools import cached_property
 from typing import ClassVar
 
-from cutplan.errors import ProgramError
+from cutplan.base.errors import ProgramError
+from cutplan.control import Dialect
 from cutplan.process import CutData
 from cutplan.program.agreement import PLACES
-from cutplan.program.dialect import Dialect
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import PostFile
 from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of

@@ -9,21 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from cutplan.errors import ProgramError
+from cutplan.base.errors import ProgramError
+from cutplan.base.machine import Machine
+from cutplan.control import stamp
 from cutplan.geometry import Path
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
 from cutplan.program.assembly import CutText, assemble
 from cutplan.program.blocks import Blocks, Line
 from cutplan.program.compensation import programmed_stretches
-from cutplan.program.digest import stamp
 from cutplan.program.model import Program
 from cutplan.program.moves import Side, rounded_moves
 from cutplan.program.notes import CONTOUR_NAMES, cut_fields, header_notes, program_fields
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.stretches import Stretch, scrap_side, stretches
 from cutplan.sequencing import Order, Step
+from cutplan.stock import NestedPlate
 
 __all__ = ["program_lines", "write_program"]
 

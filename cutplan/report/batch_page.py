@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from cutplan.base.machine import Machine
 from cutplan.estimating import EstimateOptions
 from cutplan.geometry import bounds, length
-from cutplan.machine import Machine
 from cutplan.process import CutData
-from cutplan.report.model import Plan, PlannedSheet
+from cutplan.record import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import CAUTIONS
 from cutplan.report.sheet_lists import contour_name, program_files, sheet_parts

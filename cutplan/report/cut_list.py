@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 
 from cutplan.drawing import MarkText, Part, write_dxf
 from cutplan.geometry import Path, Pose, bounds, place, place_points
-from cutplan.report.model import Plan, PlannedSheet
+from cutplan.record import Plan, PlannedSheet
 from cutplan.report.sheet_lists import program_files, sheet_parts
 
 __all__ = ["CUT_LIST_COLUMNS", "cut_list_csv", "cut_list_rows", "write_nest_dxf"]

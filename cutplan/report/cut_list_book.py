@@ -8,9 +8,8 @@ import zipfile
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from cutplan.record import Plan, marked_parts
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_rows
-from cutplan.report.identity import marked_parts
-from cutplan.report.model import Plan
 from cutplan.report.sheet_lists import program_files
 
 __all__ = ["MARK_COLUMNS", "cut_list_xlsx"]

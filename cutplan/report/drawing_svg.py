@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
-from cutplan.drawing import Drawing, Finding
+from cutplan.base.findings import Finding
+from cutplan.drawing import Drawing
 from cutplan.geometry import bounds
 from cutplan.report.svg import STYLE, path_data
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from cutplan.report.identity import marked_parts
-from cutplan.report.model import Plan, metal_area
+from cutplan.drawing import metal_area
+from cutplan.record import Plan, marked_parts
 from cutplan.report.pages import render
 from cutplan.report.paper import Paper, new_pdf, plain_letters
 from cutplan.report.sheet_lists import weight_kg

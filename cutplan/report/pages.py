@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from cutplan.report.model import PlannedSheet
+from cutplan.record import PlannedSheet
 from cutplan.report.svg import plate_svg
 
 if TYPE_CHECKING:

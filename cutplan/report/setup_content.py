@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, Quality, expected_quality
-from cutplan.report.model import Plan, PlannedSheet
+from cutplan.record import Plan, PlannedSheet
 from cutplan.report.pages import duration
 from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts, weight_kg
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from cutplan.geometry import Path, area, bounds, chord_points, place, place_points
-from cutplan.report.model import Plan, PlannedSheet
+from cutplan.record import Plan, PlannedSheet
 from cutplan.report.paper import Paper, new_pdf, plain_letters
 from cutplan.report.setup_content import SetupContent, setup_content
 from cutplan.report.svg import label_seat

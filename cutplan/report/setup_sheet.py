@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cutplan.geometry import bounds
-from cutplan.report.model import Plan, PlannedSheet
+from cutplan.record import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import setup_content
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from cutplan.drawing import metal_area
 from cutplan.geometry import bounds, length
-from cutplan.report.model import PlannedSheet, metal_area
+from cutplan.record import PlannedSheet
 from cutplan.sequencing import Step
 
 __all__ = ["SheetPart", "contour_name", "program_files", "sheet_parts", "weight_kg"]

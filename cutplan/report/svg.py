@@ -14,9 +14,9 @@ import numpy as np
 
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, bounds, length, place, subpath, to_polygon
-from cutplan.nesting import ONE_TORCH, Lanes, NestedPlate
-from cutplan.report.model import PlannedSheet
+from cutplan.record import PlannedSheet
 from cutplan.sequencing import Order
+from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
 
 __all__ = ["STYLE", "nested_svg", "path_data", "plate_svg"]
 

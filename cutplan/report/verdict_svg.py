@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from cutplan.control import RAPID, Motions
 from cutplan.geometry import bounds
-from cutplan.nesting import NestedPlate
-from cutplan.program import RAPID, Motions
 from cutplan.report.svg import nested_svg
+from cutplan.stock import NestedPlate
 from cutplan.verification import Fault
 
 __all__ = ["verdict_svg"]

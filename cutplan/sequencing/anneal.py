@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutplan.base.randomness import new_stream
 from cutplan.sequencing.layers import best_places
 from cutplan.sequencing.opening import first_order
 from cutplan.sequencing.problem import IntArray, Problem
-from cutplan.sequencing.randomness import new_stream
 from cutplan.sequencing.search import (
     Tour,
     empty_tour,

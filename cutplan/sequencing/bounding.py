@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.sequencing.problem import (
     ARRIVE_X,
     ARRIVE_Y,

@@ -15,8 +15,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from cutplan.compiled import njit
-from cutplan.sequencing.randomness import below, uniform
+from cutplan.base.compiled import njit
+from cutplan.base.randomness import below, uniform
 
 __all__ = ["exchange"]
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
 from cutplan.geometry import nearest, point_at
-from cutplan.machine import Machine
 from cutplan.sequencing.model import SequenceOptions
 from cutplan.sequencing.problem import (
     ARRIVE_X,

@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray, length, point_at
 from cutplan.process import CutData

@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import shapely
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
+from cutplan.base.randomness import below, new_stream
 from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray, to_polygon
 from cutplan.process import CutData
@@ -23,7 +24,6 @@ from cutplan.sequencing.heat import (
 )
 from cutplan.sequencing.model import SequenceOptions, Step
 from cutplan.sequencing.problem import IntArray, Problem, hop
-from cutplan.sequencing.randomness import below, new_stream
 
 __all__ = ["HeatReport", "cooler_order", "heat_report"]
 

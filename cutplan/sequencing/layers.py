@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
 from cutplan.sequencing.problem import hop
 
 __all__ = ["best_places"]

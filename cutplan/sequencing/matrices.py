@@ -13,10 +13,10 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.errors import SequencingError
+from cutplan.base.errors import SequencingError
+from cutplan.base.randomness import new_stream
 from cutplan.sequencing.exchanges import exchange
 from cutplan.sequencing.problem import FloatArray, IntArray, compressed
-from cutplan.sequencing.randomness import new_stream
 from cutplan.sequencing.stopping import StoppingRule
 from cutplan.sequencing.tours import chained_steps, nearest_nodes, tour_length
 

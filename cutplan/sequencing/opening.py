@@ -7,6 +7,7 @@ import math
 import networkx as nx
 import numpy as np
 
+from cutplan.base.randomness import new_stream
 from cutplan.sequencing.problem import (
     ARRIVE_X,
     ARRIVE_Y,
@@ -14,7 +15,6 @@ from cutplan.sequencing.problem import (
     IntArray,
     Problem,
 )
-from cutplan.sequencing.randomness import new_stream
 from cutplan.sequencing.tours import chained_steps, nearest_nodes
 
 __all__ = ["first_order"]

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
+from cutplan.base.errors import SequencingError
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
-from cutplan.errors import SequencingError
-from cutplan.machine import Machine
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
 from cutplan.sequencing.bounding import travel_bound

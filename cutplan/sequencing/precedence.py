@@ -7,8 +7,8 @@ from typing import Any
 
 import networkx as nx
 
+from cutplan.base.errors import SequencingError
 from cutplan.cutting import Cut
-from cutplan.errors import SequencingError
 from cutplan.sequencing.model import SequenceOptions
 
 __all__ = ["MARKED", "cut_name", "must_precede", "precedence_graph"]

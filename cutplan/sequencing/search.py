@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
+from cutplan.base.randomness import below, uniform
 from cutplan.sequencing.problem import IntArray, Problem, cheapest_between, hop
-from cutplan.sequencing.randomness import below, uniform
 
 __all__ = ["Tour", "empty_tour", "improve", "insert_all", "order_of", "renumber", "set_tour", "tour_of"]
 

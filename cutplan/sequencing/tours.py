@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.compiled import njit
+from cutplan.base.compiled import njit
+from cutplan.base.randomness import below
 from cutplan.sequencing.problem import FloatArray, IntArray
-from cutplan.sequencing.randomness import below
 
 __all__ = ["chained_steps", "nearest_nodes", "tour_length"]
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray
-from cutplan.machine import Machine
 from cutplan.sequencing.formulate import motion_of
 from cutplan.sequencing.ground import Ground
 from cutplan.sequencing.model import SequenceOptions, Step, Travel

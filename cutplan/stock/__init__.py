@@ -2,8 +2,10 @@
 
 from cutplan.stock.grades import DENSITY_KG_M3, Grade, density_of, grade_of, material_of
 from cutplan.stock.inventory import Inventory, default_inventory
+from cutplan.stock.lanes import ONE_TORCH, Lanes, first_lane, lane_plates, repeated
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
 from cutplan.stock.model import MATERIALS, Material, Plate
+from cutplan.stock.nested import NestedPlate, Placement
 from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import LONGEST_LABEL, PartMark, Pending, Piece
 from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
@@ -13,21 +15,28 @@ __all__ = [
     "KEEP_MM",
     "LONGEST_LABEL",
     "MATERIALS",
+    "ONE_TORCH",
     "STOCK_COLUMNS",
     "Grade",
     "Inventory",
+    "Lanes",
     "Material",
+    "NestedPlate",
     "PartMark",
     "Pending",
     "Piece",
+    "Placement",
     "Plate",
     "RemnantShape",
     "StockList",
     "default_inventory",
     "density_of",
+    "first_lane",
     "grade_of",
+    "lane_plates",
     "material_of",
     "read_outline",
     "read_stock_list",
     "remnant_shapes",
+    "repeated",
 ]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 from cutplan.stock.model import MATERIALS, Material
 
 __all__ = ["DENSITY_KG_M3", "Grade", "density_of", "grade_of", "material_of"]

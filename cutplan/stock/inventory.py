@@ -19,7 +19,7 @@ from typing import Any
 
 import platformdirs
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 from cutplan.geometry import Path
 from cutplan.stock.piece import PartMark, Pending, Piece, checked_piece
 from cutplan.stock.schema import connect, guarded

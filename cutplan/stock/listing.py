@@ -6,11 +6,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cutplan.errors import CutplanError, InputError, StockError
-from cutplan.stock.grades import material_of
-from cutplan.stock.outline import read_outline
-from cutplan.stock.piece import Piece, checked_piece
-from cutplan.tables import (
+from cutplan.base.errors import CutplanError, InputError, StockError
+from cutplan.base.tables import (
     Column,
     Row,
     RowProblem,
@@ -20,6 +17,9 @@ from cutplan.tables import (
     refuse_thousands,
     whole_number,
 )
+from cutplan.stock.grades import material_of
+from cutplan.stock.outline import read_outline
+from cutplan.stock.piece import Piece, checked_piece
 
 __all__ = ["STOCK_COLUMNS", "StockList", "read_stock_list"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 from cutplan.geometry import Path, Pose, bounds, oriented, place
 
 if TYPE_CHECKING:

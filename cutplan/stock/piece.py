@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path as FilePath
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 from cutplan.geometry import Path, area, bounds, contains, crossings, is_simple, polygon
 from cutplan.stock.grades import DENSITY_KG_M3
 from cutplan.stock.model import MATERIALS, Plate

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 
 __all__ = ["SCHEMA_VERSION", "connect", "guarded"]
 

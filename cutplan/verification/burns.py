@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutplan.control import DWELL, RAPID, SWITCH, Motions
 from cutplan.geometry import FloatArray
-from cutplan.program import DWELL, RAPID, SWITCH, Motions
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes
 
 __all__ = ["Burn", "Runs", "find_runs"]

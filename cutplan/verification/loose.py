@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from cutplan.control import Motions
 from cutplan.geometry import FloatArray, length, place_points, point_at
-from cutplan.program import Motions
 from cutplan.verification.burns import Runs
 from cutplan.verification.freeing import Freed
 from cutplan.verification.measure import post_gaps

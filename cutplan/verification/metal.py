@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from cutplan.control import Motions
 from cutplan.geometry import FloatArray, place_points
-from cutplan.program import Motions
 from cutplan.verification.burns import Runs
 from cutplan.verification.measure import bites, post_gaps, uncut
 from cutplan.verification.model import Fault

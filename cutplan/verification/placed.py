@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
-from cutplan.nesting import NestedPlate
+from cutplan.stock import NestedPlate
 from cutplan.verification.reach import OUTER, PartReach, part_reach
 from cutplan.verification.strokes import IntArray, Strokes, strokes_of
 

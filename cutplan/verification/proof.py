@@ -9,11 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from cutplan.errors import ProgramError
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate
+from cutplan.base.errors import ProgramError
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect, Motions, joined, read_program
 from cutplan.process import CutData
-from cutplan.program import Dialect, Motions, joined, read_program
+from cutplan.stock import NestedPlate
 from cutplan.verification.burns import Runs, find_runs
 from cutplan.verification.freeing import Freed, follow, plate_polygon, sweeps_of
 from cutplan.verification.loose import NEVER, Loose, check_loose, mark_faults

@@ -21,8 +21,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from cutplan.base.errors import GeometryError
 from cutplan.drawing import Part
-from cutplan.errors import GeometryError
 from cutplan.geometry import FloatArray, Path, direction_at, length, nearest, offset, oriented, point_at
 from cutplan.verification.measure import BoxIndex
 from cutplan.verification.strokes import Strokes, distance_to, strokes_of

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from cutplan.base.machine import Machine
+from cutplan.control import ARC_CCW, DWELL, RAPID, SWITCH, Dialect, Motions
 from cutplan.geometry import FloatArray, chord_points
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
-from cutplan.program import ARC_CCW, DWELL, RAPID, SWITCH, Dialect, Motions
+from cutplan.stock import NestedPlate
 from cutplan.verification.burns import Burn, Runs
 from cutplan.verification.freeing import plate_polygon
 from cutplan.verification.model import Fault

@@ -11,9 +11,8 @@ import shapely
 from cutplan.cutting import Cut
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, chord_points, is_simple, place, polygon, reverse, to_polygon
-from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import CutData, Rules
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 # Chords of the replay: far finer than the 0.01 mm that it answers for.
 FINE = 2e-4

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cutplan.base.errors import JobError
 from cutplan.cutting import CuttingOptions, make_cuts
 from cutplan.drawing import Part
-from cutplan.errors import JobError
 from cutplan.geometry import (
     Path,
     Pose,

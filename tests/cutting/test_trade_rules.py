@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from cutplan.base.errors import GeometryError
 from cutplan.cutting import check_part, make_cuts
 from cutplan.drawing import Part
-from cutplan.errors import GeometryError
 from cutplan.geometry import Path, Pose, circle, polygon, reverse
 
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing import Drawing
-from cutplan.errors import DrawingError
 from cutplan.geometry import area, distance, length
 
 Inspect = Callable[..., Drawing]

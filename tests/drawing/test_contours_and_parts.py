@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing import Drawing, read_drawing
-from cutplan.errors import DrawingError
 from cutplan.geometry import area, bounds, is_counter_clockwise
 
 Inspect = Callable[..., Drawing]

@@ -8,8 +8,8 @@ from typing import Any
 import ezdxf
 import pytest
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing import inspect_drawing, read_drawing
-from cutplan.errors import DrawingError
 from cutplan.geometry import area
 
 PARTS = FilePath(__file__).parents[2] / "parts"

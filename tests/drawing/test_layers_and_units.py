@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
+from cutplan.base.errors import InputError
 from cutplan.drawing import Drawing, ReadOptions, inspect_drawing
 from cutplan.drawing.layers import default_role, is_construction_linetype
-from cutplan.errors import InputError
 from cutplan.geometry import bounds
 
 Inspect = Callable[..., Drawing]

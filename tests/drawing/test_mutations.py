@@ -16,9 +16,9 @@ import ezdxf
 import numpy as np
 import pytest
 
+from cutplan.base.errors import CutplanError
 from cutplan.drawing import Drawing, ReadOptions, inspect_drawing, measure_part
 from cutplan.drawing.read import inspect_document
-from cutplan.errors import CutplanError
 from cutplan.geometry import area
 
 MUTANTS = int(os.environ.get("CUTPLAN_FUZZ", "1000"))

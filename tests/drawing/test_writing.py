@@ -5,8 +5,8 @@ from pathlib import Path as FilePath
 import numpy as np
 import pytest
 
+from cutplan.base.errors import OutputError
 from cutplan.drawing import BendLine, MarkText, Part, part_layers, read_drawing, write_dxf
-from cutplan.errors import OutputError
 from cutplan.geometry import Path, circle, polygon, polyline
 
 PART = Part(

@@ -4,10 +4,10 @@ from collections.abc import Callable
 
 import pytest
 
+from cutplan.base.machine import Machine
+from cutplan.control import Motions, read_program
 from cutplan.geometry import polygon
-from cutplan.machine import Machine
 from cutplan.process import CutData, GasFlow, Rules
-from cutplan.program import Motions, read_program
 from cutplan.stock import Plate
 
 START = "G21 G90 G17 G40 G80 G94\n"

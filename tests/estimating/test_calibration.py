@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.estimating import ACTIVITIES, Calibration, Estimate, calibrate
 
 TRUE = {"cutting": 1.08, "standing": 1.4, "moving": 0.9}

@@ -5,11 +5,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
+from cutplan.base.machine import Machine
+from cutplan.control import DWELL, Motions
 from cutplan.estimating import Alternative, Prices, Work, compare, estimate, retimed, shared_between
-from cutplan.machine import Machine
 from cutplan.process import CutData, Library
-from cutplan.program import DWELL, Motions
 from cutplan.stock import Plate
 
 Reader = Callable[[str], Motions]

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
+from cutplan.base.machine import Machine
+from cutplan.control import Motions
 from cutplan.estimating import EstimateOptions, Prices, add_estimates, estimate, load_prices
-from cutplan.machine import Machine
 from cutplan.process import CutData
-from cutplan.program import Motions
 from cutplan.stock import Plate
 
 Reader = Callable[[str], Motions]

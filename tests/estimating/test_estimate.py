@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from cutplan.errors import DataError, ProgramError
+from cutplan.base.errors import DataError, ProgramError
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect, Motions, joined, read_program
 from cutplan.estimating import (
     ACTIVITIES,
     Calibration,
@@ -15,9 +17,7 @@ from cutplan.estimating import (
     add_estimates,
     estimate,
 )
-from cutplan.machine import Machine
 from cutplan.process import CutData
-from cutplan.program import Dialect, Motions, joined, read_program
 
 Reader = Callable[[str], Motions]
 

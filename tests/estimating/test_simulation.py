@@ -12,26 +12,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from cutplan.base.machine import Machine
+from cutplan.control import ARC_CCW, ARC_CW, DWELL, RAPID, SWITCH, Motions, read_program
 from cutplan.cutting import make_cuts
 from cutplan.drawing import read_drawing
 from cutplan.estimating import estimate
 from cutplan.geometry import Pose, bounds, polygon
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import CutData, Library
-from cutplan.program import (
-    ARC_CCW,
-    ARC_CW,
-    DWELL,
-    RAPID,
-    SWITCH,
-    Motions,
-    find_postprocessor,
-    read_program,
-    write_program,
-)
+from cutplan.program import find_postprocessor, write_program
 from cutplan.sequencing import Order, Step, Travel
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 DEMO = Path(__file__).parents[2] / "parts"
 # Bolt circles and rounded corners, a spline edge, slots, lightening holes, text to mark.

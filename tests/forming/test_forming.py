@@ -2,8 +2,8 @@
 
 import pytest
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing import BendLine, Part
-from cutplan.errors import DrawingError
 from cutplan.forming import (
     Press,
     check_bends,

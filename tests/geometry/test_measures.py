@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry import (
     FloatArray,
     Path,

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry import Path, area, circle, distance, is_simple, length, offset, point_at, polygon
 
 SQUARE = polygon([(0, 0), (10, 0), (10, 10), (0, 10)])

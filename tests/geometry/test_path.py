@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from cutplan.errors import GeometryError
+from cutplan.base.errors import GeometryError
 from cutplan.geometry import Path, Pose, arc, circle, join, place, polygon, polyline, reverse
 
 

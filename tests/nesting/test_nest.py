@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from shapely import Polygon
 
+from cutplan.base.errors import NestingError
 from cutplan.drawing import Part
-from cutplan.errors import NestingError
 from cutplan.geometry import Path, circle, place, polygon, reverse
 from cutplan.nesting import Demand, Nest, NestRules, nest
 from cutplan.nesting.trials import without

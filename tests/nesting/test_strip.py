@@ -12,8 +12,8 @@ import pytest
 import shapely
 from shapely import Polygon, affinity
 
+from cutplan.base.errors import NestingError
 from cutplan.drawing import Part
-from cutplan.errors import NestingError
 from cutplan.geometry import polygon
 from cutplan.nesting import Demand, MaxIterations, NestRules, nest_strip
 from cutplan.nesting.outline_strip import OutlineStrip, StripItem, pack_outlines

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 import cutplan.process
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.process import Library
 
 SHIPPED = Path(cutplan.process.__file__).parent / "data"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.process import CuttingTable, check_cutting_data, load_cutting_data
 
 HEADER = """

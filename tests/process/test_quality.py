@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from cutplan.errors import DataError
+from cutplan.base.errors import DataError
 from cutplan.process import (
     Library,
     carbon_equivalent,

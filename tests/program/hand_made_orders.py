@@ -7,14 +7,13 @@ from functools import cache
 
 import numpy as np
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut, FeedSpan, LeadChoice, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, circle, join, length, place, polygon, polyline, reverse
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import CutData, Rules
 from cutplan.sequencing import Order, Step, Travel
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 KERF = 2.0
 RULES = Rules(

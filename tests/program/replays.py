@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
+from cutplan.control import ARC_CCW, ARC_CW, LINE, RAPID, Motions
 from cutplan.geometry import FloatArray
-from cutplan.program import ARC_CCW, ARC_CW, LINE, RAPID, Motions
 
 FEED_KINDS = (LINE, ARC_CW, ARC_CCW)
 

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.errors import ProgramError
-from cutplan.files import FileModel
-from cutplan.program import Dialect, PostProcessor, catalogue, find_postprocessor, list_postprocessors
+from cutplan.base.errors import ProgramError
+from cutplan.base.files import FileModel
+from cutplan.control import Dialect
+from cutplan.program import PostProcessor, catalogue, find_postprocessor, list_postprocessors
 from cutplan.program.postfile import PostFile
 from cutplan.program.template import CUT_FIELDS
 
@@ -180,7 +181,7 @@ def test_a_registered_class_is_found_by_name(monkeypatch: pytest.MonkeyPatch) ->
     ("value", "reason"),
     [
         ("cutplan.program.absent:Post", "cannot be loaded"),
-        ("cutplan.program.digest:digest", "not a subclass of PostProcessor"),
+        ("cutplan.control.digest:digest", "not a subclass of PostProcessor"),
     ],
 )
 def test_a_registration_that_does_not_work_is_an_error(

@@ -11,13 +11,14 @@ import pytest
 from hand_made_orders import MACHINE, OXYFUEL, PLASMA, bracket_order, tie_plates
 from replays import FEED_KINDS, apart, furthest, is_lit_in_rapid, motion_lengths, strokes
 
+from cutplan.base.machine import Machine
+from cutplan.control import DWELL, read_program
 from cutplan.geometry import FloatArray, chord_points
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate
 from cutplan.process import CutData
-from cutplan.program import DWELL, PostProcessor, Program, list_postprocessors, read_program, write_program
+from cutplan.program import PostProcessor, Program, list_postprocessors, write_program
 from cutplan.program.stretches import contour_of
 from cutplan.sequencing import Order
+from cutplan.stock import NestedPlate
 
 POSTS = {post.name: post for post in list_postprocessors()}
 ORDERS = {"tie plates": tie_plates, "brackets": bracket_order}

@@ -21,10 +21,11 @@ from hand_made_orders import (
 )
 from replays import apart, furthest, strokes
 
+from cutplan.base.errors import ProgramError
+from cutplan.control import Dialect, read_program
 from cutplan.cutting import Cut, CuttingOptions, LeadChoice, make_cuts
-from cutplan.errors import ProgramError
 from cutplan.geometry import Path, chord_points, distance, length, point_at, polyline, reverse
-from cutplan.program import Dialect, find_postprocessor, read_program, write_program
+from cutplan.program import find_postprocessor, write_program
 from cutplan.program.compensation import LOWER_BY_MM
 from cutplan.program.stretches import contour_of
 from cutplan.sequencing import Order

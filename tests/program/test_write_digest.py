@@ -8,15 +8,8 @@ import re
 import pytest
 from hand_made_orders import MACHINE, PLASMA, tie_plates
 
-from cutplan.program import (
-    digest,
-    find_postprocessor,
-    is_untouched,
-    plan_digest,
-    read_program,
-    stamp,
-    write_program,
-)
+from cutplan.control import digest, is_untouched, plan_digest, read_program, stamp
+from cutplan.program import find_postprocessor, write_program
 
 PLAN = hashlib.sha256(b"the plan's inputs").hexdigest()
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutplan.errors import ProgramError
+from cutplan.base.errors import ProgramError
 from cutplan.geometry import Path, arc, circle, contains, distance, join, polyline
 from cutplan.program.moves import Move, Side, rounded_moves
 from cutplan.program.numbers import NumberFormat

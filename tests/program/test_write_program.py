@@ -21,17 +21,11 @@ from hand_made_orders import (
 )
 from replays import strokes
 
-from cutplan.errors import ProgramError
-from cutplan.machine import Machine
+from cutplan.base.errors import ProgramError
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect, read_program
 from cutplan.process import CutData
-from cutplan.program import (
-    Dialect,
-    PostProcessor,
-    find_postprocessor,
-    list_postprocessors,
-    read_program,
-    write_program,
-)
+from cutplan.program import PostProcessor, find_postprocessor, list_postprocessors, write_program
 from cutplan.sequencing import Order, Step, Travel
 
 POSTS = {post.name: post for post in list_postprocessors()}

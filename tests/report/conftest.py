@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.job import parse_job
-from cutplan.plan import plan_job
-from cutplan.report import Plan
+from cutplan.planning.flow import plan_job
+from cutplan.planning.job import parse_job
+from cutplan.record import Plan
 
 
 @pytest.fixture(scope="session")

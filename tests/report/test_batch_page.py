@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from cutplan.geometry import bounds, length
-from cutplan.report import Plan, batch_html
+from cutplan.record import Plan
+from cutplan.report import batch_html
 from cutplan.sequencing.heat import Sources, pieces_of, plate_heat, temperature_rise
 
 BROWSERS = ("chromium", "chromium-browser")

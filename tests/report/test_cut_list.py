@@ -12,12 +12,12 @@ import openpyxl
 import pytest
 from ezdxf.math import bulge_center
 
-from cutplan.errors import OutputError
+from cutplan.base.errors import OutputError
 from cutplan.geometry import place
+from cutplan.record import Plan
 from cutplan.report import (
     CUT_LIST_COLUMNS,
     MARK_COLUMNS,
-    Plan,
     cut_list_csv,
     cut_list_xlsx,
     part_labels,

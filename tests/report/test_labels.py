@@ -11,7 +11,8 @@ import pypdfium2
 import pytest
 import zxingcpp
 
-from cutplan.report import Plan, labels_html, labels_pdf, part_labels, plan_name, plan_record
+from cutplan.record import Plan, plan_name, plan_record
+from cutplan.report import labels_html, labels_pdf, part_labels
 
 DOTS_PER_INCH = 300
 

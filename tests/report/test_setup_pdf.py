@@ -8,7 +8,8 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from cutplan.report import Plan, setup_sheet_html, setup_sheet_pdf
+from cutplan.record import Plan
+from cutplan.report import setup_sheet_html, setup_sheet_pdf
 from cutplan.report.setup_content import setup_content
 
 POINTS_PER_MM = 72 / 25.4

@@ -6,7 +6,8 @@ from html import unescape
 
 import pytest
 
-from cutplan.report import Plan, setup_sheet_html, sheet_parts
+from cutplan.record import Plan
+from cutplan.report import setup_sheet_html, sheet_parts
 from cutplan.report.pages import duration
 
 

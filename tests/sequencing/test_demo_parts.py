@@ -4,14 +4,13 @@ from pathlib import Path
 
 import shapely
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import make_cuts
 from cutplan.drawing import Part, ReadOptions, read_drawing
 from cutplan.geometry import Pose, bounds, place, polygon, to_polygon
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import Library
 from cutplan.sequencing import SequenceOptions, sequence
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 PARTS = Path(__file__).parent.parent.parent / "parts"
 NAMES = ("ring-flange", "landing-leg-foot", "spring-hanger", "tie-plate", "lashing-plate", "gusset")

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
-from cutplan.machine import Machine
+from cutplan.base.machine import Machine
 from cutplan.sequencing import MaxWork, SequenceOptions, sequence
 from cutplan.sequencing.heat import PlateHeat, Sources, heat_per_mm, pieces_of, plate_heat, temperature_rise
 

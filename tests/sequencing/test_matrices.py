@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from cutplan.errors import SequencingError
+from cutplan.base.errors import SequencingError
 from cutplan.geometry import FloatArray
 from cutplan.sequencing import MaxSeconds, MaxWork
 from cutplan.sequencing.matrices import path_under_precedence, round_tour

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
-from cutplan.errors import SequencingError
-from cutplan.machine import Machine
+from cutplan.base.errors import SequencingError
+from cutplan.base.machine import Machine
 from cutplan.sequencing import MaxWork, Order, Pin, SequenceOptions, Which, sequence
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 

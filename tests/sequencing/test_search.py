@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
-from cutplan.machine import Machine
 from cutplan.sequencing import MaxSeconds, MaxWork, SequenceOptions, sequence
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 from cutplan.sequencing.problem import motion_array, move_time

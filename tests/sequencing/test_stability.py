@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
-from cutplan.machine import Machine
 from cutplan.sequencing import MaxWork, Order, SequenceOptions, sequence
 from cutplan.sequencing.stability import beside_narrow_web
 

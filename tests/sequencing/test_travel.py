@@ -9,8 +9,8 @@ import pytest
 import shapely
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
+from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
-from cutplan.machine import Machine
 from cutplan.sequencing import MaxWork, Order, SequenceOptions, sequence
 from cutplan.sequencing.ground import survey
 

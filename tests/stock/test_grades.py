@@ -2,7 +2,7 @@
 
 import pytest
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 from cutplan.stock.grades import density_of, grade_of, material_of
 
 # Designations as EN 10025, EN 10149, EN 10028, ASTM, JIS and GB/T write them (from memory).

@@ -9,7 +9,7 @@ from pathlib import Path as FilePath
 
 import pytest
 
-from cutplan.errors import StockError
+from cutplan.base.errors import StockError
 from cutplan.geometry import Path, polygon
 from cutplan.stock import Inventory, Piece
 from cutplan.stock.schema import MIGRATIONS

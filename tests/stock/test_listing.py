@@ -7,8 +7,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from cutplan.base.errors import StockError
 from cutplan.drawing import write_dxf
-from cutplan.errors import StockError
 from cutplan.geometry import circle, polygon
 from cutplan.stock import Inventory, StockList, read_stock_list
 

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect
 from cutplan.cutting import Cut, CuttingOptions, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, circle, length, polygon, polyline, reverse
-from cutplan.machine import Machine
-from cutplan.nesting import NestedPlate, Placement
 from cutplan.process import CutData, Rules
-from cutplan.program import Dialect, find_postprocessor, write_program
+from cutplan.program import find_postprocessor, write_program
 from cutplan.sequencing import Order, Step, Travel
-from cutplan.stock import Plate
+from cutplan.stock import NestedPlate, Placement, Plate
 
 KERF = 2.0
 RULES = Rules(

@@ -18,10 +18,10 @@ import shapely
 import shapely.affinity
 from sheets import DATA, DISC, GUSSET, KERF, MACHINE, Planned, planned, sheet_of
 
+from cutplan.base.errors import ProgramError
+from cutplan.control import DWELL, RAPID, SWITCH, Motions, read_program
 from cutplan.drawing import Part, read_drawing
-from cutplan.errors import ProgramError
 from cutplan.geometry import Pose, place_points, to_polygon
-from cutplan.program import DWELL, RAPID, SWITCH, Motions, read_program
 from cutplan.verification import Verdict, verify
 
 MUTANTS_A_PLATE = 168

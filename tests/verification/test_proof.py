@@ -11,9 +11,9 @@ import pytest
 import shapely
 from sheets import DATA, DISC, GUSSET, KERF, LINK, MACHINE, RING, RULES, Planned, mixed, planned, sheet_of
 
+from cutplan.base.machine import Machine
 from cutplan.drawing import Part
 from cutplan.geometry import Pose, area, circle, polygon
-from cutplan.machine import Machine
 from cutplan.process import Library
 from cutplan.program import list_postprocessors
 from cutplan.verification import FAULT_CODES, Verdict, offcuts, skeleton, verify

@@ -1,0 +1,1 @@
+"""The ground floor: small modules that any room may use, each imported by its own name."""

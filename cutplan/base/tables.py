@@ -1,0 +1,308 @@
+"""Lists as offices export them: CSV or XLSX, with headings in several words and units.
+
+Numbers may carry decimal commas, thousands marks and units; a figure that could be read two
+ways is refused rather than guessed.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from cutplan.base.errors import InputError
+
+__all__ = [
+    "Column",
+    "Row",
+    "RowProblem",
+    "decimal_mark",
+    "map_columns",
+    "number",
+    "read_rows",
+    "refuse_thousands",
+    "whole_number",
+]
+
+MM_PER_UNIT = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "inch": 25.4,
+    '"': 25.4,
+    "ft": 304.8,
+    "'": 304.8,
+}
+COUNT_UNITS = {"", "pcs", "pc", "ea", "each", "off", "stk", "st", "x", "×", "no", "nos"}
+FIGURE = re.compile(r"^([+-]?[\d.,'\u00a0\u202f ]*\d)\s*([^\d\s].*)?$")
+FRACTION = re.compile(r"^(?:(\d+)[\s-]+)?(\d+)/(\d+)\s*(.*)$")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column that a list may have.
+
+    Attributes
+    ----------
+    key : str
+    headings : tuple of str
+        Headings it goes by, small letters, without units.
+    required : bool
+    """
+
+    key: str
+    headings: tuple[str, ...]
+    required: bool = False
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a list: its number in the file, its cells by column key, units by column key.
+
+    `unread` are the list's headings that mean no column.
+    """
+
+    line: int
+    cells: Mapping[str, str]
+    units: Mapping[str, str]
+    unread: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class RowProblem:
+    """What is wrong with one row of a list."""
+
+    line: int
+    message: str
+
+    def __str__(self) -> str:
+        return f"row {self.line}: {self.message}"
+
+
+def read_rows(file: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
+    """Return the rows of a CSV or XLSX list, its headings mapped to columns.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or a required column is missing or there twice.
+    """
+    try:
+        table = _xlsx(file) if file.suffix.lower() in (".xlsx", ".xlsm") else _csv(file)
+    except FileNotFoundError:
+        raise InputError("no such file", where=str(file), remedy="check the path") from None
+    except OSError as problem:
+        raise InputError(f"cannot be read: {problem.strerror}", where=str(file)) from None
+    start = next((i for i, cells in enumerate(table) if sum(map(bool, cells)) > 1), None)
+    if start is None:
+        raise InputError("holds no table", where=str(file), remedy="give headings in the first row")
+    mapped, units = map_columns(table[start], columns, file)
+    unread = tuple(h for i, h in enumerate(table[start]) if h and i not in mapped.values())
+    rows = []
+    for index, cells in enumerate(table[start + 1 :], start=start + 2):
+        if any(cells):
+            named = {key: cells[i] if i < len(cells) else "" for key, i in mapped.items()}
+            rows.append(Row(index, named, units, unread))
+    return tuple(rows)
+
+
+def _csv(file: Path) -> list[list[str]]:
+    raw = file.read_bytes()
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            text = raw.decode(encoding)
+            break
+        except UnicodeDecodeError:
+            continue
+    else:
+        raise InputError("is neither UTF-8 nor Windows text", where=str(file), remedy="export it as UTF-8")
+    if "\0" in text:
+        raise InputError("is not a text file", where=str(file), remedy="export it as CSV or XLSX")
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(";\t,", key=first.count)
+    return [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=delimiter)]
+
+
+def _xlsx(file: Path) -> list[list[str]]:
+    import zipfile
+
+    import openpyxl
+
+    try:
+        book = openpyxl.load_workbook(file, read_only=True, data_only=True)
+        sheet = book.worksheets[0]
+        table = [[_cell_text(value) for value in row] for row in sheet.iter_rows(values_only=True)]
+        book.close()
+    except (zipfile.BadZipFile, KeyError, ValueError, IndexError) as problem:
+        message = "is no readable workbook"
+        raise InputError(message, where=str(file), remedy="save it again as XLSX or CSV") from problem
+    return table
+
+
+def _cell_text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return f"{value:.12g}"
+    return str(value).strip()
+
+
+def map_columns(
+    headings: Sequence[str], columns: Sequence[Column], file: Path
+) -> tuple[dict[str, int], dict[str, str]]:
+    """Return which cell holds which column, and the units that the headings state."""
+    mapped: dict[str, int] = {}
+    units: dict[str, str] = {}
+    for index, heading in enumerate(headings):
+        word, unit = _heading(heading)
+        for column in columns:
+            if word in column.headings or word == column.key:
+                if column.key in mapped:
+                    raise InputError(
+                        f"two columns mean {column.key}: {headings[mapped[column.key]]!r} and {heading!r}",
+                        where=str(file),
+                        remedy="keep one of them",
+                    )
+                mapped[column.key] = index
+                units[column.key] = unit
+    missing = [column for column in columns if column.required and column.key not in mapped]
+    if missing:
+        known = ", ".join(word for word in missing[0].headings if word != missing[0].key)
+        raise InputError(
+            f"has no column for {missing[0].key}",
+            where=str(file),
+            remedy=f"name one of its headings: {missing[0].key}, {known}",
+        )
+    return mapped, units
+
+
+def _heading(text: str) -> tuple[str, str]:
+    """Part ``Thickness [mm]`` into its word and its unit."""
+    found = re.match(r"^(.*?)\s*(?:[\[(]\s*([^\])]*)\s*[\])])?\s*$", text.strip())
+    assert found is not None
+    word = re.sub(r"[\s_.]+", " ", found.group(1)).strip(" :").lower()
+    return word, (found.group(2) or "").strip().lower()
+
+
+def decimal_mark(texts: Iterable[str]) -> str | None:
+    """Return the decimal mark that a list's figures agree on, None where none shows.
+
+    Raises
+    ------
+    InputError
+        If some figures have decimal commas and others decimal points.
+    """
+    seen: dict[str, str] = {}
+    for text in texts:
+        found = FIGURE.match(text.strip())
+        if not found:
+            continue
+        figure = found.group(1)
+        marks = [mark for mark in figure if mark in ".,"]
+        if not marks:
+            continue
+        last = marks[-1]
+        decimals = len(figure) - figure.rindex(last) - 1
+        if len(set(marks)) == 2 or (len(marks) == 1 and decimals != 3):
+            seen.setdefault(last, text)
+    if len(seen) == 2:
+        raise InputError(
+            f"some figures have decimal commas ({seen[',']!r}), others decimal points ({seen['.']!r})",
+            remedy="export the list with one of them",
+        )
+    return next(iter(seen), None)
+
+
+def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool = False) -> float:
+    """Return the figure in a cell, in mm where `lengths` is set.
+
+    Parameters
+    ----------
+    text : str
+        "12", "12,5", "1.234,5", "3/8 in", "4 pcs".
+    mark : str, optional
+        Decimal mark of the list.
+    unit : str
+        Unit of the column, for figures that carry none.
+    lengths : bool
+        Whether the figure is a length.
+
+    Raises
+    ------
+    InputError
+        If it is no figure, its unit is unknown, or it could be read two ways.
+    """
+    words = text.strip()
+    fraction = FRACTION.match(words)
+    if fraction:
+        whole, top, bottom, own_unit = fraction.groups()
+        if int(bottom) == 0:
+            raise InputError(f"{text!r} divides by zero")
+        value = int(whole or 0) + int(top) / int(bottom)
+    else:
+        found = FIGURE.match(words)
+        if not found:
+            raise InputError(f"{text!r} is not a number")
+        value, own_unit = _figure(found.group(1), mark), found.group(2) or ""
+    own_unit = own_unit.strip().lower().rstrip(".")
+    if not lengths:
+        if own_unit not in COUNT_UNITS:
+            raise InputError(f"{text!r} has an unknown unit {own_unit!r}")
+        return value
+    named = own_unit or unit.lower() or "mm"
+    if named not in MM_PER_UNIT:
+        raise InputError(
+            f"{text!r} has an unknown unit {named!r}", remedy=f"use one of {', '.join(MM_PER_UNIT)}"
+        )
+    return value * MM_PER_UNIT[named]
+
+
+def refuse_thousands(text: str, mark: str | None) -> None:
+    """Refuse a figure like "1.500" where it may as well be one and a half thousand.
+
+    Raises
+    ------
+    InputError
+        If the list does not tell which it is.
+    """
+    if mark is None and re.match(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}(?![0-9.,])", text.strip()):
+        raise InputError(f"{text!r} could be read two ways", remedy="write it without a thousands mark")
+
+
+def whole_number(text: str, *, mark: str | None = None) -> int:
+    """Return the count in a cell.
+
+    Raises
+    ------
+    InputError
+        If it is no whole number, or could be read two ways.
+    """
+    refuse_thousands(text, mark)
+    value = number(text, mark=mark)
+    if value != int(value):
+        raise InputError(f"{text!r} is no whole number")
+    return int(value)
+
+
+def _figure(figure: str, mark: str | None) -> float:
+    plain = re.sub(r"['\u00a0\u202f ]", "", figure)
+    marks = [m for m in plain if m in ".,"]
+    if not marks:
+        return float(plain)
+    if len(set(marks)) == 2:
+        mark = marks[-1]
+    elif mark is None:
+        decimals = len(plain) - plain.rindex(marks[-1]) - 1
+        if len(marks) > 1 or (decimals == 3 and marks[0] == ","):
+            raise InputError(f"{figure!r} could be read two ways", remedy="write it without a thousands mark")
+        mark = marks[0]
+    other = "," if mark == "." else "."
+    plain = plain.replace(other, "")
+    if plain.count(mark) > 1:
+        raise InputError(f"{figure!r} is not a number")
+    return float(plain.replace(mark, "."))

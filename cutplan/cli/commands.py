@@ -1,0 +1,337 @@
+"""The command line: one command a use, each with its reason, its options and its exit code."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+
+from cutplan.base.errors import InputError
+from cutplan.base.version import __version__
+from cutplan.cli.lists import data_app, posts_app
+from cutplan.cli.stock import stock_app
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode="rich",
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    help=(
+        "Plan the cutting of steel plate by plasma and oxy-fuel: nest the parts of a batch, order the "
+        "cuts, write RS-274 programs, and prove each against the drawings before it is written.\n\n"
+        "Lengths are mm, times seconds, angles degrees. Exit codes: 0 all planned and proved; 1 planned, "
+        "but something did not fit or a warning was made an error; 2 the input is wrong; 3 a program "
+        "failed its proof.\n\n"
+        "The operator stays in charge: dry run with the torch off first, and follow local codes."
+    ),
+)
+
+JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts instead of a table.")]
+Seed = Annotated[int | None, typer.Option(help="Seed of the searches, instead of the job's.", min=0)]
+app.add_typer(data_app, name="data")
+app.add_typer(posts_app, name="posts")
+app.add_typer(stock_app, name="stock")
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"cutplan {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Hold the options before any command."""
+
+
+@app.command()
+def plan(
+    job: JobFile,
+    out: Annotated[Path, typer.Option(help="Folder for the results; replaced all or nothing.")] = Path("out"),
+    seed: Seed = None,
+    pdf: Annotated[
+        str | None, typer.Option(help="Write setup sheets and labels as PDF too, on A4 or Letter.")
+    ] = None,
+    json_: Json = False,
+    strict: Annotated[bool, typer.Option(help="Exit with 1 when there is any warning.")] = False,
+) -> None:
+    """Make proved programs for a batch: drawings in, a program, picture and sheet a plate out.
+
+    Writes into the folder, all or nothing: for each plate a program, an SVG picture and a setup
+    sheet, and plan.json for the whole batch. No program is written that failed its proof. Plates
+    drawn from the inventory are reserved; planning into the same folder again gives them back.
+    """
+    from cutplan.cli.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
+    from cutplan.planning import left_behind, locked, plan_job, planned_before, reserved, write_plan
+    from cutplan.record import plan_name, plan_record
+    from cutplan.report import PAPERS
+
+    paper = next((each for each in PAPERS if pdf and each.casefold() == pdf.casefold()), None)
+    if pdf and paper is None:
+        raise InputError(f"unknown paper {pdf!r}", remedy=f"use {' or '.join(PAPERS)}")
+    loaded = _load(job, seed)
+    with locked(out):
+        replaces = planned_before(out, loaded)
+        stranded = left_behind(out, loaded)
+        with progress_display(Console(stderr=True)) as tell:
+            planned = plan_job(loaded, tell, replaces=replaces)
+            with reserved(planned, loaded, out, replaces) as pieces:
+                write_plan(planned, out, paper=paper)
+    warnings = findings_lines(planned.findings)
+    if stranded is not None:
+        warnings.append(
+            f"warning: plates stay reserved for {stranded!r}, which this plan replaced, in an inventory that the "
+            f"job no longer names: `cutplan stock release {stranded!r}` frees them"
+        )
+    if json_:
+        print(json.dumps(plan_record(planned), ensure_ascii=False))
+    else:
+        wide_console().print(plan_summary(planned))
+        for line in [*order_lines(planned), *warnings, *_unplaced_lines(planned.unplaced)]:
+            print(line)
+        if pieces:
+            print(f"reserved for {plan_name(planned)!r}: {', '.join(pieces)}")
+        print(f"written to {out}")
+    if planned.unplaced or (warnings and (strict or loaded.warnings_are_errors)):
+        raise typer.Exit(1)
+
+
+@app.command()
+def nest(
+    job: JobFile,
+    seed: Seed = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture of each plate into this folder.")] = None,
+    json_: Json = False,
+) -> None:
+    """Nest a batch on its plates, without making programs: what fits where, and what does not."""
+    from cutplan.base.files import write_text
+    from cutplan.cli.display import findings_lines, nest_summary, progress_display, wide_console
+    from cutplan.planning import nest_job
+    from cutplan.report import nested_svg
+
+    with progress_display(Console(stderr=True)) as tell:
+        nests, findings = nest_job(_load(job, seed), tell)
+    plates = [plate for each in nests for plate in each.plates]
+    unplaced = [item for each in nests for item in each.unplaced]
+    if svg is not None:
+        for plate in plates:
+            write_text(svg / f"{plate.plate.id}-{plate.sheet}.svg", nested_svg(plate))
+    if json_:
+        from cutplan.record import nest_record
+
+        print(json.dumps([nest_record(each) for each in nests], ensure_ascii=False))
+    else:
+        wide_console().print(nest_summary(nests))
+        for line in [*findings_lines(findings), *_unplaced_lines(unplaced)]:
+            print(line)
+    if unplaced:
+        raise typer.Exit(1)
+
+
+@app.command()
+def strip(
+    job: JobFile,
+    width: Annotated[float, typer.Argument(help="Width of the plate, mm.", show_default=False)],
+    seed: Seed = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture of each plate into this folder.")] = None,
+    json_: Json = False,
+) -> None:
+    """Say how long a plate of a width must be ordered for a batch; the job's own plates do not count."""
+    from cutplan.base.files import write_text
+    from cutplan.cli.display import findings_lines, progress_display, strip_summary, wide_console
+    from cutplan.planning import as_plate, strip_job
+    from cutplan.report import nested_svg
+
+    if not 0.0 < width < float("inf"):
+        raise InputError(f"a plate cannot be {width:g} mm wide", remedy="give a width above zero")
+    with progress_display(Console(stderr=True)) as tell:
+        answers, findings = strip_job(_load(job, seed), width, tell)
+    unplaced = [item for _, answer in answers for item in answer.unplaced]
+    if svg is not None:
+        for group, answer in answers:
+            plate = as_plate(group, answer)
+            write_text(svg / f"{plate.plate.id}.svg", nested_svg(plate))
+    if json_:
+        print(json.dumps([
+            {"thickness_mm": group.data.thickness, "grade": group.demands[0].grade, "width_mm": answer.width,
+             "length_mm": answer.length, "least_length_mm": answer.least_length,
+             "parts": len(answer.placements), "unplaced": [vars(item) for item in answer.unplaced]}
+            for group, answer in answers
+        ], ensure_ascii=False))  # fmt: skip
+    else:
+        wide_console().print(strip_summary(answers))
+        for line in [*findings_lines(findings), *_unplaced_lines(unplaced)]:
+            print(line)
+    if unplaced:
+        raise typer.Exit(1)
+
+
+@app.command()
+def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
+    """Estimate time, gas, power and, with a price file, cost of a batch, without writing programs.
+
+    The batch is planned and proved in memory; the figures come from the programs' own text.
+    """
+    from cutplan.cli.display import estimate_lines, estimate_summary, progress_display, wide_console
+    from cutplan.planning import plan_job
+    from cutplan.record import plan_record
+
+    with progress_display(Console(stderr=True)) as tell:
+        planned = plan_job(_load(job, seed), tell, own_plans=True)
+    if json_:
+        record = plan_record(planned)
+        print(json.dumps({"totals": record["totals"], "plates": {
+            f"{p['id']}-{p['sheet']}": p["estimate"] for p in record["plates"]}}, ensure_ascii=False))  # fmt: skip
+        return
+    wide_console().print(estimate_summary(planned))
+    for line in estimate_lines(planned.total):
+        print(line)
+
+
+@app.command()
+def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
+    """Compare the same batch by plasma and by oxy-fuel with one, two and four torches.
+
+    The cuts stay as they were planned; only the process and the torches differ.
+    """
+    from cutplan.cli.display import compare_summary, progress_display, wide_console
+    from cutplan.estimating import compare as compare_works
+    from cutplan.estimating import load_prices
+    from cutplan.planning import plan_job, works_of
+    from cutplan.process import Library
+
+    loaded = _load(job, seed)
+    # Torches side by side would share out parts among them: all are compared on the cuts of one.
+    loaded = replace(loaded, machine=replace(loaded.machine, torch_spacing_mm=None))
+    with progress_display(Console(stderr=True)) as tell:
+        planned = plan_job(loaded, tell, own_plans=True)
+    library = Library.load([loaded.folder / place for place in loaded.cutting.data])
+    prices = load_prices(loaded.prices) if loaded.prices else None
+    results = compare_works(works_of(planned, loaded), library, loaded.machine, prices=prices)
+    if json_:
+        records = [
+            {"name": r.alternative.name, "reason": r.reason, **({} if r.estimate is None else {
+                "time_s": dict(r.estimate.time_s), "gas_m3": dict(r.estimate.gas_m3),
+                "cost": r.estimate.cost and dict(r.estimate.cost)})}
+            for r in results
+        ]  # fmt: skip
+        print(json.dumps(records, ensure_ascii=False))
+        return
+    wide_console().print(compare_summary(results))
+
+
+@app.command()
+def calibrate(
+    job: JobFile,
+    times: Annotated[
+        Path, typer.Argument(help="CSV with the columns program and minutes.", show_default=False)
+    ],
+    factors: Annotated[
+        str, typer.Option(help="Groups of activities to fit, parted by commas.")
+    ] = "cutting,standing,moving",
+    seed: Seed = None,
+) -> None:
+    """Fit the machine's factors to measured times, and say how well they fit."""
+    from cutplan.cli.display import progress_display
+    from cutplan.estimating import calibrate as fit
+    from cutplan.planning import plan_job
+
+    with progress_display(Console(stderr=True)) as tell:
+        planned = plan_job(_load(job, seed), tell, own_plans=True)
+    estimates = {sheet.name: sheet.estimate for sheet in planned.sheets}
+    print(fit(times, estimates, [f.strip() for f in factors.split(",")]).summary())
+
+
+@app.command()
+def check(
+    drawing: Annotated[Path, typer.Argument(help="A DXF file.", show_default=False)],
+    thickness: Annotated[
+        float | None, typer.Option(help="Plate thickness, mm: checks the trade's rules.", min=0.1)
+    ] = None,
+    grade: Annotated[str, typer.Option(help="Grade of the plate.")] = "S355",
+    process: Annotated[str, typer.Option(help="plasma, oxyfuel or auto.")] = "auto",
+    units: Annotated[str | None, typer.Option(help="Units of the drawing, instead of the header's.")] = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture with the findings numbered.")] = None,
+    json_: Json = False,
+) -> None:
+    """Check a drawing: what was found, mended and refused, and whether the process can cut it.
+
+    Exits with 2 when anything is refused.
+    """
+    from cutplan.base.files import write_text
+    from cutplan.cli.display import check_tables, wide_console
+    from cutplan.planning import check_drawing
+    from cutplan.report import drawing_svg
+
+    result = check_drawing(drawing, thickness, grade, process, units)
+    if svg is not None:
+        write_text(svg, drawing_svg(result.drawing, result.findings))
+    if json_:
+        print(json.dumps(result.record(), ensure_ascii=False))
+    else:
+        for table in check_tables(result):
+            wide_console().print(table)
+    if any(finding.kind == "refused" for finding in result.findings):
+        raise typer.Exit(2)
+
+
+@app.command()
+def verify(
+    program: Annotated[Path, typer.Argument(help="An RS-274 program.", show_default=False)],
+    plan: Annotated[Path, typer.Option("--plan", help="The plan.json it belongs to.")] = Path("plan.json"),
+    sheet: Annotated[
+        str | None, typer.Option(help="Plate and sheet, as PL10-1; by default by the file name.")
+    ] = None,
+    drawings: Annotated[
+        Path | None, typer.Option(help="Folder of the drawings: read them again, and prove against them.")
+    ] = None,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture, the trouble spots numbered.")] = None,
+    json_: Json = False,
+) -> None:
+    """Prove a program against its plan: what it really cuts and frees, and whether it was edited.
+
+    Exits with 0 when it passes and 3 when it does not.
+    """
+    from cutplan.base.files import write_text
+    from cutplan.cli.display import verdict_lines
+    from cutplan.planning import check_program
+
+    result = check_program(program, plan, sheet, drawings)
+    if svg is not None:
+        write_text(svg, result.picture())
+    if json_:
+        print(json.dumps(result.record(), ensure_ascii=False))
+    else:
+        for line in verdict_lines(result):
+            print(line)
+    if not result.verdict.passed:
+        raise typer.Exit(3)
+
+
+@app.command()
+def version() -> None:
+    """Print the version."""
+    print(f"cutplan {__version__}")
+
+
+def _load(file: Path, seed: int | None) -> Any:
+    from cutplan.planning import load_job
+
+    loaded = load_job(file)
+    return loaded if seed is None else replace(loaded, seed=seed)
+
+
+def _unplaced_lines(unplaced: Any) -> list[str]:
+    return [f"not placed: {item.quantity} × {item.part}: {item.reason}" for item in unplaced]

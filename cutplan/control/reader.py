@@ -1,0 +1,207 @@
+"""RS-274 programs read into motions: where they begin and end, and in which order they run.
+
+After NISTIR 6556, "The NIST RS274/NGC Interpreter, version 3" (Kramer, Proctor and Messina,
+2000), strictly.  Plain lines of long programs are read in stretches by `reader_stretch`, all
+others one by one; both ways give the same rows.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from cutplan.base.errors import ProgramError
+from cutplan.control.dialect import Dialect
+from cutplan.control.execution import execute
+from cutplan.control.modes import Command, sort_words
+from cutplan.control.motions import Motions
+from cutplan.control.plain_stretch import StretchReader
+from cutplan.control.state import State
+from cutplan.control.words import BlockError, as_integer, take_apart
+
+__all__ = ["read_program"]
+
+LONG_TEXT = 20_000  # characters; shorter programs gain nothing from stretches
+MOST_NESTED_CALLS = 10
+MOST_CALLED_BLOCKS = 1_000_000
+
+_LABEL = re.compile(r"[ \t]*(?:[Nn][ \t]*[0-9]{1,5}[ \t]*)?[Oo][ \t]*([0-9]+)[ \t]*(?:\([^()]*\)[ \t]*)*$")
+
+
+def read_program(text: str, dialect: Dialect | None = None, *, name: str = "program") -> Motions:
+    """Return the motions that a control makes of a program.
+
+    Parameters
+    ----------
+    text : str
+        RS-274 text.
+    dialect : Dialect, optional
+        What the control's M words mean; the default is the plain one.
+    name : str
+        Name of the program in errors.
+
+    Returns
+    -------
+    Motions
+        In mm, mm/min and seconds, with control-side compensation carried out.
+
+    Raises
+    ------
+    ProgramError
+        If the text breaks the standard; the message gives line, column and remedy.
+    """
+    state = State(dialect or Dialect())
+    body = _body(text, name)
+    if len(text) >= LONG_TEXT and _suits_stretches(state):
+        _run_long(state, body)
+    else:
+        _run(state, body)
+    if not state.ended:
+        if not body.demarcated:
+            raise body.error(
+                body.last, BlockError("the program does not end", 1, "end it with M2, M30 or a second % line")
+            )
+        state.line = body.last
+        state.end()
+    return state.rows.motions(frozenset(state.stated), state.left_on)
+
+
+def _suits_stretches(state: State) -> bool:
+    plain_letters = {letter for letter, _ in state.words.ignored_words} <= {"M", "S", "T"}
+    return plain_letters and not state.dialect.subprograms
+
+
+@dataclass(frozen=True)
+class _Body:
+    """The blocks of a program: `text` between its per cent lines, counted from `first`."""
+
+    name: str
+    text: str
+    first: int
+    last: int
+    demarcated: bool
+
+    def error(self, line: int, refusal: BlockError) -> ProgramError:
+        """Return a refusal as the error that the caller sees."""
+        return ProgramError(
+            refusal.message,
+            where=f"{self.name}, line {line}, column {refusal.column}",
+            remedy=refusal.remedy,
+        )
+
+
+def _body(text: str, name: str) -> _Body:
+    """Find the per cent lines (section 3.2): both, or none."""
+    marks = list(re.finditer(r"^[ \t]*%[ \t]*\r?$", text, re.MULTILINE)) if "%" in text else []
+    if not marks or text[: marks[0].start()].strip(" \t\r\n"):
+        return _Body(name, text, 1, 1 + text.rstrip().count("\n"), demarcated=False)
+    first = text.count("\n", 0, marks[0].start()) + 2
+    if len(marks) < 2:
+        raise ProgramError(
+            "a % line at the start, and none at the end",
+            where=f"{name}, line {first - 1}, column 1",
+            remedy="add the second one, or remove the first",
+        )
+    inside = text[marks[0].end() + 1 : marks[1].start()]
+    return _Body(name, inside, first, first + inside.count("\n"), demarcated=True)
+
+
+def _step(state: State, body: _Body, number: int, line: str) -> Command:
+    """Carry out one line."""
+    state.line = number
+    try:
+        block = take_apart(line, state.parameters)
+        if block.deleted and state.dialect.block_delete:
+            return Command()
+        command = sort_words(block, state.words)
+        if "O" in command.words and command.words["O"].letter not in state.words.ignored_letters:
+            raise BlockError(
+                "the program runs into a subprogram", command.words["O"].column, "end it with M30 before"
+            )
+        for index, value in block.settings:
+            state.parameters[index] = value
+        execute(state, command)
+    except BlockError as refusal:
+        raise body.error(number, refusal) from None
+    return command
+
+
+def _run(state: State, body: _Body) -> None:
+    """Carry out all lines, with calls of subprograms where the dialect has them."""
+    lines = [line.removesuffix("\r") for line in body.text.split("\n")]
+    calls = _Calls(state, body, lines)
+    at = calls.skip_own_label()
+    while at < len(lines) and not state.ended:
+        command = _step(state, body, body.first + at, lines[at])
+        at += 1
+        if command.call or command.back:
+            at = calls.jump(command, at)
+
+
+class _Calls:
+    """Calls of subprograms (M98, M99): where each begins, and the way back."""
+
+    def __init__(self, state: State, body: _Body, lines: list[str]) -> None:
+        self.state = state
+        self.body = body
+        self.lines = lines
+        self.labels: dict[int, int] = {}
+        self.stack: list[tuple[int, int, int]] = []
+        self.blocks = 0
+        if state.dialect.subprograms:
+            found = ((index, _LABEL.match(line)) for index, line in enumerate(lines))
+            self.labels = {int(match[1]): index for index, match in found if match}
+
+    def skip_own_label(self) -> int:
+        """Return the first line to carry out, behind the program's own number."""
+        at = 0
+        while at < len(self.lines) and not self.lines[at].strip(" \t"):
+            at += 1
+        return at + 1 if at in self.labels.values() else at
+
+    def jump(self, command: Command, back_to: int) -> int:
+        """Return the line to go on with."""
+        try:
+            return self._called(command, back_to) if command.call else self._returned(command, back_to)
+        except BlockError as refusal:
+            raise self.body.error(self.state.line, refusal) from None
+
+    def _called(self, command: Command, back_to: int) -> int:
+        word = command.words.get("P")
+        if word is None:
+            raise BlockError("M98 without P", command.column(), "state the subprogram's number")
+        number = as_integer(word.value, word.column, "a subprogram's number")
+        if number not in self.labels:
+            raise BlockError(
+                f"there is no subprogram O{number}", word.column, "add it behind the program's end"
+            )
+        times = as_integer(command.value("L", 1.0), command.column("L"), "a number of calls")
+        if len(self.stack) >= MOST_NESTED_CALLS:
+            raise BlockError(f"calls are nested deeper than {MOST_NESTED_CALLS}", word.column)
+        if times < 1:
+            return back_to
+        start = self.labels[number] + 1
+        self.stack.append((start, times - 1, back_to))
+        return start
+
+    def _returned(self, command: Command, back_to: int) -> int:
+        if not self.stack:
+            raise BlockError("M99 outside a subprogram", command.column(), "end the program with M30")
+        start, times, back = self.stack.pop()
+        self.blocks += back_to - start
+        if self.blocks > MOST_CALLED_BLOCKS:
+            raise BlockError(f"subprograms run through more than {MOST_CALLED_BLOCKS} blocks", 1)
+        if times:
+            self.stack.append((start, times - 1, back))
+            return start
+        return back
+
+
+def _run_long(state: State, body: _Body) -> None:
+    """Carry out all lines, stretches of plain ones as whole arrays."""
+    reader = StretchReader(state, body.text, body.first)
+    while not state.ended:
+        line = reader.run()
+        if line is None:
+            return
+        _step(state, body, reader.line - 1, line)

@@ -1,0 +1,52 @@
+"""From a job to a proved plan in its folder: the only room that knows all those below."""
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from cutplan.planning.bookings import book_out, left_behind, planned_before, reserved
+    from cutplan.planning.flow import nest_job, plan_job, strip_job, works_of, write_plan
+    from cutplan.planning.folders import locked
+    from cutplan.planning.group_nests import as_plate
+    from cutplan.planning.job import Job, load_job
+    from cutplan.planning.preparation import Group
+    from cutplan.planning.single_checks import CheckedDrawing, CheckedProgram, check_drawing, check_program
+
+__all__ = [
+    "CheckedDrawing",
+    "CheckedProgram",
+    "Group",
+    "Job",
+    "as_plate",
+    "book_out",
+    "check_drawing",
+    "check_program",
+    "left_behind",
+    "load_job",
+    "locked",
+    "nest_job",
+    "plan_job",
+    "planned_before",
+    "reserved",
+    "strip_job",
+    "works_of",
+    "write_plan",
+]
+
+# The flow brings compiler and searches with it: each name is loaded when first asked for.
+_HOMES = {
+    "bookings": ("book_out", "left_behind", "planned_before", "reserved"),
+    "flow": ("nest_job", "plan_job", "strip_job", "works_of", "write_plan"),
+    "folders": ("locked",),
+    "group_nests": ("as_plate",),
+    "job": ("Job", "load_job"),
+    "preparation": ("Group",),
+    "single_checks": ("CheckedDrawing", "CheckedProgram", "check_drawing", "check_program"),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(f"cutplan.planning.{_HOME_OF[name]}"), name)

@@ -1,0 +1,342 @@
+"""The flow from job to proved programs; the only module that knows every room.
+
+Each step is one function: drawings to demands, demands to nests, a nested sheet to a proved
+program, and the whole plan to files.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from cutplan.base.errors import CutplanError, ProofError
+from cutplan.base.findings import Finding
+from cutplan.base.version import __version__
+from cutplan.control import joined, read_program
+from cutplan.cutting import make_cuts
+from cutplan.drawing import metal_area
+from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
+from cutplan.geometry import length
+from cutplan.nesting import Nest, StripNest
+from cutplan.planning.bookings import rack_plates
+from cutplan.planning.folders import plan_record_in, replaced_files
+from cutplan.planning.group_nests import nests_of, scattered_kits, strips_of
+from cutplan.planning.job import Job
+from cutplan.planning.preparation import (
+    Group,
+    Progress,
+    cutting_options,
+    groups_of,
+    plates_of,
+    postprocessor_of,
+    within_travel,
+)
+from cutplan.planning.sections import CutName
+from cutplan.planning.warming import compiling_beside
+from cutplan.process import Library
+from cutplan.program import PostProcessor, Program, write_program
+from cutplan.record import Plan, PlannedSheet, inputs_digest, plan_json
+from cutplan.report import (
+    Paper,
+    batch_html,
+    cut_list_csv,
+    cut_list_xlsx,
+    labels_html,
+    labels_pdf,
+    plate_svg,
+    setup_sheet_html,
+    setup_sheet_pdf,
+    write_nest_dxf,
+)
+from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
+from cutplan.stock import NestedPlate, first_lane
+from cutplan.verification import verify
+
+__all__ = ["Progress", "nest_job", "plan_job", "strip_job", "works_of", "write_plan"]
+
+
+def plan_job(
+    job: Job, progress: Progress | None = None, *, replaces: str | None = None, own_plans: bool = False
+) -> Plan:
+    """Plan a job: nest, cut, order, write and prove, without touching any file.
+
+    Parameters
+    ----------
+    job : Job
+    progress : callable, optional
+        Told of each stage.
+    replaces : str, optional
+        Name of a plan whose reserved plates are on offer again.
+    own_plans : bool
+        The plates of all plans of this job are on offer again: for estimates, not for cutting.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    CutplanError
+        If a drawing, plate, cutting datum or post-processor is missing or wrong, or a part
+        is larger than every plate.
+    ProofError
+        If a program does not cut what the drawings ask for.
+    """
+    tell = progress or (lambda stage, share: None)
+    library = Library.load([job.folder / place for place in job.cutting.data])
+    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces, own_plans=own_plans)), job)
+    with compiling_beside():
+        groups, findings = groups_of(job, offered, library, tell)
+        answers, told = nests_of(groups, job, tell)
+        sheets = [
+            _plan_sheet(sheet, group, job, tell) for group, nested in answers for sheet in nested.plates
+        ]
+    nests = [nested for _, nested in answers]
+    own, used = {entry.id for entry in job.plates}, [s.plate.id for n in nests for s in n.plates]
+    unplaced = [item for nested in nests for item in nested.unplaced]
+    findings += [*told, *_of_used(beyond, nests), *scattered_kits(answers)]
+    findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
+    findings += _stopped(answers, sheets)
+    return Plan(
+        job=job.name,
+        seed=job.seed,
+        version=__version__,
+        machine=job.machine,
+        sheets=tuple(sheets),
+        unplaced=tuple(unplaced),
+        total=add_estimates([sheet.estimate for sheet in sheets]),
+        findings=tuple(findings),
+        tolerance_mm=job.cutting.tolerance_mm,
+        kits={d.part.name: d.kit for group, _ in answers for d in group.demands if d.kit is not None},
+        due=_due_dates(job, (d.part.name for group, _ in answers for d in group.demands)),
+        from_rack=tuple(dict.fromkeys(name for name in used if name not in own)),
+    )
+
+
+def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], list[tuple[str, Finding]]]:
+    """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
+    tell = progress or (lambda stage, share: None)
+    library = Library.load([job.folder / place for place in job.cutting.data])
+    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, own_plans=True)), job)
+    groups, findings = groups_of(job, offered, library, tell)
+    answers, told = nests_of(groups, job, tell)
+    nests = [nested for _, nested in answers]
+    return nests, [*findings, *told, *_of_used(beyond, nests)]
+
+
+def _due_dates(job: Job, names: Iterable[str]) -> dict[str, str]:
+    """Return the day each part is due, by its name; several of one drawing carry its name and a number."""
+    entries = {entry.label: entry for entry in job.parts}
+    dates = {}
+    for name in names:
+        entry = entries.get(name) or entries.get(name.rpartition("-")[0])
+        if entry is not None and entry.due is not None:
+            dates[name] = entry.due.isoformat()
+    return dates
+
+
+def _of_used(findings: Iterable[tuple[str, Finding]], nests: Iterable[Nest]) -> list[tuple[str, Finding]]:
+    """Keep what is told of plates that something lies on."""
+    used = {f"plate {sheet.plate.id}" for nested in nests for sheet in nested.plates}
+    return [(about, finding) for about, finding in findings if about in used]
+
+
+def _stopped(
+    answers: Iterable[tuple[Group, Nest | StripNest]], sheets: Iterable[PlannedSheet]
+) -> list[tuple[str, Finding]]:
+    """Tell where the user ended a search: what came of it is right, but may not come again."""
+    stopped = [
+        (f"{group.data.thickness:g} mm {group.demands[0].grade}", "nest")
+        for group, nested in answers
+        if nested.statistics.get("stopped")
+    ]
+    stopped += [(sheet.name, "order") for sheet in sheets if sheet.order.statistics.get("stopped")]
+    return [
+        (about, Finding("warning", f"the search was stopped: this {what} is the best found by then"))
+        for about, what in stopped
+    ]
+
+
+def strip_job(
+    job: Job, width: float, progress: Progress | None = None
+) -> tuple[list[tuple[Group, StripNest]], list[tuple[str, Finding]]]:
+    """Answer how long plates of a width must be ordered for a job; its own plates do not count."""
+    library = Library.load([job.folder / place for place in job.cutting.data])
+    tell = progress or (lambda stage, share: None)
+    groups, findings = groups_of(job, None, library, tell)
+    answers = strips_of(groups, job, width, tell)
+    return answers, [*findings, *_stopped(answers, ())]
+
+
+def works_of(plan: Plan, job: Job) -> list[Work]:
+    """Return what a plan's programs do, for comparing other processes and torch counts."""
+    works = []
+    for sheet in plan.sheets:
+        post = postprocessor_of(sheet.data, job)
+        works.append(
+            Work(
+                joined([read_program(f.text, post.dialect_for(sheet.data)) for f in sheet.program.files]),
+                sheet.data,
+                sheet.nested.plate,
+                _part_areas(sheet.nested),
+                Counter(placement.part.name for placement in sheet.nested.placements),
+            )
+        )
+    return works
+
+
+def write_plan(plan: Plan, out: Path, *, paper: Paper | None = None) -> list[str]:
+    """Put a plan's files into a folder, all or nothing; returns their names.
+
+    With a `paper`, the setup sheets and the labels are written as PDF too.
+    """
+    files = {name: text.encode() for name, text in _texts(plan).items()}
+    files["cut-list.xlsx"] = cut_list_xlsx(plan)
+    if paper is not None:
+        files["labels.pdf"] = labels_pdf(plan, paper=paper)
+        for sheet in plan.sheets:
+            files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
+    nests = {f"{sheet.name}.dxf": sheet for sheet in plan.sheets}
+    names = sorted([*files, *nests, "plan.json"])
+    files["plan.json"] = plan_json(plan, names).encode()
+    with replaced_files(out, _stale_files) as folder:
+        for name, content in files.items():
+            (folder / name).write_bytes(content)
+        for name, sheet in nests.items():
+            write_nest_dxf(folder / name, sheet)
+    return names
+
+
+def _texts(plan: Plan) -> dict[str, str]:
+    """Return the text files of a plan by name, but for plan.json."""
+    texts: dict[str, str] = {}
+    for sheet in plan.sheets:
+        for program in sheet.program.files:
+            texts[f"{program.name}.{program.extension}"] = program.text
+        texts[f"{sheet.name}.svg"] = plate_svg(sheet)
+        texts[f"{sheet.name}.html"] = setup_sheet_html(sheet, plan)
+    texts["cut-list.csv"] = cut_list_csv(plan)
+    texts["labels.html"] = labels_html(plan)
+    texts["batch.html"] = batch_html(plan)
+    return texts
+
+
+def _stale_files(folder: Path) -> list[str]:
+    """Name the files that an earlier plan wrote into the folder."""
+    names = plan_record_in(folder).get("files")
+    if not isinstance(names, list):
+        return []
+    return [name for name in names if isinstance(name, str) and Path(name).name == name]
+
+
+def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:
+    """Take a nested sheet to a proved program and its estimate.
+
+    Torches side by side run what the first lane asks for: it is cut, ordered and proved, and
+    the others are held to be just like it.
+    """
+    name, data, lanes = f"{nested.plate.id}-{nested.sheet}", group.data, group.lanes
+    run = first_lane(nested, lanes)
+    if run is None:
+        raise ProofError(
+            f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
+        )
+    tell(f"cutting {name}", 0.0)
+    cuts = make_cuts(run, data, cutting_options(job))
+    _refuse_uncut(cuts.findings, name, job)
+    tell(f"ordering {name}", 0.0)
+    options = replace(_order_options(job), torch_shifts=lanes.shifts)
+    order = sequence(cuts.cuts, job.machine, data, run.plate, options=options, seed=job.seed)
+    tell(f"proving {name}", 0.0)
+    post = postprocessor_of(data, job)
+    program = write_program(
+        order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
+        plan=inputs_digest(nested, data), torch_spacing=lanes.spacing or None,
+    )  # fmt: skip
+    verdict = verify(
+        [file.text for file in program.files],
+        run,
+        data,
+        lanes.machine_of_first(job.machine),
+        dialect=post.dialect_for(data),
+        tolerance=job.cutting.tolerance_mm,
+        torches=lanes.torches,
+        pierces=sum(step.cut.kind != "mark" for step in order.steps),
+        cut_length=sum(length(step.lead.path) for step in order.steps if step.cut.kind != "mark"),
+    )
+    if not verdict.passed:
+        fault = verdict.faults[0]
+        line = f", line {fault.line}" if fault.line else ""
+        raise ProofError(
+            f"the program failed its proof ({fault.code}): {fault.message}",
+            where=f"{name}.ngc{line}",
+            place=fault.place,
+            remedy="nothing was written; please keep the job and report this",
+        )
+    figures = _estimate(program, order, nested, group, job, post)
+    return PlannedSheet(nested, data, order, program, verdict, figures, cuts.findings, lanes)
+
+
+def _estimate(
+    program: Program, order: Order, nested: NestedPlate, group: Group, job: Job, post: PostProcessor
+) -> Estimate:
+    data, lanes = group.data, group.lanes
+    return estimate(
+        joined([read_program(file.text, post.dialect_for(data)) for file in program.files]),
+        data,
+        job.machine,
+        plate=nested.plate,
+        prices=_prices(job),
+        torches=lanes.torches,
+        cut_parts=[step.cut.part for step in order.steps],
+        part_areas=_part_areas(nested),
+        part_copies=Counter(placement.part.name for placement in nested.placements),
+    )
+
+
+def _prices(job: Job) -> Prices | None:
+    if job.prices is None:
+        return None
+    # Named without its folder: the same job gives the same plan wherever it lies.
+    return replace(load_prices(job.prices), source=job.prices.name)
+
+
+def _part_areas(nested: NestedPlate) -> dict[str, float]:
+    areas: dict[str, float] = {}
+    for placement in nested.placements:
+        areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
+    return areas
+
+
+def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:
+    for finding in findings:
+        if finding.kind == "refused":
+            raise CutplanError(
+                f"plate {name}: {finding.message}",
+                where=str(job.file),
+                place=finding.place,
+                remedy="widen [nesting] gap or edge, or change the drawing",
+            )
+
+
+def _order_options(job: Job) -> SequenceOptions:
+    order = job.order
+    return SequenceOptions(
+        pins=tuple(Pin(_which(pin.first), _which(pin.then)) for pin in order.pin),
+        marks=order.marks,
+        parts_together=order.parts_together,
+        low_travel=order.low_travel,
+        hottest_start_c=order.hottest_start_c,
+        heat_weight_s=order.heat_weight_s,
+        towards=order.towards,
+        narrow_webs_last=order.narrow_webs_last,
+        effort=order.effort,
+    )
+
+
+def _which(name: CutName) -> Which:
+    # Holes are counted from 1 on paper, from 0 inside.
+    hole = None if name.hole is None else name.hole - 1
+    return Which(part=name.part, copy=name.copy_, kind=name.kind, hole=hole)

@@ -1,0 +1,219 @@
+"""From groups of parts to nests on the plates on offer, for one torch or for several side by side."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from cutplan.base.errors import JobError
+from cutplan.base.findings import Finding
+from cutplan.cutting import gaps_for, needs_marker
+from cutplan.geometry import polygon
+from cutplan.nesting import Demand, MaxSeconds, Nest, NestRules, StripNest, Unplaced, nest, nest_strip
+from cutplan.planning.job import Job
+from cutplan.planning.preparation import Group, Progress, cutting_options
+from cutplan.stock import ONE_TORCH, NestedPlate, Plate, lane_plates, repeated
+
+__all__ = ["as_plate", "nests_of", "scattered_kits", "strips_of"]
+
+WORKERS = 2
+"""Searches side by side: fixed, because the result depends on their number."""
+
+
+def nests_of(
+    groups: Sequence[Group], job: Job, tell: Progress
+) -> tuple[list[tuple[Group, Nest]], list[tuple[str, Finding]]]:
+    """Nest group by group; groups of one thickness and grade share its plates, none twice.
+
+    A group for torches side by side comes back as two where some of its parts cannot be cut in
+    step: what is left of its demands is nested for one torch.
+    """
+    used: Counter[str] = Counter()
+    copies: Counter[str] = Counter()
+    answers: list[tuple[Group, Nest]] = []
+    findings: list[tuple[str, Finding]] = []
+    for group in groups:
+        found, told = _nested(group, job, tell, used)
+        findings += told
+        answers += [(each, _counted(nested, used, copies)) for each, nested in found]
+    return answers, findings
+
+
+_Nested = list[tuple[Group, Nest]]
+
+
+def _nested(
+    group: Group, job: Job, tell: Progress, used: Counter[str]
+) -> tuple[_Nested, list[tuple[str, Finding]]]:
+    """Nest one group on what is left of its plates, for torches side by side where that serves."""
+    plates = _on_offer(group, used)
+    if group.lanes == ONE_TORCH:
+        return [_alone(group, plates, job, tell)], []
+    side_by_side, rest, told = _side_by_side(group, job, tell, plates)
+    taken = used + Counter(sheet.plate.id for sheet in side_by_side.plates)
+    found: _Nested = [(group, side_by_side)] if side_by_side.plates else []
+    if rest:
+        found.append(_alone(replace(group, demands=rest), _on_offer(group, taken), job, tell))
+    if side_by_side.plates and _missing(found):
+        single = [_alone(group, plates, job, tell)]
+        if _missing(single) < _missing(found):
+            words = f"planned for one torch of {group.lanes.torches}: in step not all of it fits the plates on offer"
+            return single, [*told, (_about(group), Finding("warning", words))]
+    return found, told
+
+
+def _alone(group: Group, plates: Sequence[Plate], job: Job, tell: Progress) -> tuple[Group, Nest]:
+    """Nest a group for one torch."""
+    group = replace(group, lanes=ONE_TORCH)
+    if plates:
+        return group, _nest_group(replace(group, plates=tuple(plates)), job, tell)
+    missing = tuple(Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands)
+    return group, Nest((), missing)
+
+
+def _missing(found: _Nested) -> int:
+    """How many copies found no place, fillers left out."""
+    fillers = {d.part.name for group, _ in found for d in group.demands if d.filler}
+    return sum(u.quantity for _, nested in found for u in nested.unplaced if u.part not in fillers)
+
+
+def _about(group: Group) -> str:
+    return f"{group.data.thickness:g} mm {group.data.title}"
+
+
+def _on_offer(group: Group, used: Counter[str]) -> tuple[Plate, ...]:
+    left = (replace(plate, quantity=plate.quantity - used[plate.id]) for plate in group.plates)
+    return tuple(plate for plate in left if plate.quantity > 0)
+
+
+def _counted(nested: Nest, used: Counter[str], copies: Counter[str]) -> Nest:
+    """Number sheets and copies on from those of the nests before."""
+    sheets = []
+    before = dict(used)
+    for sheet in nested.plates:
+        placements = []
+        for placement in sheet.placements:
+            copies[placement.part.name] += 1
+            placements.append(replace(placement, copy=copies[placement.part.name]))
+        number = sheet.sheet + before.get(sheet.plate.id, 0)
+        sheets.append(NestedPlate(sheet.plate, number, tuple(placements)))
+        used[sheet.plate.id] += 1
+    return replace(nested, plates=tuple(sheets))
+
+
+def _in_step(demands: Sequence[Demand], torches: int) -> list[Demand]:
+    """Return what each torch cuts as often as the others."""
+    each = (replace(demand, quantity=demand.quantity // torches) for demand in demands)
+    return [demand for demand in each if demand.quantity]
+
+
+def _side_by_side(
+    group: Group, job: Job, tell: Progress, plates: Sequence[Plate]
+) -> tuple[Nest, tuple[Demand, ...], list[tuple[str, Finding]]]:
+    """Nest what torches side by side cut in step, and return what is left for one alone."""
+    lanes = group.lanes
+    marked = [d.part.name for d in group.demands if needs_marker(d.part, group.data, cutting_options(job))]
+    able = [demand for demand in group.demands if demand.part.name not in marked]
+    each = _in_step(able, lanes.torches)
+    strips = lane_plates(plates, lanes)
+    about, told = _about(group), []
+    if marked:
+        words = f"cut by one torch of {lanes.torches}, since the marker stands beside one only: "
+        told = [(about, Finding("warning", words + ", ".join(marked)))]
+    if all(demand.filler for demand in each):
+        each = []
+    if each and not strips:
+        words = (
+            f"planned for one torch of {lanes.torches}: no plate is a whole rectangle that holds their lanes"
+        )
+        told.append((about, Finding("warning", words)))
+    if not each or not strips:
+        return Nest(()), group.demands, told
+    in_lane = _nest_group(replace(group, demands=tuple(each), plates=strips), job, tell, refuse_large=False)
+    whole = {plate.id: plate for plate in plates}
+    sheets = tuple(repeated(lane, whole[lane.plate.id], lanes) for lane in in_lane.plates)
+    placed = Counter(placement.part.name for sheet in sheets for placement in sheet.placements)
+    rest = []
+    for demand in group.demands:
+        quantity = demand.quantity - min(placed[demand.part.name], demand.quantity)
+        placed[demand.part.name] -= demand.quantity - quantity
+        if quantity:
+            rest.append(replace(demand, quantity=quantity))
+    return replace(in_lane, plates=sheets, unplaced=()), tuple(rest), told
+
+
+def strips_of(
+    groups: Sequence[Group], job: Job, width: float, tell: Progress
+) -> list[tuple[Group, StripNest]]:
+    """Answer for each group how long a plate of a width must be ordered for it."""
+    answers = []
+    for group in groups:
+        tell(f"nesting {group.data.thickness:g} mm {group.demands[0].grade}", 0.0)
+        answer = nest_strip(
+            group.demands,
+            width,
+            _rules(group, job),
+            seed=job.seed,
+            stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+            workers=WORKERS,
+        )
+        answers.append((group, answer))
+    return answers
+
+
+def as_plate(group: Group, strip: StripNest) -> NestedPlate:
+    """Return a plate as it would be ordered, with what lies on it."""
+    length, demand = math.ceil(strip.length), group.demands[0]
+    corners = [(0.0, 0.0), (length, 0.0), (length, strip.width), (0.0, strip.width)]
+    words = f"{demand.thickness:g}mm-{demand.grade}-{group.data.title}"
+    name = re.sub(r"[^A-Za-z0-9._-]+", "-", words)
+    plate = Plate(name, polygon(corners), demand.thickness, demand.grade, group.data.material)
+    return NestedPlate(plate, 1, strip.placements)
+
+
+def _rules(group: Group, job: Job) -> NestRules:
+    """Gaps of the process, wider where the job says so."""
+    room = gaps_for(group.data)
+    gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
+    # Lanes lie side by side: the gap between their parts is twice the edge of each.
+    return NestRules(gap=gap, edge=edge if group.lanes == ONE_TORCH else max(edge, 0.5 * gap))
+
+
+def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:
+    data = group.data
+    stage = f"nesting {data.thickness:g} mm {group.plates[0].grade}"
+    nested = nest(
+        group.demands,
+        group.plates,
+        _rules(group, job),
+        seed=job.seed,
+        stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+        workers=WORKERS,
+        progress=lambda what, done, total, best: tell(stage, done / total if total else 0.0),
+    )
+    for item in nested.unplaced:
+        if refuse_large and item.reason.startswith("too large"):
+            raise JobError(
+                f"part {item.part!r} is {item.reason}",
+                where=str(job.file),
+                remedy="offer a larger plate, within the table's travel, allow more rotations, or take the part out",
+            )
+    return nested
+
+
+def scattered_kits(answers: Sequence[tuple[Group, Nest]]) -> list[tuple[str, Finding]]:
+    """Tell which kits come off more than one sheet, so that their parts are held together."""
+    kits: dict[str, dict[str, None]] = {}
+    for group, nested in answers:
+        kit_of = {demand.part.name: demand.kit for demand in group.demands}
+        for sheet in nested.plates:
+            for kit in {kit_of[placement.part.name] for placement in sheet.placements} - {None}:
+                kits.setdefault(str(kit), {})[f"{sheet.plate.id}-{sheet.sheet}"] = None
+    return [
+        (f"kit {kit}", Finding("warning", f"comes off {', '.join(sheets)}: hold its parts until the last"))
+        for kit, sheets in sorted(kits.items())
+        if len(sheets) > 1
+    ]

@@ -1,0 +1,385 @@
+"""From a job to what the rooms work on: plates, and parts sorted by thickness and process.
+
+The flow itself is in `cutplan.planning.flow`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from cutplan.base.errors import DataError, DrawingError, JobError
+from cutplan.base.findings import Finding
+from cutplan.cutting import CuttingOptions, check_part, name_to_mark
+from cutplan.drawing import Part, ReadOptions, read_drawing
+from cutplan.forming import Press, check_bends, scribe_lines
+from cutplan.geometry import Path, area, bounds, polygon
+from cutplan.nesting import Demand
+from cutplan.planning.job import Job
+from cutplan.planning.sections import PartEntry, PlateEntry
+from cutplan.process import (
+    CutData,
+    Library,
+    expected_quality,
+    preheat_advice_for_grade,
+    quality_shortfalls,
+)
+from cutplan.program import PostProcessor, find_postprocessor
+from cutplan.stock import ONE_TORCH, Lanes, Plate, density_of, material_of, read_outline
+
+__all__ = [
+    "Group",
+    "Progress",
+    "cutting_options",
+    "groups_of",
+    "plates_of",
+    "postprocessor_of",
+    "within_travel",
+]
+
+Progress = Callable[[str, float], None]
+"""Takes a stage in words and the share of it done, 0 to 1."""
+MOST_REMNANTS = 120
+"""Offered to one nest; each costs the search tables of its own."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Parts that share thickness, grade and cutting data, and so plates and gaps.
+
+    With `lanes` of several torches, these may cut side by side what each of them needs as often.
+    """
+
+    data: CutData
+    demands: tuple[Demand, ...]
+    plates: tuple[Plate, ...]
+    lanes: Lanes = ONE_TORCH
+
+
+def plates_of(job: Job) -> tuple[Plate, ...]:
+    """Return the plates and remnants that the job offers.
+
+    Raises
+    ------
+    StockError
+        If a grade is not known, or a remnant's drawing is not one contour.
+    DrawingError
+        If a remnant's outline is open or crosses itself.
+    """
+    return tuple(_plate(entry, job) for entry in job.plates)
+
+
+def within_travel(plates: Sequence[Plate], job: Job) -> tuple[tuple[Plate, ...], list[tuple[str, Finding]]]:
+    """Bar what lies beyond the table's travel on each plate, and tell of it."""
+    reach_x, reach_y = job.machine.table
+    barred, findings = [], []
+    for plate in plates:
+        _, _, x1, y1 = bounds(plate.outline)
+        beyond = []
+        if x1 > reach_x:
+            beyond.append(polygon([(reach_x, 0), (x1, 0), (x1, y1), (reach_x, y1)]))
+        if y1 > reach_y:
+            side = min(x1, reach_x)
+            beyond.append(polygon([(0, reach_y), (side, reach_y), (side, y1), (0, y1)]))
+        if beyond:
+            told = f"reaches beyond the table's travel: only {min(x1, reach_x):g} × {min(y1, reach_y):g} mm of it are used"
+            findings.append((f"plate {plate.id}", Finding("warning", told)))
+        barred.append(replace(plate, keepouts=(*plate.keepouts, *beyond)))
+    return tuple(barred), findings
+
+
+def _materials(job: Job) -> dict[str, str]:
+    """Return the material groups that the job states by grade, in [grades] or in any entry."""
+    stated = dict(job.grades)
+    entries: list[PlateEntry | PartEntry] = [*job.plates, *job.parts]
+    for entry in entries:
+        if entry.material is not None and stated.setdefault(entry.grade, entry.material) != entry.material:
+            raise JobError(
+                f"grade {entry.grade!r} is said to be {stated[entry.grade]} and {entry.material}",
+                where=str(job.file),
+                remedy="say one material for each grade",
+            )
+    return stated
+
+
+def _plate(entry: PlateEntry, job: Job) -> Plate:
+    grades = _materials(job)
+    if entry.outline is None:
+        assert entry.length is not None and entry.width is not None
+        outline = polygon([(0, 0), (entry.length, 0), (entry.length, entry.width), (0, entry.width)])
+        holes: tuple[Path, ...] = ()
+    else:
+        outline, holes = read_outline(job.folder / entry.outline, _read_options(job))
+    boxes = [polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]) for x0, y0, x1, y1 in entry.keepouts]
+    return Plate(
+        id=entry.id,
+        outline=outline,
+        thickness=entry.thickness,
+        grade=entry.grade,
+        material=material_of(entry.grade, grades),
+        quantity=entry.quantity,
+        heat=entry.heat,
+        price_per_kg=entry.price_per_kg,
+        density_kg_m3=density_of(entry.grade, grades),
+        rolling_direction=entry.rolling_direction,
+        keepouts=tuple(boxes),
+        voids=holes,
+        is_remnant=entry.outline is not None,
+    )
+
+
+def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
+    roles = (entry and entry.layers) or job.drawings.layers
+    layers = {str(role): patterns for role, patterns in roles.items()} if roles else None
+    return ReadOptions(
+        units=(entry and entry.units) or job.drawings.units,
+        layers=layers,
+        gap=job.drawings.gap,
+        tolerance=job.drawings.tolerance,
+    )
+
+
+def groups_of(
+    job: Job, plates: Sequence[Plate] | None, library: Library, tell: Progress
+) -> tuple[list[Group], list[tuple[str, Finding]]]:
+    """Read every drawing and sort its parts by thickness, grade and process.
+
+    Without plates, None, the groups have none, as where plate is yet to be ordered.
+    """
+    if plates is not None and not job.plates and job.inventory is None:
+        raise JobError(
+            "there is no plate",
+            where=str(job.file),
+            remedy="add a [[plate]], or [stock] with inventory = true",
+        )
+    # Parts that ask for a process by different words may still share their data, and so plates.
+    demands: dict[tuple[str, CutData], list[Demand]] = {}
+    findings: list[tuple[str, Finding]] = []
+    if job.unread:
+        findings.append(("parts list", Finding("warning", f"columns not read: {', '.join(job.unread)}")))
+    if job.machine.torches > 1 and job.machine.torch_spacing_mm is None:
+        told = f"planned for one torch of {job.machine.torches}: torch_spacing_mm is not given"
+        findings.append(("machine", Finding("warning", told)))
+    known: dict[tuple[float, str, str], CutData] = {}
+    for index, entry in enumerate(job.parts):
+        tell("reading drawings", index / len(job.parts))
+        parts, found = _read_parts(entry, job)
+        findings += found
+        key = (entry.thickness, entry.grade, entry.process or job.cutting.process)
+        if key not in known:
+            known[key] = _cut_data(entry, job, library)
+            findings += _warm_first(known[key], entry.grade)
+        data = known[key]
+        for part in _with_marks(parts, job):
+            findings += _check(part, data, job)
+            findings += _check_bending(part, data, entry.grade, job)
+            findings += _check_quality(part, data, entry)
+            demands.setdefault((entry.grade, data), []).append(_demand(entry, part, job))
+    groups = []
+    for (grade, data), wanted in demands.items():
+        offered = tuple(p for p in plates or () if p.thickness == data.thickness and p.grade == grade)
+        if not offered and plates is not None:
+            place, remedy = (
+                "no [[plate]]",
+                "add a plate of that thickness and grade, or mend the part's entry",
+            )
+            if job.inventory is not None:
+                place = "neither a [[plate]] nor a piece in the rack"
+                remedy += "; what other plans hold does not count: `cutplan stock list --state reserved`"
+            raise JobError(
+                f"{place} of {data.thickness:g} mm {grade} for part {wanted[0].part.name!r}",
+                where=str(job.file),
+                remedy=remedy,
+            )
+        lanes, found = _lanes(data, job)
+        findings += found
+        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes))
+    return groups, findings
+
+
+def postprocessor_of(data: CutData, job: Job) -> PostProcessor:
+    """Return the post-processor that writes a job's programs for some cutting data."""
+    own = job.machine.postprocessor_oxyfuel if data.process == "oxyfuel" else None
+    folders = [job.folder / place for place in job.cutting.postprocessors]
+    return find_postprocessor(own or job.machine.postprocessor, folders)
+
+
+def _lanes(data: CutData, job: Job) -> tuple[Lanes, list[tuple[str, Finding]]]:
+    """Return how the machine's torches cut, side by side or one alone, and why where that is told."""
+    machine = job.machine
+    if machine.torches == 1 or machine.torch_spacing_mm is None:
+        return ONE_TORCH, []
+    about = f"{data.thickness:g} mm {data.title}"
+    post = postprocessor_of(data, job)
+    if not post.lights_several:
+        told = f"planned for one torch of {machine.torches}: post-processor {post.name!r} lights no more"
+        return ONE_TORCH, [(about, Finding("warning", told))]
+    if data.thickness > data.rules.edge_start_above:
+        told = f"planned for one torch of {machine.torches}: every cut begins at the plate's edge"
+        return ONE_TORCH, [(about, Finding("warning", told))]
+    return Lanes(machine.torches, machine.torch_spacing_mm), []
+
+
+def _shortlist(plates: Sequence[Plate], demands: Sequence[Demand]) -> tuple[Plate, ...]:
+    """Leave out remnants beyond the smallest that may hold each part: a rack may hold thousands."""
+    remnants = sorted((p for p in plates if p.is_remnant), key=lambda p: abs(area(p.outline)))
+    if len(remnants) <= MOST_REMNANTS:
+        return tuple(plates)
+    each = max(1, MOST_REMNANTS // len(demands))
+    boxes = {plate.id: _sides(plate.outline) for plate in remnants}
+    kept: set[str] = set()
+    for demand in demands:
+        short, long = _sides(demand.part.outer)
+        holding = [p.id for p in remnants if boxes[p.id][0] >= short and boxes[p.id][1] >= long]
+        kept |= set(holding[:each])
+    return tuple(plate for plate in plates if not plate.is_remnant or plate.id in kept)
+
+
+def _sides(outline: Path) -> tuple[float, float]:
+    """Return the shorter and the longer side of a contour's box, mm."""
+    x0, y0, x1, y1 = bounds(outline)
+    return min(x1 - x0, y1 - y0), max(x1 - x0, y1 - y0)
+
+
+def _read_parts(entry: PartEntry, job: Job) -> tuple[list[Part], list[tuple[str, Finding]]]:
+    """Read one entry's drawing; its parts carry the entry's name."""
+    if entry.shape is not None:
+        return [replace(entry.shape.part(entry.label), source=str(job.file))], []
+    assert entry.drawing is not None
+    options = _read_options(job, entry)
+    drawing = read_drawing(job.folder / entry.drawing, options)
+    parts = [replace(part, read_with=options) for part in drawing.parts]
+    if entry.name is not None:
+        single = len(parts) == 1
+        parts = [
+            replace(part, name=entry.name if single else f"{entry.name}-{n}")
+            for n, part in enumerate(parts, start=1)
+        ]
+    findings = [(entry.drawing, finding) for finding in drawing.findings]
+    if not job.machine.marker:
+        for n, part in enumerate(parts):
+            if part.marks or part.texts:
+                note = "the machine has no marker: marks are left out"
+                findings.append((part.name, Finding("warning", note)))
+                parts[n] = replace(part, marks=(), texts=())
+    return parts, findings
+
+
+def _cut_data(entry: PartEntry, job: Job, library: Library) -> CutData:
+    material = material_of(entry.grade, _materials(job))
+    try:
+        return library.choose(
+            entry.process or job.cutting.process,
+            material,
+            entry.thickness,
+            current_a=job.cutting.current_a,
+            setting=job.cutting.setting,
+            quality=job.cutting.quality,
+            max_current_a=job.cutting.max_current_a,
+            under_water=job.cutting.under_water,
+        )
+    except DataError as problem:
+        raise DataError(
+            f"part {entry.label!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
+        ) from None
+
+
+def _check(part: Part, data: CutData, job: Job) -> list[tuple[str, Finding]]:
+    """Hold a part against the trade's rules; what cannot be cut is refused before nesting."""
+    findings = check_part(part, data, cutting_options(job))
+    refused = [f for f in findings if f.kind == "refused"]
+    if refused:
+        raise DrawingError(
+            refused[0].message + (f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""),
+            where=f"{part.source}, part {part.name}",
+            place=refused[0].place,
+        )
+    return [(part.name, finding) for finding in findings]
+
+
+def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:
+    """Add the lines that the marker scribes for bends, and the parts' names where asked."""
+    marking = job.marking
+    if not job.machine.marker:
+        return list(parts)
+    marked = []
+    for part in parts:
+        if marking.bends != "none":
+            tick = marking.tick_mm if marking.bends == "ticks" else None
+            part = replace(part, marks=(*part.marks, *scribe_lines(part, tick=tick)))
+        name = name_to_mark(part, marking.letters_mm) if marking.names and not part.texts else None
+        marked.append(replace(part, texts=(*part.texts, name)) if name else part)
+    return marked
+
+
+def _warm_first(data: CutData, grade: str) -> list[tuple[str, Finding]]:
+    """Advise on warming plate that may harden at a flame-cut edge."""
+    if data.process != "oxyfuel":
+        return []
+    advice = preheat_advice_for_grade(grade, data.thickness)
+    if advice is None or advice.temperature_c is None:
+        return []
+    return [(f"{data.thickness:g} mm {grade}", Finding("warning", advice.text))]
+
+
+def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[tuple[str, Finding]]:
+    """Flag a part that asks for more than the process usually gives."""
+    if entry.tolerance_class is None:
+        return []
+    x0, y0, x1, y1 = bounds(part.outer)
+    expected = expected_quality(data, max(x1 - x0, y1 - y0))
+    shortfalls = quality_shortfalls(expected, tolerance_class=entry.tolerance_class)
+    return [(part.name, Finding("warning", text)) for text in shortfalls]
+
+
+def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[tuple[str, Finding]]:
+    """Flag what the press brake cannot bend; the blank can be cut all the same."""
+    section = job.press
+    press = Press(section.capacity_kn, section.bed_mm, section.dies_mm) if section else None
+    checks = check_bends(part, data.thickness, grade, data.material, press)
+    return [(part.name, replace(finding, kind="warning")) for check in checks for finding in check.findings]
+
+
+def _priority(entry: PartEntry, job: Job) -> int:
+    """Rank by the stated priority, and within it by due date, the earliest first."""
+    dates = {other.due for other in job.parts if other.due is not None}
+    later = sum(date > entry.due for date in dates) + 1 if entry.due is not None else 0
+    return entry.priority * (len(dates) + 1) + later
+
+
+def _demand(entry: PartEntry, part: Part, job: Job) -> Demand:
+    return Demand(
+        part=part,
+        quantity=entry.quantity,
+        thickness=entry.thickness,
+        grade=entry.grade,
+        rotations_deg=entry.rotations_deg,
+        mirror=entry.mirror,
+        priority=_priority(entry, job),
+        filler=entry.filler,
+        kit=entry.kit,
+        rolling_direction=_rolling_direction(entry, part),
+    )
+
+
+def _rolling_direction(entry: PartEntry, part: Part) -> float | None:
+    """Return the drawing direction, degrees, that must lie along the rolling of the plate."""
+    wish = entry.rolling_direction
+    if wish is None or isinstance(wish, float | int):
+        return wish
+    if wish != "across bends":
+        return {"x": 0.0, "y": 90.0}[wish]
+    if not part.bends:
+        raise JobError(
+            f"part {part.name!r} asks for rolling across its bends but its drawing has no bend line",
+            where=part.source,
+            remedy="draw bend lines on the bend layer, or leave rolling_direction out",
+        )
+    (x0, y0), (x1, y1) = part.bends[0].start, part.bends[0].end
+    return (math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90.0) % 180.0
+
+
+def cutting_options(job: Job) -> CuttingOptions:
+    """Return what the job says about torch paths."""
+    return CuttingOptions(corners=job.cutting.corners, small_holes=job.cutting.small_holes)

@@ -1,0 +1,107 @@
+"""The finished plan, as reports read it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from cutplan.base.findings import Finding
+from cutplan.base.machine import Machine
+from cutplan.drawing import metal_area
+from cutplan.estimating import Estimate
+from cutplan.nesting import Unplaced
+from cutplan.process import CutData
+from cutplan.program import Program
+from cutplan.sequencing import Order
+from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
+from cutplan.verification import TOLERANCE_MM, Verdict
+
+__all__ = ["Plan", "PlannedSheet"]
+
+
+@dataclass(frozen=True)
+class PlannedSheet:
+    """One sheet, from nest to proved program.
+
+    Attributes
+    ----------
+    nested : NestedPlate
+    data : CutData
+    order : Order
+    program : Program
+    verdict : Verdict
+    estimate : Estimate
+    findings : tuple of Finding
+        Warnings of the cutting of this sheet.
+    lanes : Lanes
+        How torches side by side share the sheet; order, program and verdict are those of the
+        first lane, which comes first in `nested`.
+    """
+
+    nested: NestedPlate
+    data: CutData
+    order: Order
+    program: Program
+    verdict: Verdict
+    estimate: Estimate
+    findings: tuple[Finding, ...] = ()
+    lanes: Lanes = ONE_TORCH
+
+    @property
+    def torches(self) -> int:
+        """How many torches burn together."""
+        return self.lanes.torches
+
+    @property
+    def name(self) -> str:
+        """Plate id and sheet number, the stem of the sheet's files."""
+        return f"{self.nested.plate.id}-{self.nested.sheet}"
+
+    @property
+    def part_area(self) -> float:
+        """True area of the parts, holes taken out, mm²."""
+        return sum(metal_area(placement.part) for placement in self.nested.placements)
+
+    @property
+    def utilisation(self) -> float:
+        """True part area over plate area."""
+        return self.part_area / self.nested.plate.metal_mm2
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A batch planned and proved.
+
+    Attributes
+    ----------
+    job : str
+        Name of the job.
+    seed : int
+    version : str
+        Version of the package that planned it.
+    machine : Machine
+    sheets : tuple of PlannedSheet
+    unplaced : tuple of Unplaced
+    total : Estimate
+    findings : tuple of (str, Finding)
+        What was mended or warned of, each with the file or part it is about.
+    tolerance_mm : float
+        Bites and metal left up to this were allowed.
+    from_rack : tuple of str
+        Pieces of the inventory that it uses.
+    kits, due : mapping of str to str
+        The kit that a part belongs to, and the day it is due (ISO 8601), by the part's name.
+    """
+
+    job: str
+    seed: int
+    version: str
+    machine: Machine
+    sheets: tuple[PlannedSheet, ...]
+    unplaced: tuple[Unplaced, ...]
+    total: Estimate
+    findings: tuple[tuple[str, Finding], ...] = field(default=())
+    tolerance_mm: float = TOLERANCE_MM
+    from_rack: tuple[str, ...] = ()
+    kits: Mapping[str, str] = field(default_factory=dict)
+    due: Mapping[str, str] = field(default_factory=dict)

@@ -1,0 +1,106 @@
+"""Lanes: strips of a plate that torches set side by side cut in step, all of them alike.
+
+What lies in the lane of the first torch is nested, cut and ordered; the other torches do the
+same, each a spacing further across the plate.
+
+Terminology
+-----------
+lane : strip along a plate, as wide as the torches stand apart; the first begins at y = 0.
+spacing : distance from torch to torch, across the plate, mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from cutplan.base.machine import Machine
+from cutplan.geometry import bounds, polygon
+from cutplan.stock.model import Plate
+from cutplan.stock.nested import NestedPlate, Placement
+
+__all__ = ["ONE_TORCH", "Lanes", "first_lane", "lane_plates", "repeated"]
+
+# Rounding of a rectangle's corners, and of places that a saved plan gives back, mm.
+_ROUNDING = 1e-6
+
+
+@dataclass(frozen=True)
+class Lanes:
+    """How many torches burn together, and how far apart they stand, mm."""
+
+    torches: int
+    spacing: float
+
+    @property
+    def shifts(self) -> tuple[float, ...]:
+        """How far each torch stands from the first, mm across the plate."""
+        return tuple(k * self.spacing for k in range(self.torches))
+
+    def machine_of_first(self, machine: Machine) -> Machine:
+        """Return the machine as the first torch has it: the last one must stay on the table too."""
+        length, width = machine.table
+        return replace(machine, table=(length, width - (self.torches - 1) * self.spacing))
+
+
+ONE_TORCH = Lanes(1, 0.0)
+"""One torch alone: its lane is the whole plate, whatever its outline."""
+
+
+def lane_plates(plates: Sequence[Plate], lanes: Lanes) -> tuple[Plate, ...]:
+    """Return the first lanes of the plates that have room for all lanes.
+
+    Only whole rectangles without keep-outs serve: what one torch meets all must meet.
+    """
+    found = []
+    for plate in plates:
+        lane = _lane(plate, lanes)
+        if lane is not None:
+            found.append(lane)
+    return tuple(found)
+
+
+def _lane(plate: Plate, lanes: Lanes) -> Plate | None:
+    if lanes.torches == 1:
+        return plate
+    x0, y0, x1, y1 = bounds(plate.outline)
+    rectangle = len(plate.outline.segments.length) == 4 and math.isclose(
+        plate.metal_mm2, (x1 - x0) * (y1 - y0), rel_tol=_ROUNDING
+    )
+    width = min(lanes.spacing, y1 - y0 - (lanes.torches - 1) * lanes.spacing)
+    if not rectangle or plate.barred or width <= 0.0:
+        return None
+    return replace(plate, outline=polygon([(x0, y0), (x1, y0), (x1, y0 + width), (x0, y0 + width)]))
+
+
+def repeated(lane: NestedPlate, plate: Plate, lanes: Lanes) -> NestedPlate:
+    """Return a whole plate with what lies in its first lane in every one, lane after lane."""
+    placements = [
+        replace(placement, pose=replace(placement.pose, y=placement.pose.y + k * lanes.spacing))
+        for k in range(lanes.torches)
+        for placement in lane.placements
+    ]
+    return NestedPlate(plate, lane.sheet, tuple(placements))
+
+
+def first_lane(nested: NestedPlate, lanes: Lanes) -> NestedPlate | None:
+    """Return the first lane of a plate, None where the other lanes are not just like it."""
+    count, rest = divmod(len(nested.placements), lanes.torches)
+    lane = _lane(nested.plate, lanes)
+    if lane is None or rest:
+        return None
+    first = NestedPlate(lane, nested.sheet, nested.placements[:count])
+    wanted = repeated(first, nested.plate, lanes).placements
+    alike = all(_same_place(a, b) for a, b in zip(nested.placements, wanted, strict=True))
+    return first if alike else None
+
+
+def _same_place(a: Placement, b: Placement) -> bool:
+    return (
+        a.part.name == b.part.name
+        and a.pose.mirrored == b.pose.mirrored
+        and math.isclose(a.pose.rotation_deg, b.pose.rotation_deg, abs_tol=_ROUNDING)
+        and math.isclose(a.pose.x, b.pose.x, abs_tol=_ROUNDING)
+        and math.isclose(a.pose.y, b.pose.y, abs_tol=_ROUNDING)
+    )
