@@ -110,15 +110,15 @@ def list_posts(folders: PostFolders = None, json_: Json = False) -> None:
     wide_console().print(table)
 
 
-@posts_app.command("lint")
-def lint_post(
+@posts_app.command("explain")
+def explain_post(
     name: Annotated[str, typer.Argument(help="Name of a post-processor, or its file.", show_default=False)],
     folders: PostFolders = None,
 ) -> None:
     """Show a sample program of a post-processor, and what each line is for."""
-    from cutplan.program import find_postprocessor, lint_postprocessor
+    from cutplan.program import explain_postprocessor, find_postprocessor
 
-    report = lint_postprocessor(find_postprocessor(name, folders or []))
+    report = explain_postprocessor(find_postprocessor(name, folders or []))
     width = max(len(line.text) for line in report.lines)
     for line in report.lines:
         print(f"{line.text:<{min(width, 60)}}  | {line.purpose}")

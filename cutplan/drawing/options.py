@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from cutplan.base.errors import InputError
@@ -42,7 +42,8 @@ class ReadOptions:
     """
 
     units: str | None = None
-    layers: Mapping[str, Sequence[str]] | None = None
+    # A mapping cannot be hashed, but the parts that were read with it are.
+    layers: Mapping[str, Sequence[str]] | None = field(default=None, hash=False)
     gap: float = 0.1
     tolerance: float = 0.01
 

@@ -214,7 +214,7 @@ def _texts(plan: Plan) -> dict[str, str]:
     texts: dict[str, str] = {}
     for sheet in plan.sheets:
         for program in sheet.program.files:
-            texts[f"{program.name}.{program.extension}"] = program.text
+            texts[program.file_name] = program.text
         texts[f"{sheet.name}.svg"] = plate_svg(sheet)
         texts[f"{sheet.name}.html"] = setup_sheet_html(sheet, plan)
     texts["cut-list.csv"] = cut_list_csv(plan)
@@ -271,7 +271,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
         line = f", line {fault.line}" if fault.line else ""
         raise ProofError(
             f"the program failed its proof ({fault.code}): {fault.message}",
-            where=f"{name}.ngc{line}",
+            where=f"{program.file_name}{line}",
             place=fault.place,
             remedy="nothing was written; please keep the job and report this",
         )

@@ -1,18 +1,18 @@
 """RS-274 text out of ordered cuts, through post-processors."""
 
 from cutplan.program.catalogue import find_postprocessor, list_postprocessors
-from cutplan.program.lint import Lint, LintLine, lint_postprocessor
+from cutplan.program.explain import ExplainedLine, Explanation, explain_postprocessor
 from cutplan.program.model import Program
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.writer import write_program
 
 __all__ = [
-    "Lint",
-    "LintLine",
+    "ExplainedLine",
+    "Explanation",
     "PostProcessor",
     "Program",
+    "explain_postprocessor",
     "find_postprocessor",
-    "lint_postprocessor",
     "list_postprocessors",
     "write_program",
 ]

@@ -32,8 +32,13 @@ class Program:
     text: str
     postprocessor: str
     dialect: Dialect
-    extension: str = "ngc"
+    extension: str
     more: tuple[Program, ...] = ()
+
+    @property
+    def file_name(self) -> str:
+        """The file's name, with the ending that the post-processor gives it."""
+        return f"{self.name}.{self.extension}"
 
     @property
     def files(self) -> tuple[Program, ...]:

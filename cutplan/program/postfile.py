@@ -233,7 +233,7 @@ class PostFile(FileModel):
     """A whole post-processor file."""
 
     description: str = Field(min_length=1, max_length=200)
-    extension: str = Field(default="ngc", pattern=r"^[A-Za-z0-9]{1,8}$")
+    extension: str = Field(default="nc", pattern=r"^[A-Za-z0-9]{1,8}$")
     units: Literal["mm", "inch"]
     return_home: bool = True
     marker_feed_mm_min: float = Field(default=5000.0, gt=0.0)

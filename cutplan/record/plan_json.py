@@ -83,10 +83,8 @@ def _sheet(sheet: PlannedSheet, marks: Sequence[str]) -> dict[str, Any]:
     return {
         "id": plate.id,
         "sheet": sheet.nested.sheet,
-        "program": f"{sheet.program.name}.{sheet.program.extension}",
-        "programs": [
-            {"file": f"{p.name}.{p.extension}", "digest": digest(p.text)} for p in sheet.program.files
-        ],
+        "program": sheet.program.file_name,
+        "programs": [{"file": p.file_name, "digest": digest(p.text)} for p in sheet.program.files],
         "process": data.process,
         "setting": data.setting,
         "postprocessor": sheet.program.postprocessor,

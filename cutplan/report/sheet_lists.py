@@ -93,4 +93,4 @@ def contour_name(step: Step) -> str:
 
 def program_files(sheet: PlannedSheet) -> tuple[str, ...]:
     """Return the file names of a sheet's program, in the order they run."""
-    return tuple(f"{file.name}.{file.extension}" for file in sheet.program.files)
+    return tuple(file.file_name for file in sheet.program.files)

@@ -122,7 +122,7 @@ def test_a_part_is_traced_to_its_heat_and_a_heat_to_its_parts(stock: Path, out: 
     assert labels("--remnants") == ["A-R1"]
     (part,) = json.loads(run("trace", "--mark", booked["marks"][2], "--json"))
     assert (part["part"], part["copy"], part["piece"], part["heat"]) == ("washer", 3, "A", "H1")
-    assert (part["program"], part["plan"]) == ("A-1.ngc", name)
+    assert (part["program"], part["plan"]) == ("A-1.nc", name)
     for words in (("--heat", "H1"), ("--piece", "A"), ("--plan", name)):
         assert [p["mark"] for p in json.loads(run("trace", *words, "--json"))] == booked["marks"]
     with pytest.raises(StockError, match="is cut, not reserved"):

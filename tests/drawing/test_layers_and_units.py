@@ -134,3 +134,8 @@ def test_metres_that_would_make_a_part_of_a_hundred_metres_are_millimetres(inspe
     assert [f.kind for f in drawing.findings] == ["warning"]
     plain = inspect(lambda doc, m: m.add_circle((0, 0), 0.25), units=METRE)
     assert plain.units == "m" and bounds(plain.parts[0].outer)[2] == pytest.approx(250)
+
+
+def test_parts_read_with_layers_of_the_jobs_own_can_be_told_apart_and_counted() -> None:
+    asked = ReadOptions(layers={"ignore": ["TITLE*"]})
+    assert len({asked, ReadOptions(layers={"ignore": ["TITLE*"]}), ReadOptions()}) == 2

@@ -51,7 +51,7 @@ def test_an_offices_csv_and_the_names_of_program_files_serve_as_well(tmp_path: P
     file = measured(tmp_path, estimates)
     plain = calibrate(file, estimates)
     lines = [line.split(",") for line in file.read_text().splitlines()]
-    rows = [f"{name}.ngc;{minutes.replace('.', ',')}" for name, minutes in lines[1:]]
+    rows = [f"{name}.nc;{minutes.replace('.', ',')}" for name, minutes in lines[1:]]
     file.write_text("program;minutes\n" + "\n".join(rows) + "\n")
     assert calibrate(file, estimates).factors == pytest.approx(plain.factors)
 

@@ -77,7 +77,7 @@ def test_each_plan_takes_the_smallest_remnant_that_is_left(rack: Path, tmp_path:
         "R1": ("reserved", plan_name(first)), "R2": ("reserved", plan_name(second)),
         "BIG": ("in rack", None), "OTHER": ("in rack", None),
     }  # fmt: skip
-    assert (tmp_path / "one" / "R1-1.ngc").is_file()
+    assert (tmp_path / "one" / "R1-1.nc").is_file()
     assert json.loads((tmp_path / "two" / "plan.json").read_text())["plates"][0]["heat"] == "H1"
 
 
@@ -311,7 +311,7 @@ def test_a_remnant_keeps_clear_of_the_parts_and_of_the_kerf(rack: Path, tmp_path
     out = tmp_path / "out"
     planned(job(rack), out)
     sheet = read_plan(out / "plan.json").sheet("R1-1")
-    left = skeleton((out / "R1-1.ngc").read_text(), sheet.nested, sheet.data)
+    left = skeleton((out / "R1-1.nc").read_text(), sheet.nested, sheet.data)
     kerf = sheet.data.kerf
     for shape in remnant_shapes(left, (150.0, 150.0)):
         remnant = translate(shapely.Polygon(shape.outline.vertices[:, :2]), *shape.corner)
@@ -345,7 +345,7 @@ def test_the_disc_out_of_a_large_ring_is_a_remnant(rack: Path, tmp_path: Path) -
 def test_a_program_that_was_edited_says_nothing_of_remnants(rack: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     planned(job(rack), out)
-    program = out / "R1-1.ngc"
+    program = out / "R1-1.nc"
     program.write_text(program.read_text().replace("M3\n", "", 1))
     with Inventory(rack) as stock:
         with pytest.raises(InputError, match="not the program that was planned"):

@@ -20,12 +20,12 @@ def nothing_stale(target: Path) -> list[str]:
 def test_results_replace_the_stale_and_leave_other_files_alone(tmp_path: Path) -> None:
     out = tmp_path / "out"
     out.mkdir()
-    for name in ("PL10-1.ngc", "PL10-2.ngc", "notes.txt"):
+    for name in ("PL10-1.nc", "PL10-2.nc", "notes.txt"):
         (out / name).write_text("old")
-    with replaced_files(out, lambda _: ["PL10-1.ngc", "PL10-2.ngc"]) as fresh:
-        (fresh / "PL10-1.ngc").write_text("new")
-    assert sorted(p.name for p in out.iterdir()) == ["PL10-1.ngc", "notes.txt"]
-    assert (out / "PL10-1.ngc").read_text() == "new"
+    with replaced_files(out, lambda _: ["PL10-1.nc", "PL10-2.nc"]) as fresh:
+        (fresh / "PL10-1.nc").write_text("new")
+    assert sorted(p.name for p in out.iterdir()) == ["PL10-1.nc", "notes.txt"]
+    assert (out / "PL10-1.nc").read_text() == "new"
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
 
@@ -43,16 +43,16 @@ def test_a_failed_run_leaves_the_old_folder_as_it_was(tmp_path: Path) -> None:
 def test_a_name_that_cannot_be_replaced_rolls_back_the_others(tmp_path: Path) -> None:
     out = tmp_path / "out"
     out.mkdir()
-    (out / "a.ngc").write_text("old")
+    (out / "a.nc").write_text("old")
     with pytest.raises(OutputError), replaced_files(out, nothing_stale) as fresh:
-        (fresh / "a.ngc").write_text("new")
+        (fresh / "a.nc").write_text("new")
         (fresh / "b").write_text("new")
         (out / "b").mkdir()
         (out / "b" / "kept.txt").write_text("kept")
         # The folder b moves out; a file of the same name as an old file's backup cannot follow.
         (fresh.parent / "old" / "b").mkdir()
         (fresh.parent / "old" / "b" / "blocker").write_text("x")
-    assert (out / "a.ngc").read_text() == "old"
+    assert (out / "a.nc").read_text() == "old"
     assert (out / "b" / "kept.txt").read_text() == "kept"
 
 

@@ -104,7 +104,7 @@ def written(plan: Plan, folder: Path) -> Path:
 def test_its_program_is_proved_again_and_leaves_one_remnant_for_all_lanes(plan: Plan, tmp_path: Path) -> None:
     out = written(plan, tmp_path)
     (sheet,) = (s for s in plan.sheets if s.torches == TORCHES)
-    checked = check_program(out / f"{sheet.name}.ngc", out / "plan.json", None)
+    checked = check_program(out / f"{sheet.name}.nc", out / "plan.json", None)
     assert checked.verdict.passed and checked.untouched
     with Inventory(tmp_path / "stock.db") as stock:
         stock.add([Piece("A", 1500, 1250, 20, "S355", "mild steel")])
@@ -128,7 +128,7 @@ def test_a_program_that_takes_the_last_torch_off_the_table_fails(plan: Plan, tmp
     record = json.loads((out / "plan.json").read_text())
     record["machine"]["table"] = [3000.0, 1100.0]
     (out / "plan.json").write_text(json.dumps(record))
-    verdict = check_program(out / "A-1.ngc", out / "plan.json", None).verdict
+    verdict = check_program(out / "A-1.nc", out / "plan.json", None).verdict
     assert "off-table" in {fault.code for fault in verdict.faults}
 
 
@@ -138,7 +138,7 @@ def test_lanes_that_are_not_alike_are_refused(plan: Plan, tmp_path: Path) -> Non
     record["plates"][0]["placements"][-1]["y_mm"] += 1.0
     (out / "plan.json").write_text(json.dumps(record))
     with pytest.raises(InputError, match="lanes of sheet A-1 are not alike"):
-        check_program(out / "A-1.ngc", out / "plan.json", None)
+        check_program(out / "A-1.nc", out / "plan.json", None)
 
 
 def test_sheets_tell_the_operator_how_the_torches_stand(plan: Plan) -> None:

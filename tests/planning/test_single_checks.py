@@ -47,16 +47,16 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_a_program_for_a_control_of_the_shops_own_is_proved_without_its_file(shop: Path) -> None:
-    assert "M62" in (shop / "A-1.ngc").read_text()
-    checked = check_program(shop / "A-1.ngc", shop / "plan.json", None)
+    assert "M62" in (shop / "A-1.nc").read_text()
+    checked = check_program(shop / "A-1.nc", shop / "plan.json", None)
     assert checked.verdict.passed and checked.untouched
     assert checked.verdict.parts_freed == 4
 
 
 def test_an_edited_program_is_told_from_the_planned_one(shop: Path, tmp_path: Path) -> None:
-    for name in ("A-1.ngc", "plan.json"):
+    for name in ("A-1.nc", "plan.json"):
         shutil.copy(shop / name, tmp_path)
-    program = tmp_path / "A-1.ngc"
+    program = tmp_path / "A-1.nc"
     program.write_text(program.read_text().replace("M63", "M5"))
     checked = check_program(program, tmp_path / "plan.json", None)
     assert not checked.untouched
@@ -78,11 +78,11 @@ def test_a_program_is_proved_again_with_the_jobs_own_tolerance_and_its_drawings_
     )
     out = tmp_path / "out"
     write_plan(plan_job(job), out)
-    assert check_program(out / "A-1.ngc", out / "plan.json", None, tmp_path).verdict.passed
-    lines = (out / "A-1.ngc").read_text().splitlines()
+    assert check_program(out / "A-1.nc", out / "plan.json", None, tmp_path).verdict.passed
+    lines = (out / "A-1.nc").read_text().splitlines()
     text = "\n".join(re.sub(r"X([\d.]+)", lambda x: f"X{float(x[1]) + 0.03:.3f}", line) for line in lines)
-    (out / "A-1.ngc").write_text(text + "\n")
-    assert not check_program(out / "A-1.ngc", out / "plan.json", None).verdict.passed
+    (out / "A-1.nc").write_text(text + "\n")
+    assert not check_program(out / "A-1.nc", out / "plan.json", None).verdict.passed
 
 
 def test_a_sheet_cut_on_a_control_of_the_shops_own_leaves_its_remnant(shop: Path, tmp_path: Path) -> None:

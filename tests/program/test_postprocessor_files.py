@@ -169,8 +169,8 @@ def register(monkeypatch: pytest.MonkeyPatch, value: str) -> None:
 
 
 def test_a_registered_class_is_found_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cutplan.program.lint.Registered", Registered, raising=False)
-    register(monkeypatch, "cutplan.program.lint:Registered")
+    monkeypatch.setattr("cutplan.program.explain.Registered", Registered, raising=False)
+    register(monkeypatch, "cutplan.program.explain:Registered")
     post = find_postprocessor("bay-3")
     assert isinstance(post, Registered)
     assert post.settings.units == "inch"

@@ -36,7 +36,7 @@ def test_the_list_accounts_for_every_copy_and_every_cut(batch: Plan) -> None:
     placed = sum(len(sheet.nested.placements) for sheet in batch.sheets)
     assert sum(int(row["quantity"]) for row in rows) == placed == 6
     for sheet in batch.sheets:
-        own = [row for row in rows if row["program"] == f"{sheet.name}.ngc"]
+        own = [row for row in rows if row["program"] == f"{sheet.name}.nc"]
         assert {row["part"] for row in own} == {p.part.name for p in sheet.nested.placements}
         # The proof measures the program's text, so the list is held against what will run.
         assert sum(float(row["cut_length_mm"]) for row in own) == pytest.approx(

@@ -35,7 +35,7 @@ def test_a_plate_goes_from_rack_to_reserved_to_cut_and_its_remnant_comes_back(fi
         stock.add([plate("A1")])
         stock.reserve("plan-1", ["A1"])
         remnant = plate("A1-R1", outline=corner, heat=None)
-        stock.confirm_cut("plan-1", "A1", "A1-1.ngc", [("K1", "gusset", 1)], [remnant], scrap_kg=12.5)
+        stock.confirm_cut("plan-1", "A1", "A1-1.nc", [("K1", "gusset", 1)], [remnant], scrap_kg=12.5)
     with Inventory(file) as stock:
         assert stock.piece("A1").state == "cut"
         back = stock.piece("A1-R1")
@@ -75,8 +75,8 @@ def test_a_list_with_one_bad_piece_adds_none(file: FilePath) -> None:
     "step",
     [
         lambda stock: stock.reserve("plan-2", ["A2", "A1"]),
-        lambda stock: stock.confirm_cut("plan-2", "A1", "x.ngc"),
-        lambda stock: stock.confirm_cut("plan-1", "A2", "x.ngc"),
+        lambda stock: stock.confirm_cut("plan-2", "A1", "x.nc"),
+        lambda stock: stock.confirm_cut("plan-1", "A2", "x.nc"),
         lambda stock: stock.scrap("A1"),
         lambda stock: stock.reserve("plan-2", ["A2", "nowhere"]),
     ],
@@ -133,7 +133,7 @@ def _cut_for_ever(file: FilePath, ready: object) -> None:
             stock.add([plate(label)])
             stock.reserve(f"plan-{n}", [label])
             marks = [(f"{label}-{i}", "gusset", i) for i in range(20)]
-            stock.confirm_cut(f"plan-{n}", label, "x.ngc", marks, [plate(f"{label}-R", length_mm=500.0)])
+            stock.confirm_cut(f"plan-{n}", label, "x.nc", marks, [plate(f"{label}-R", length_mm=500.0)])
 
 
 def test_a_process_killed_in_the_middle_of_a_write_leaves_no_half_state(file: FilePath) -> None:

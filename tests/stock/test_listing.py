@@ -42,7 +42,7 @@ def test_a_plate_rolled_along_its_width_says_so_to_the_nest_and_to_its_remnants(
     with Inventory(tmp_path / "stock.db") as stock:
         stock.add(listed.pieces)
         stock.reserve("plan", ["A"])
-        stock.confirm_cut("plan", "A", "A-1.ngc", remnants=[replace(stock.piece("B"), label="A-R1")])
+        stock.confirm_cut("plan", "A", "A-1.nc", remnants=[replace(stock.piece("B"), label="A-R1")])
         assert stock.piece("A-R1").rolling_direction == "y"
 
 

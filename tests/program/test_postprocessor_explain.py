@@ -1,4 +1,4 @@
-"""Lint of a post-processor: a sample program, and what is wrong with it."""
+"""A post-processor explained: a sample program, and what is wrong with it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from cutplan.program import find_postprocessor, lint_postprocessor, list_postprocessors
+from cutplan.program import explain_postprocessor, find_postprocessor, list_postprocessors
 from cutplan.program.catalogue import read_postprocessor
 
 SHIPPED = [post.name for post in list_postprocessors()]
@@ -14,7 +14,7 @@ SHIPPED = [post.name for post in list_postprocessors()]
 
 @pytest.mark.parametrize("name", SHIPPED)
 def test_every_shipped_post_processor_passes_and_explains_every_line(name: str) -> None:
-    report = lint_postprocessor(find_postprocessor(name))
+    report = explain_postprocessor(find_postprocessor(name))
     assert report.passed, report.findings
     assert all(line.purpose for line in report.lines)
     assert [line.number for line in report.lines] == list(range(1, len(report.lines) + 1))
@@ -22,7 +22,7 @@ def test_every_shipped_post_processor_passes_and_explains_every_line(name: str) 
 
 def test_words_are_explained_by_their_meaning_on_this_control() -> None:
     purposes = {
-        line.text: line.purpose for line in lint_postprocessor(find_postprocessor("rs274-metric")).lines
+        line.text: line.purpose for line in explain_postprocessor(find_postprocessor("rs274-metric")).lines
     }
     assert purposes["M3"] == "lights the torch and pierces: M3 torch on"
     assert "G21 millimetres" in purposes["G21 G90 G17 G40 G80 G94"]
@@ -56,7 +56,7 @@ def edited(folder: Path, old: str, new: str, base: str = "rs274-metric") -> Path
 def test_a_fault_in_a_file_is_found_by_reading_its_sample(
     tmp_path: Path, old: str, new: str, finding: str
 ) -> None:
-    findings = lint_postprocessor(read_postprocessor(edited(tmp_path, old, new))).findings
+    findings = explain_postprocessor(read_postprocessor(edited(tmp_path, old, new))).findings
     if finding == "no finding":
         assert findings == ()
     else:
@@ -66,9 +66,11 @@ def test_a_fault_in_a_file_is_found_by_reading_its_sample(
 def test_flames_left_up_in_a_rapid_are_found(tmp_path: Path) -> None:
     file = edited(tmp_path, 'cut_end = ["{torch_off}", "{preheat_off}"]', 'cut_end = ["{torch_off}"]',
                   "rs274-oxyfuel-preheat")  # fmt: skip
-    assert any("flames" in found for found in lint_postprocessor(read_postprocessor(file)).findings)
+    assert any("flames" in found for found in explain_postprocessor(read_postprocessor(file)).findings)
 
 
 def test_coarse_lines_in_place_of_arcs_are_found_by_their_length(tmp_path: Path) -> None:
     file = edited(tmp_path, "chord_tolerance_mm = 0.01", "chord_tolerance_mm = 0.5", "rs274-lines-only")
-    assert any("mm cut, the plan" in found for found in lint_postprocessor(read_postprocessor(file)).findings)
+    assert any(
+        "mm cut, the plan" in found for found in explain_postprocessor(read_postprocessor(file)).findings
+    )

@@ -21,7 +21,7 @@ from cutplan.program.writer import program_lines
 from cutplan.sequencing import Order, Step, Travel
 from cutplan.stock import NestedPlate, Placement, Plate
 
-__all__ = ["Lint", "LintLine", "lint_postprocessor"]
+__all__ = ["ExplainedLine", "Explanation", "explain_postprocessor"]
 
 # What the words mean in NISTIR 6556 (tables 5 and 7), and in common practice where it is silent.
 _MEANINGS = {
@@ -45,7 +45,7 @@ _FEED_KINDS = (LINE, ARC_CW, ARC_CCW)
 
 
 @dataclass(frozen=True)
-class LintLine:
+class ExplainedLine:
     """A line of the sample program: its number in the file, its text, what it is for."""
 
     number: int
@@ -54,21 +54,21 @@ class LintLine:
 
 
 @dataclass(frozen=True)
-class Lint:
+class Explanation:
     """The sample program of a post-processor.
 
     Attributes
     ----------
     name : str
         Name of the post-processor.
-    lines : tuple of LintLine
+    lines : tuple of ExplainedLine
     findings : tuple of str
         What is wrong; empty where the strict reader reads the program and it does what was
         planned.
     """
 
     name: str
-    lines: tuple[LintLine, ...]
+    lines: tuple[ExplainedLine, ...]
     findings: tuple[str, ...]
 
     @property
@@ -77,7 +77,7 @@ class Lint:
         return not self.findings
 
 
-def lint_postprocessor(post: PostProcessor) -> Lint:
+def explain_postprocessor(post: PostProcessor) -> Explanation:
     """Return a sample program with an explanation of each line, read back strictly.
 
     The sample marks and cuts two plates with a hole, by oxy-fuel where the post-processor
@@ -92,7 +92,7 @@ def lint_postprocessor(post: PostProcessor) -> Lint:
     order, sheet = _sample(data, marker=bool(post.settings.switches.marker_on))
     machine = Machine(marker=True, torches=2 if post.lights_several else 1)
     files = program_lines(order, sheet, data, machine, post, name="sample", torch_spacing=130.0)
-    lines: list[LintLine] = []
+    lines: list[ExplainedLine] = []
     findings: list[str] = []
     if not post.settings.pierce_by_control and not any(
         "{pierce}" in t for t in post.settings.lines.cut_start
@@ -103,7 +103,9 @@ def lint_postprocessor(post: PostProcessor) -> Lint:
         )
     cut = marked = 0.0
     for file in files:
-        lines += [LintLine(k, line.text, _why(line.text, line.why, post)) for k, line in enumerate(file, 1)]
+        lines += [
+            ExplainedLine(k, line.text, _why(line.text, line.why, post)) for k, line in enumerate(file, 1)
+        ]
         text = "".join(f"{line.text}\n" for line in file)
         try:
             motions = read_program(text, post.dialect_for(data), name=post.name)
@@ -115,7 +117,7 @@ def lint_postprocessor(post: PostProcessor) -> Lint:
         marked += _feed_length(motions, motions.marker)
     if not findings:
         findings += _differences(order, cut, marked)
-    return Lint(post.name, tuple(lines), tuple(findings))
+    return Explanation(post.name, tuple(lines), tuple(findings))
 
 
 def _faults(motions: Motions) -> list[str]:
