@@ -1,5 +1,6 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
+from cutplan.drawing.congruence import SHAPE_TOLERANCE, Kind, congruence, same_shapes
 from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
 from cutplan.drawing.model import BendLine, Drawing, MarkText, Part
 from cutplan.drawing.options import ReadOptions
@@ -9,19 +10,23 @@ from cutplan.drawing.widths import Width
 from cutplan.drawing.write import part_layers, write_dxf
 
 __all__ = [
+    "SHAPE_TOLERANCE",
     "BendLine",
     "Drawing",
+    "Kind",
     "MarkText",
     "Part",
     "PartMeasures",
     "ReadOptions",
     "StandardPlate",
     "Width",
+    "congruence",
     "inscribed_circle",
     "inspect_drawing",
     "measure_part",
     "metal_area",
     "part_layers",
     "read_drawing",
+    "same_shapes",
     "write_dxf",
 ]
