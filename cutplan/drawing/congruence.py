@@ -270,7 +270,7 @@ def _coincide(a: Path, b: Path, tolerance: float) -> bool:
         _in_step(a, b, tolerance) or _in_step(reverse(a), b, tolerance)
     ):
         return True
-    return max(distance(b, _samples(a)).max(), distance(a, _samples(b)).max()) <= tolerance
+    return bool(max(distance(b, _samples(a)).max(), distance(a, _samples(b)).max()) <= tolerance)
 
 
 def _in_step(a: Path, b: Path, tolerance: float) -> bool:
