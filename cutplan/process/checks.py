@@ -2,7 +2,8 @@
 
 Reading already refuses rows that contradict each other; what is checked here is whether
 they agree with the energy balance of the arc and the chemistry of burning iron.  Formulas
-are those of any textbook; the bounds are stated beside them.
+are those of any textbook; the bounds are stated beside them.  What only practice would not
+expect is left to `practice`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Literal
 
 from cutplan.process.gases import IRON_OXYGEN_M3_KG
 from cutplan.process.model import CutData
+from cutplan.process.practice import practice_remarks
 from cutplan.process.table import CuttingTable
 from cutplan.stock import DENSITY_KG_M3
 
@@ -98,6 +100,7 @@ def check_cutting_data(table: CuttingTable) -> tuple[RowFinding, ...]:
     for number, data in enumerate(rows, 1):
         problems = _plasma_row(data) if data.process == "plasma" else _oxyfuel_row(data)
         problems += _usual(data, rows[number - 2] if number > 1 else None)
+        problems += [("warning", remark) for remark in practice_remarks(table, data)]
         findings += [RowFinding(number, data.thickness, kind, message) for kind, message in problems]
     return tuple(findings)
 

@@ -12,6 +12,7 @@ whether it also agrees with physics is left to `checks`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import fields
 from pathlib import Path
 from typing import Literal
 
@@ -24,27 +25,30 @@ from cutplan.geometry import FloatArray
 from cutplan.process.gases import FUELS
 from cutplan.process.model import GasName
 from cutplan.process.rules import RULE_NAMES
-from cutplan.process.table import CuttingTable
+from cutplan.process.table import CuttingTable, Handling
 
 __all__ = ["DataFile", "read_cutting_data"]
 
 COMMON_COLUMNS = ("thickness", "feed_mm_min", "kerf", "pierce_height", "cut_height", "pierce_s")
 PLASMA_COLUMNS = ("voltage_v", "cut_m3_h")
 OXYFUEL_COLUMNS = ("preheat_s", "cut_m3_h", "fuel_m3_h", "preheat_oxygen_m3_h")
-PLASMA_OPTIONAL = ("shield_m3_h", "pierce_m3_h", "cut_bar", "shield_bar", "moving_pierce_mm")
+PLASMA_OPTIONAL = ("shield_m3_h", "pierce_m3_h", "cut_bar", "shield_bar", "moving_pierce_mm", "lowering_mm")
 OXYFUEL_OPTIONAL = (
     "edge_preheat_s",
     "pierce_m3_h",
     "cut_bar",
     "fuel_bar",
     "preheat_oxygen_bar",
+    "preheat_height",
     "moving_pierce_mm",
+    "lowering_mm",
 )
 QUALITY_COLUMNS = ("iso9013_range", "iso9013_tolerance_class")
 # What may be zero; every other column must lie above.
 ZERO_ALLOWED = {
     "pierce_s",
     "moving_pierce_mm",
+    "lowering_mm",
     "lead_out",
     "overburn",
     "corner_length",
@@ -93,6 +97,26 @@ class DataFile(FileModel):
         Factor on the feed with the plate under water.
     moving_pierce_feed : float
         Factor on the feed while creeping over `moving_pierce_mm`.
+    fine_beam : bool
+        The plasma source constricts its arc to a fine beam; only then may range 1 or 2 of
+        ISO 9013 be claimed for oxygen plasma without a remark.
+    pre_flow_s, post_flow_s : float
+        Gas flows this long before the arc is struck, and after it has gone out.
+    transfer_s : float
+        From the pilot arc until the arc has passed to the plate; no motion before.
+    high_preheat : float
+        Flow of the flame while it preheats, over that of the steady flame; oxy-fuel, 1 to 2.5.
+    bleed_s : float
+        Hoses are blown through this long at full flow, once a program.
+    early_off_mm : float
+        The torch is switched off this long before the end of its path.
+    feed_trim : float
+        Share by which an operator may trim the feed at the table; change it where your
+        quality plan allows less.
+    dwell_trim : float
+        How many times the stated dwell an operator may let a pierce take.
+    height_trim : float
+        Share by which an operator may trim a torch height at the table.
     starts_per_set, hours_per_set : float
         Life of a set of electrode and nozzle, or of a tip.
     """
@@ -108,6 +132,16 @@ class DataFile(FileModel):
     square_side: Literal["right", "left", "both"] = "right"
     water_feed: float = Field(1.0, gt=0, le=1)
     moving_pierce_feed: float = Field(1.0, gt=0, le=1)
+    fine_beam: bool = False
+    pre_flow_s: float = Field(0.0, ge=0, le=10)
+    post_flow_s: float = Field(0.0, ge=0, le=60)
+    transfer_s: float = Field(0.0, ge=0, le=5)
+    high_preheat: float = Field(1.0, ge=1, le=2.5)
+    bleed_s: float = Field(0.0, ge=0, le=120)
+    early_off_mm: float = Field(0.0, ge=0, le=20)
+    feed_trim: float = Field(0.1, ge=0, le=0.5)
+    dwell_trim: float = Field(2.0, ge=1, le=5)
+    height_trim: float = Field(0.25, ge=0, le=1)
     starts_per_set: float = Field(gt=0)
     hours_per_set: float = Field(gt=0)
     iso9013_tolerance_class: Literal[1, 2] = 2
@@ -132,6 +166,10 @@ class DataFile(FileModel):
                 raise ValueError("oxy-fuel data need cut = 'oxygen' and a fuel gas in [gases]")
             if self.gases.shield is not None or self.current_a:
                 raise ValueError("oxy-fuel has neither a shield gas nor an arc current")
+            if self.fine_beam or self.transfer_s or self.pre_flow_s or self.post_flow_s:
+                raise ValueError("fine_beam, transfer_s, pre_flow_s and post_flow_s are of plasma only")
+        if self.process == "plasma" and (self.high_preheat != 1.0 or self.bleed_s):
+            raise ValueError("high_preheat and bleed_s are of oxy-fuel only")
         if self.recommended is not None and not 0.0 < self.recommended[0] < self.recommended[1]:
             raise ValueError("recommended must be [thinnest, thickest]")
         return self
@@ -186,6 +224,8 @@ def read_cutting_data(file: Path, *, own: bool = True) -> CuttingTable:
         tolerance_class=data.iso9013_tolerance_class,
         water_feed=data.water_feed,
         moving_pierce_feed=data.moving_pierce_feed,
+        fine_beam=data.fine_beam,
+        handling=Handling(**{f.name: getattr(data, f.name) for f in fields(Handling)}),
         own=own,
     )
 

@@ -92,7 +92,7 @@ class CutData:
     thickness : float
         mm.
     setting : str
-        Name of the torch or tip setting ("130 A oxygen", "tip 2 propane").
+        Name of the torch or tip setting ("120 A oxygen", "tip 2 propane").
     source : str
         Data file it comes from.
     kerf : float
@@ -120,6 +120,29 @@ class CutData:
     moving_pierce_mm, moving_pierce_feed : float
         Length over which the torch creeps while it pierces, and the factor on the feed there;
         0 mm for a standing pierce.
+    lowering_mm : float
+        Way over which the torch comes down from pierce to cutting height while it moves off;
+        0 where it comes down standing.
+    preheat_height : float
+        Torch height while oxy-fuel preheats, mm; the torch then rises to pierce.
+    pre_flow_s : float
+        Gas flows this long before the arc is struck.
+    transfer_s : float
+        From the pilot arc until the arc has passed to the plate; no motion before.
+    post_flow_s : float
+        Gas flows on this long after the arc has gone out.
+    high_preheat : float
+        Flow of the preheat flame while it preheats, over that of the steady flame.
+    bleed_s : float
+        Hoses are blown through this long at full flow, once a program.
+    early_off_mm : float
+        The torch is switched off this long before the end of its path.
+    feed_trim : float
+        Share by which an operator may trim the feed up or down at the table.
+    dwell_trim : float
+        How many times as long as the data say an operator may let a pierce dwell.
+    height_trim : float
+        Share by which an operator may trim a torch height up or down at the table.
     water_feed : float
         Factor on the feed with the plate under water; `feed_mm_min` holds it already where
         the choice asked for it.
@@ -153,6 +176,17 @@ class CutData:
     iso9013_range: int = 4
     moving_pierce_mm: float = 0.0
     moving_pierce_feed: float = 1.0
+    lowering_mm: float = 0.0
+    preheat_height: float = 0.0
+    pre_flow_s: float = 0.0
+    transfer_s: float = 0.0
+    post_flow_s: float = 0.0
+    high_preheat: float = 1.0
+    bleed_s: float = 0.0
+    early_off_mm: float = 0.0
+    feed_trim: float = 0.1
+    dwell_trim: float = 2.0
+    height_trim: float = 0.25
     water_feed: float = 1.0
     origin: str = ""
     reason: str = ""

@@ -40,7 +40,13 @@ PLASMA_GAP = ((1.0, 3.0, 6.0, 10.0, 20.0, 30.0, 50.0, 80.0), (4.0, 5.0, 7.0, 9.0
 OXYFUEL_GAP = ((3.0, 10.0, 20.0, 40.0, 60.0, 100.0), (6.0, 10.0, 13.0, 20.0, 35.0, 100.0))
 # Thickness and diameter, mm (common practice): about the plate's thickness, less on heavy plate.
 OXYFUEL_SMALLEST_HOLE = ((3.0, 10.0, 25.0, 50.0, 100.0, 150.0), (8.0, 12.0, 25.0, 35.0, 60.0, 90.0))
+# Thickness and least distance from a pierce to a finished edge, mm (common practice): spatter and
+# blow-out grow faster than the plate.
+PLASMA_CLEARANCE = ((1.0, 6.0, 10.0, 16.0, 25.0, 40.0, 80.0), (1.5, 2.8, 4.0, 7.0, 12.5, 20.0, 30.0))
+OXYFUEL_CLEARANCE = ((3.0, 10.0, 20.0, 40.0, 60.0, 100.0, 150.0), (3.0, 5.0, 9.0, 16.0, 22.0, 33.0, 45.0))
 SMALLEST_HOLE_IN_KERFS = 1.5
+LEAD_SPARE = 0.5
+"""A lead-in is this much longer than the pierce's clearance and half a kerf ask for, mm."""
 SMALL_HOLE_IN_THICKNESSES = {"plasma": 2.5, "oxyfuel": 1.5}
 SMALL_HOLE_FEED = {"plasma": 0.6, "oxyfuel": 0.8}
 CORNER_FEED = {"plasma": 0.75, "oxyfuel": 0.7}
@@ -86,12 +92,13 @@ def _gap(thickness: float, table: tuple[tuple[float, ...], tuple[float, ...]]) -
 
 def _plasma(thickness: float, kerf: float) -> dict[str, float]:
     gap = _gap(thickness, PLASMA_GAP)
+    clearance = float(np.interp(thickness, *PLASMA_CLEARANCE))
     return {
         "part_gap": gap,
         "edge_gap": gap,
-        "lead_in": min(max(2.0 + 0.4 * thickness, 3.0), 30.0),
+        "lead_in": max(min(max(2.0 + 0.4 * thickness, 3.0), 30.0), clearance + 0.5 * kerf + LEAD_SPARE),
         "lead_out": min(max(1.0 + 0.2 * thickness, 1.5), 10.0),
-        "pierce_clearance": min(1.0 + 0.25 * thickness, 25.0),
+        "pierce_clearance": clearance,
         "overburn": max(2.0, 1.5 * kerf),
         "smallest_hole": max(thickness, SMALLEST_HOLE_IN_KERFS * kerf),
         "corner_length": max(2.0, 0.5 * thickness),
@@ -101,12 +108,13 @@ def _plasma(thickness: float, kerf: float) -> dict[str, float]:
 
 def _oxyfuel(thickness: float, kerf: float) -> dict[str, float]:
     gap = _gap(thickness, OXYFUEL_GAP)
+    clearance = float(np.interp(thickness, *OXYFUEL_CLEARANCE))
     return {
         "part_gap": gap,
         "edge_gap": gap,
-        "lead_in": min(max(4.0 + 0.2 * thickness, 5.0), 30.0),
+        "lead_in": max(min(max(4.0 + 0.2 * thickness, 5.0), 30.0), clearance + 0.5 * kerf + LEAD_SPARE),
         "lead_out": min(2.0 + 0.1 * thickness, 15.0),
-        "pierce_clearance": 2.0 + 0.15 * thickness,
+        "pierce_clearance": clearance,
         "overburn": max(2.0, kerf),
         "smallest_hole": float(np.interp(thickness, *OXYFUEL_SMALLEST_HOLE)),
         "corner_length": max(3.0, 0.3 * thickness),

@@ -23,11 +23,26 @@ from cutplan.process.interpolation import interpolate
 from cutplan.process.model import CutData, GasFlow, Process
 from cutplan.process.rules import RULE_NAMES, SquareSide, default_rules
 
-__all__ = ["ISO_RANGE_WORST", "CuttingTable"]
+__all__ = ["ISO_RANGE_WORST", "CuttingTable", "Handling"]
 
 ISO_RANGE_WORST = 5
 # Ranges of ISO 9013 are steps: between two rows the worse one holds.
 STEP_COLUMNS = ("iso9013_range", "iso9013_tolerance_class")
+
+
+@dataclass(frozen=True)
+class Handling:
+    """What a file says once for all its rows; the words are those of `CutData`."""
+
+    pre_flow_s: float = 0.0
+    transfer_s: float = 0.0
+    post_flow_s: float = 0.0
+    high_preheat: float = 1.0
+    bleed_s: float = 0.0
+    early_off_mm: float = 0.0
+    feed_trim: float = 0.1
+    dwell_trim: float = 2.0
+    height_trim: float = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +70,10 @@ class CuttingTable:
         Thinnest and thickest plate the setting suits best, mm.
     pierce_limit : float
         Thickest plate it can pierce, mm.
+    fine_beam : bool
+        The plasma source constricts its arc to a fine beam: a squarer edge may be claimed.
+    handling : Handling
+        Gas before and after, trim, and what else holds for all rows.
     own : bool
         From a folder of the user's, not shipped.
     """
@@ -77,6 +96,8 @@ class CuttingTable:
     tolerance_class: int = 2
     water_feed: float = 1.0
     moving_pierce_feed: float = 1.0
+    fine_beam: bool = False
+    handling: Handling = Handling()
     own: bool = False
 
     @property
@@ -122,9 +143,9 @@ class CuttingTable:
             pierce_limit=self.pierce_limit,
             overrides=overrides,
         )
-        creep = value.get("moving_pierce_mm", 0.0)
-        if creep > rules.lead_in:
-            rules = replace(rules, lead_in=creep)
+        creep, lowering = value.get("moving_pierce_mm", 0.0), value.get("lowering_mm", 0.0)
+        if max(creep, lowering) > rules.lead_in:
+            rules = replace(rules, lead_in=max(creep, lowering))
         return CutData(
             process=self.process,
             material=self.material,
@@ -148,6 +169,11 @@ class CuttingTable:
             iso9013_range=int(value.get("iso9013_range", ISO_RANGE_WORST)),
             moving_pierce_mm=creep,
             moving_pierce_feed=self.moving_pierce_feed,
+            lowering_mm=lowering,
+            preheat_height=value.get("preheat_height", value["cut_height"])
+            if self.process == "oxyfuel"
+            else 0.0,
+            **vars(self.handling),
             water_feed=self.water_feed,
             origin=self.origin,
         )

@@ -23,7 +23,7 @@ QUADRANT = 64
 def plasma() -> CutData:
     """Plasma on 10 mm mild steel, round figures (common practice)."""
     return CutData(
-        process="plasma", material="mild steel", thickness=10.0, setting="130 A", source="by hand",
+        process="plasma", material="mild steel", thickness=10.0, setting="120 A", source="by hand",
         kerf=2.0, feed_mm_min=2700.0, pierce_height=5.0, cut_height=2.5, pierce_s=0.3, preheat_s=0.0,
         gases=(),
         rules=Rules(

@@ -117,7 +117,7 @@ def test_the_comparison_shows_time_gas_and_cost_side_by_side(
     assert two.gas_m3 == pytest.approx(one.gas_m3)
     assert one.cost and two.cost and two.cost["labour"] == pytest.approx(one.cost["labour"] / 2)
     assert "propane" in four.gas_m3 and four.torches == 4
-    assert rows[0].reason == "130 A oxygen on 10 mm"
+    assert rows[0].reason == "120 A oxygen on 10 mm"
     assert any("planned for another process" in note for note in one.notes)
     assert not any("planned for another process" in note for note in plasma.notes)
 

@@ -233,3 +233,28 @@ def test_oxygen_plasma_may_gain_some_heat_from_burning_iron_but_air_may_not(tmp_
     air = GASES.replace('"oxygen"', '"air"')
     (finding,) = check_cutting_data(read(tmp_path, row=3, kerf=4.5, gases=air))
     assert finding.kind == "refused"
+
+
+def test_what_holds_for_all_rows_stands_in_the_header(tmp_path: Path) -> None:
+    data = read(
+        tmp_path,
+        header="pre_flow_s = 0.4\npost_flow_s = 5\ntransfer_s = 0.3\nearly_off_mm = 2\n"
+        "feed_trim = 0.05\ndwell_trim = 1.5\nheight_trim = 0.1\n",
+    ).at(10.0)
+    assert (data.pre_flow_s, data.post_flow_s, data.transfer_s, data.early_off_mm) == (0.4, 5.0, 0.3, 2.0)
+    assert (data.feed_trim, data.dwell_trim, data.height_trim) == (0.05, 1.5, 0.1)
+    usual = read(tmp_path).at(10.0)
+    assert (usual.feed_trim, usual.dwell_trim, usual.pre_flow_s) == (0.1, 2.0, 0.0)
+
+
+def test_oxyfuel_says_how_high_its_flame_burns_and_how_the_torch_comes_down(tmp_path: Path) -> None:
+    data = oxyfuel(tmp_path, "hours_per_set = 40", "hours_per_set = 40\nhigh_preheat = 1.8\nbleed_s = 12").at(
+        20.0
+    )
+    assert (data.high_preheat, data.bleed_s) == (1.8, 12.0)
+    # Without a height of its own the torch preheats where it cuts, and comes down standing.
+    assert (data.preheat_height, data.lowering_mm) == (6.0, 0.0)
+    with pytest.raises(DataError, match="are of plasma only"):
+        oxyfuel(tmp_path, "hours_per_set = 40", "hours_per_set = 40\ntransfer_s = 0.2")
+    with pytest.raises(DataError, match="are of oxy-fuel only"):
+        read(tmp_path, header="high_preheat = 1.5\n")

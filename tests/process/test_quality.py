@@ -62,8 +62,8 @@ def test_limit_deviations_are_read_from_the_table(
 def test_a_ten_millimetre_plasma_part_expects_class_2_and_its_range() -> None:
     quality = expected_quality(PLASMA_10, 500.0)
     assert (quality.tolerance_class, quality.deviation_mm) == (2, 1.5)
-    assert quality.range == 2 and quality.u_mm == pytest.approx(0.22)
-    assert quality.rz5_um == pytest.approx(48.0)
+    assert quality.range == 3 and quality.u_mm == pytest.approx(0.5)
+    assert quality.rz5_um == pytest.approx(82.0)
     assert quality.notes == ()
 
 
@@ -81,10 +81,10 @@ def test_thickness_outside_the_standards_scope_is_said() -> None:
 
 def test_a_part_that_asks_for_more_than_the_process_gives_is_flagged() -> None:
     usual = expected_quality(PLASMA_10, 500.0)
-    assert quality_shortfalls(usual, range_=2, tolerance_class=2, deviation_mm=1.5) == ()
-    flags = quality_shortfalls(usual, range_=1, tolerance_class=1, deviation_mm=0.5)
+    assert quality_shortfalls(usual, range_=3, tolerance_class=2, deviation_mm=1.5) == ()
+    flags = quality_shortfalls(usual, range_=2, tolerance_class=1, deviation_mm=0.5)
     assert [text.split(" of ")[0].split(",")[0] for text in flags] == [
-        "asks for range 1",
+        "asks for range 2",
         "asks for tolerance class 1",
         "asks for ±0.5 mm",
     ]

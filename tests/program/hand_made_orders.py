@@ -27,7 +27,7 @@ RULES = Rules(
     small_hole=15,
 )
 PLASMA = CutData(
-    process="plasma", material="mild steel", thickness=10, setting="130 A oxygen", source="by hand",
+    process="plasma", material="mild steel", thickness=10, setting="120 A oxygen", source="by hand",
     kerf=KERF, feed_mm_min=1800, pierce_height=6, cut_height=3, pierce_s=0.6, preheat_s=0, gases=(),
     rules=RULES,
 )  # fmt: skip

@@ -98,7 +98,7 @@ def test_the_head_tells_plate_process_parts_and_cautions() -> None:
     head = text_of(header=["job dolly batch 7"]).split("G21")[0]
     for remark in (
         "(PL10-1)", "plate PL10, sheet 1: 600 x 300 x 10 mm, mild steel, grade S355, heat H 4711",
-        "plasma 130 A oxygen: kerf 2 mm, feed 1800 mm/min", "2 x tie-plate", "pierce 0.6 s",
+        "plasma 120 A oxygen: kerf 2 mm, feed 1800 mm/min", "2 x tie-plate", "pierce 0.6 s",
         "dry run with the torch off", "local codes and licensed practice go first", "ultraviolet",
         "job dolly batch 7",
     ):  # fmt: skip

@@ -87,7 +87,7 @@ def plasma_data(thickness: float = 10.0) -> CutData:
         process="plasma",
         material="mild steel",
         thickness=thickness,
-        setting="130 A oxygen",
+        setting="120 A oxygen",
         source="test",
         kerf=2.0 * HALF_KERF,
         feed_mm_min=2500.0,
@@ -97,7 +97,7 @@ def plasma_data(thickness: float = 10.0) -> CutData:
         preheat_s=0.0,
         gases=(),
         rules=Rules(10.0, 10.0, 6.0, 3.0, 6.0, 2.0, 10.0, 25.0),
-        current_a=130.0,
+        current_a=120.0,
         voltage_v=125.0,
     )
 
