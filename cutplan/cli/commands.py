@@ -74,7 +74,7 @@ def plan(
     drawn from the inventory are reserved; planning into the same folder again gives them back.
     """
     from cutplan.cli.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
-    from cutplan.planning import left_behind, locked, plan_job, planned_before, reserved, write_plan
+    from cutplan.planning import left_behind, locked, plan_job, planned_before, reserved, write_files
     from cutplan.record import plan_name, plan_record
     from cutplan.report import PAPERS
 
@@ -88,7 +88,7 @@ def plan(
         with progress_display(Console(stderr=True)) as tell:
             planned = plan_job(loaded, tell, replaces=replaces)
             with reserved(planned, loaded, out, replaces) as pieces:
-                write_plan(planned, out, paper=paper)
+                write_files(planned, out, paper=paper)
     warnings = findings_lines(planned.findings)
     if stranded is not None:
         warnings.append(

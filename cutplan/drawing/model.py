@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from cutplan.base.findings import Finding
+from cutplan.base.pictures import Pictured
 from cutplan.drawing.options import ReadOptions
-from cutplan.geometry import Path
+from cutplan.geometry import Path, bounds
 
 __all__ = ["BendLine", "Drawing", "MarkText", "Part"]
 
@@ -46,8 +47,8 @@ class MarkText:
     rotation_deg: float = 0.0
 
 
-@dataclass(frozen=True)
-class Part:
+@dataclass(frozen=True, repr=False)
+class Part(Pictured):
     """A part as drawn, in drawing coordinates and mm.
 
     Attributes
@@ -80,9 +81,15 @@ class Part:
     findings: tuple[Finding, ...] = ()
     read_with: ReadOptions | None = None
 
+    def __repr__(self) -> str:
+        x0, y0, x1, y1 = bounds(self.outer)
+        counts = {"holes": self.holes, "marks": self.marks, "bends": self.bends, "texts": self.texts}
+        rest = "".join(f", {name}: {len(things)}" for name, things in counts.items() if things)
+        return f"<Part {self.name!r}: {x1 - x0:.1f} × {y1 - y0:.1f} mm{rest}>"
 
-@dataclass(frozen=True)
-class Drawing:
+
+@dataclass(frozen=True, repr=False)
+class Drawing(Pictured):
     """All that one DXF file holds for the cutting table.
 
     Attributes
@@ -102,3 +109,6 @@ class Drawing:
     units: str = "mm"
     findings: tuple[Finding, ...] = field(default=())
     ignored: Mapping[str, int] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return f"<Drawing {self.source!r} in {self.units}: {list(self.parts)}, {len(self.findings)} findings>"

@@ -12,7 +12,16 @@ from cutplan.base.files import FileModel
 from cutplan.drawing.model import Part
 from cutplan.geometry import Path, circle, polygon, reverse
 
-__all__ = ["StandardPlate", "rounded_polygon"]
+__all__ = [
+    "BasePlate",
+    "Flange",
+    "Gusset",
+    "Rectangle",
+    "Ring",
+    "SlottedStrip",
+    "StandardPlate",
+    "rounded_polygon",
+]
 
 Size = Annotated[float, Field(gt=0)]
 SizeOrNone = Annotated[float, Field(ge=0)]
@@ -47,7 +56,7 @@ def _rectangle(length: float, width: float, radius: float = 0.0) -> Path:
 class Rectangle(FileModel):
     """A rectangle, its corners rounded where asked."""
 
-    kind: Literal["rectangle"]
+    kind: Literal["rectangle"] = "rectangle"
     length: Size
     width: Size
     corner_radius: SizeOrNone = 0.0
@@ -66,7 +75,7 @@ class Rectangle(FileModel):
 class Ring(FileModel):
     """A ring of outside and inside diameter."""
 
-    kind: Literal["ring"]
+    kind: Literal["ring"] = "ring"
     outside: Size
     inside: Size
 
@@ -86,7 +95,7 @@ class Ring(FileModel):
 class Flange(FileModel):
     """A round flange with a bolt circle, and a bore unless it is blind."""
 
-    kind: Literal["flange"]
+    kind: Literal["flange"] = "flange"
     outside: Size
     bore: SizeOrNone = 0.0
     bolt_circle: Size
@@ -117,7 +126,7 @@ class Flange(FileModel):
 class Gusset(FileModel):
     """A right-angled gusset, its corner sniped for the weld and its noses blunt."""
 
-    kind: Literal["gusset"]
+    kind: Literal["gusset"] = "gusset"
     length: Size
     height: Size
     snipe: SizeOrNone = 0.0
@@ -141,7 +150,7 @@ class Gusset(FileModel):
 class BasePlate(FileModel):
     """A base plate with a hole near each corner, and a bore in the middle where asked."""
 
-    kind: Literal["base plate"]
+    kind: Literal["base plate"] = "base plate"
     length: Size
     width: Size
     hole: Size
@@ -175,7 +184,7 @@ class BasePlate(FileModel):
 class SlottedStrip(FileModel):
     """A strip with a row of equal slots along its middle."""
 
-    kind: Literal["slotted strip"]
+    kind: Literal["slotted strip"] = "slotted strip"
     length: Size
     width: Size
     slots: Annotated[int, Field(ge=1, le=500)]

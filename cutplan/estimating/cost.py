@@ -14,7 +14,6 @@ __all__ = [
     "STEP",
     "PlateCost",
     "plate_cost",
-    "plate_mass_kg",
     "running_cost",
     "sensitivity_line",
     "with_total",
@@ -41,19 +40,13 @@ class PlateCost:
     scrap_credit: float
 
 
-def plate_mass_kg(plate: Plate, area_mm2: float | None = None) -> float:
-    """Return the mass of a plate, or of an area cut from it, kg."""
-    surface = plate.metal_mm2 if area_mm2 is None else area_mm2
-    return surface * plate.thickness * plate.density_kg_m3 * 1e-9
-
-
 def plate_cost(plate: Plate, prices: Prices, parts_kg: float | None) -> PlateCost:
     """Return the cost of a plate.
 
     The plate's own price comes before the price file's; scrap is credited where the mass of
     the parts is known.
     """
-    mass = plate_mass_kg(plate)
+    mass = plate.mass_kg()
     per_kg = prices.plate(plate.grade) if plate.price_per_kg is None else plate.price_per_kg
     scrap = 0.0 if parts_kg is None else max(mass - parts_kg, 0.0)
     return PlateCost(mass * per_kg, -scrap * prices.scrap_credit_per_kg if scrap else 0.0)

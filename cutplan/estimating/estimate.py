@@ -30,7 +30,7 @@ from cutplan.estimating.assembly import (
     scaled,
 )
 from cutplan.estimating.calibration import Calibration
-from cutplan.estimating.cost import plate_mass_kg, sensitivity_line, with_total
+from cutplan.estimating.cost import sensitivity_line, with_total
 from cutplan.estimating.model import Estimate, EstimateOptions, PartEstimate
 from cutplan.estimating.prices import Prices
 from cutplan.estimating.resources import acetylene_manifold, cylinders_for, gas_kg, peak_flows
@@ -203,7 +203,7 @@ def _refuse_wrong_options(options: EstimateOptions) -> None:
 def _parts_kg(plate: Plate | None, areas: Mapping[str, float] | None) -> float | None:
     if plate is None or areas is None:
         return None
-    return plate_mass_kg(plate, sum(areas.values()))
+    return plate.mass_kg(sum(areas.values()))
 
 
 def _assembled(whole: Usage, setting: Setting, *, peak_torches: int) -> Estimate:
@@ -227,7 +227,7 @@ def _assembled(whole: Usage, setting: Setting, *, peak_torches: int) -> Estimate
         peak_flow_m3_h=peak,
         acetylene_manifold=acetylene_manifold(peak.get("acetylene", 0.0)),
         torches=peak_torches,
-        plate_kg=plate_mass_kg(setting.plate) if setting.plate else None,
+        plate_kg=setting.plate.mass_kg() if setting.plate else None,
         parts_kg=setting.parts_kg,
         cost_with_faster_feed=faster,
         sensitivity=sensitivity_line(cost, faster, setting.prices.currency)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from cutplan.base.words import duration
+
 __all__ = ["ACTIVITIES", "Estimate", "EstimateOptions", "PartEstimate"]
 
 ACTIVITIES = ("cutting", "piercing", "preheating", "travel", "raising", "marking", "handling")
@@ -62,7 +64,7 @@ class PartEstimate:
     cost: Mapping[str, float] | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Estimate:
     """The estimate for one program, or the sum over several.
 
@@ -127,3 +129,14 @@ class Estimate:
     by_part: Mapping[str, PartEstimate] = field(default_factory=dict)
     cost_with_faster_feed: float | None = None
     sensitivity: str = ""
+
+    def __repr__(self) -> str:
+        figures = [
+            duration(self.time_s["total"]),
+            f"{self.cut_length_mm / 1000.0:.2f} m cut",
+            f"{self.pierces} pierces",
+        ]
+        figures += [f"{gas} {volume:.2f} m³" for gas, volume in self.gas_m3.items()]
+        if self.cost is not None:
+            figures.append(f"{self.cost['total']:.2f} {self.currency}")
+        return f"<Estimate: {', '.join(figures)}>"

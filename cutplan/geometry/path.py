@@ -68,7 +68,7 @@ class Segments:
         return len(self.bulge)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Path:
     """A path of lines and arcs.
 
@@ -110,6 +110,11 @@ class Path:
         if not isinstance(other, Path):
             return NotImplemented
         return self.closed == other.closed and np.array_equal(self.vertices, other.vertices)
+
+    def __repr__(self) -> str:
+        arcs, kind = int(np.count_nonzero(self.vertices[:, 2])), "closed" if self.closed else "open"
+        (x, y) = self.start
+        return f"<Path, {kind}: {len(self) - arcs} lines, {arcs} arcs from ({x:g}, {y:g}) mm>"
 
     def __hash__(self) -> int:
         return hash((self.closed, self.vertices.tobytes()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from cutplan.base.pictures import Pictured
 from cutplan.drawing import Part
 from cutplan.stock import NestedPlate, Placement
 
@@ -71,8 +72,8 @@ class Unplaced:
     reason: str
 
 
-@dataclass(frozen=True)
-class Nest:
+@dataclass(frozen=True, repr=False)
+class Nest(Pictured):
     """A proved nest.
 
     Attributes
@@ -89,6 +90,13 @@ class Nest:
     unplaced: tuple[Unplaced, ...] = ()
     least_plates: int = 0
     statistics: Mapping[str, float] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        missing = sum(item.quantity for item in self.unplaced)
+        rest = f", {missing} parts not placed" if missing else ""
+        return (
+            f"<Nest on {len(self.plates)} plates of at least {self.least_plates}: {list(self.plates)}{rest}>"
+        )
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,21 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cutplan.planning.bookings import book_out, left_behind, planned_before, reserved
-    from cutplan.planning.flow import nest_job, plan_job, strip_job, works_of, write_plan
+    from cutplan.planning.flow import nest_job, plan_job, strip_job, works_of, write_files
     from cutplan.planning.folders import locked
     from cutplan.planning.group_nests import as_plate
-    from cutplan.planning.job import Job, load_job
+    from cutplan.planning.job import Job, load_job, parse_job
     from cutplan.planning.preparation import Group
+    from cutplan.planning.scripting import (
+        NestedJob,
+        estimate,
+        nest,
+        on_offer,
+        plan,
+        verify,
+        wanted,
+        write_plan,
+    )
     from cutplan.planning.single_checks import CheckedDrawing, CheckedProgram, check_drawing, check_program
 
 __all__ = [
@@ -17,30 +27,40 @@ __all__ = [
     "CheckedProgram",
     "Group",
     "Job",
+    "NestedJob",
     "as_plate",
     "book_out",
     "check_drawing",
     "check_program",
+    "estimate",
     "left_behind",
     "load_job",
     "locked",
+    "nest",
     "nest_job",
+    "on_offer",
+    "parse_job",
+    "plan",
     "plan_job",
     "planned_before",
     "reserved",
     "strip_job",
+    "verify",
+    "wanted",
     "works_of",
+    "write_files",
     "write_plan",
 ]
 
 # The flow brings compiler and searches with it: each name is loaded when first asked for.
 _HOMES = {
     "bookings": ("book_out", "left_behind", "planned_before", "reserved"),
-    "flow": ("nest_job", "plan_job", "strip_job", "works_of", "write_plan"),
+    "flow": ("nest_job", "plan_job", "strip_job", "works_of", "write_files"),
     "folders": ("locked",),
     "group_nests": ("as_plate",),
-    "job": ("Job", "load_job"),
+    "job": ("Job", "load_job", "parse_job"),
     "preparation": ("Group",),
+    "scripting": ("NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"),
     "single_checks": ("CheckedDrawing", "CheckedProgram", "check_drawing", "check_program"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

@@ -32,7 +32,6 @@ from cutplan.verification import offcuts, skeleton
 
 __all__ = ["Booking", "book_out", "left_behind", "planned_before", "rack_plates", "reserved"]
 
-MM3_PER_M3 = 1e9
 CHORD_MM = 0.01
 """How far a hole that was there before is taken larger than it is."""
 
@@ -339,4 +338,4 @@ def _scrap_kg(sheet: SavedSheet, piece: Piece, kept: Sequence[Piece]) -> float:
             f"the remnants are larger than what the parts leave of piece {piece.label!r}",
             remedy="measure them again",
         )
-    return left * piece.thickness_mm * sheet.nested.plate.density_kg_m3 / MM3_PER_M3
+    return sheet.nested.plate.mass_kg(left)

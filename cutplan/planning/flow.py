@@ -54,7 +54,7 @@ from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
 from cutplan.stock import NestedPlate, first_lane
 from cutplan.verification import verify
 
-__all__ = ["Progress", "nest_job", "plan_job", "strip_job", "works_of", "write_plan"]
+__all__ = ["Progress", "nest_job", "plan_job", "strip_job", "works_of", "write_files"]
 
 
 def plan_job(
@@ -187,7 +187,7 @@ def works_of(plan: Plan, job: Job) -> list[Work]:
     return works
 
 
-def write_plan(plan: Plan, out: Path, *, paper: Paper | None = None) -> list[str]:
+def write_files(plan: Plan, out: Path, *, paper: Paper | None = None) -> list[str]:
     """Put a plan's files into a folder, all or nothing; returns their names.
 
     With a `paper`, the setup sheets and the labels are written as PDF too.

@@ -5,9 +5,10 @@ Drawings are not read here; `cutplan.planning.flow` does that.
 
 from __future__ import annotations
 
+import difflib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -52,49 +53,104 @@ class _JobFile(FileModel):
     prices: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Job:
-    """A validated job.
+    """What to cut, from which plates, on which machine: read from a file, or made in Python.
 
     Attributes
     ----------
-    file : Path
-        Where it was read from; drawings are relative to its folder.
     name : str
-    seed : int
+    parts : sequence of PartEntry
+        What is wanted; `wanted` makes an entry.
+    plates : sequence of PlateEntry
+        What is on offer; `on_offer` makes an entry.
     machine : Machine
-    cutting, drawings, nesting, order, marking, press
-        The sections of the file.
-    plates : tuple of PlateEntry
-    parts : tuple of PartEntry
+    cutting, drawings, nesting, order, marking, press, stock
+        The sections of a job file.
     grades : mapping
         Material group by grade, beyond the table that ships.
+    seed : int
     prices : Path or None
         Price file.
     warnings_are_errors : bool
     inventory : Path or None
-        The inventory that plates are drawn from, beside those of the file.
+        The inventory that plates are drawn from, beside those of the job.
     unread : tuple of str
         Headings of the parts list that mean nothing to a job.
+    file : Path
+        Where it was read from; drawings are relative to its folder.
+
+    Raises
+    ------
+    JobError
+        If two parts or two plates share a name, or nothing is wanted.
     """
 
-    file: Path
     name: str
-    seed: int
-    machine: Machine
-    cutting: CuttingSection
-    drawings: DrawingsSection
-    nesting: NestingSection
-    order: OrderSection
-    marking: MarkingSection
-    plates: tuple[PlateEntry, ...]
     parts: tuple[PartEntry, ...]
-    grades: Mapping[str, str]
-    prices: Path | None = None
-    press: PressSection | None = None
-    warnings_are_errors: bool = False
-    inventory: Path | None = None
-    unread: tuple[str, ...] = ()
+    plates: tuple[PlateEntry, ...] = ()
+    machine: Machine = field(default=Machine(), kw_only=True)
+    cutting: CuttingSection = field(default=CuttingSection(), kw_only=True)
+    drawings: DrawingsSection = field(default=DrawingsSection(), kw_only=True)
+    nesting: NestingSection = field(default=NestingSection(), kw_only=True)
+    order: OrderSection = field(default=OrderSection(), kw_only=True)
+    marking: MarkingSection = field(default=MarkingSection(), kw_only=True)
+    press: PressSection | None = field(default=None, kw_only=True)
+    grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
+    seed: int = field(default=0, kw_only=True)
+    prices: Path | None = field(default=None, kw_only=True)
+    warnings_are_errors: bool = field(default=False, kw_only=True)
+    inventory: Path | None = field(default=None, kw_only=True)
+    unread: tuple[str, ...] = field(default=(), kw_only=True)
+    file: Path = field(default=Path("job.toml"), kw_only=True)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "parts", tuple(self.parts))
+        object.__setattr__(self, "plates", tuple(self.plates))
+        if not self.parts:
+            raise JobError("nothing is wanted", where=str(self.file), remedy="add a part")
+        _refuse_twins([p.id for p in self.plates], "plate id", "give each plate its own id", self.file)
+        _refuse_twins(
+            [p.label for p in self.parts], "part name", "give one of them a name of its own", self.file
+        )
+
+    def __repr__(self) -> str:
+        copies = sum(entry.quantity for entry in self.parts)
+        plates = ", ".join(f"{entry.quantity} × {entry.id}" for entry in self.plates)
+        if self.inventory is not None:
+            plates = f"{plates}, the rack".removeprefix(", ")
+        return (
+            f"<Job {self.name!r}: {copies} copies of {len(self.parts)} parts from {plates or 'no plate yet'}>"
+        )
+
+    def with_quantity(self, part: str, quantity: int) -> Job:
+        """Return the job with another quantity of one part.
+
+        Parameters
+        ----------
+        part : str
+            Its name, or its drawing's file name without the ending.
+        quantity : int
+            0 leaves the part out.
+
+        Returns
+        -------
+        Job
+
+        Raises
+        ------
+        JobError
+            If no part has that name, or the quantity is below zero.
+        """
+        names = [entry.label for entry in self.parts]
+        if part not in names:
+            close = difflib.get_close_matches(part, names, n=1)
+            remedy = f"did you mean {close[0]!r}?" if close else f"the job has {', '.join(names)}"
+            raise JobError(f"no part is named {part!r}", where=str(self.file), remedy=remedy)
+        if quantity < 0:
+            raise JobError(f"part {part!r} cannot be wanted {quantity} times", remedy="give 0 or more")
+        changed = (e.model_copy(update={"quantity": quantity}) if e.label == part else e for e in self.parts)
+        return replace(self, parts=tuple(entry for entry in changed if entry.quantity))
 
     @property
     def folder(self) -> Path:
@@ -118,8 +174,6 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     """Return the job of data as a TOML file would hold it; `file` places relative paths."""
     whole, unread = _with_part_list(_with_machine_file(data, file), file)
     model = validate(_JobFile, whole, str(file), JobError)
-    _refuse_twins([p.id for p in model.plate], "plate id", "give each [[plate]] its own id", file)
-    _refuse_twins([p.label for p in model.part], "part name", "give one of them a name of its own", file)
     assert isinstance(model.machine, MachineSection)
     return Job(
         file=file,

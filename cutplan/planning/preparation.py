@@ -17,7 +17,7 @@ from cutplan.forming import Press, check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.job import Job
-from cutplan.planning.sections import PartEntry, PlateEntry
+from cutplan.planning.sections import PartEntry, PartInHand, PlateEntry
 from cutplan.process import (
     CutData,
     Library,
@@ -244,6 +244,8 @@ def _sides(outline: Path) -> tuple[float, float]:
 
 def _read_parts(entry: PartEntry, job: Job) -> tuple[list[Part], list[tuple[str, Finding]]]:
     """Read one entry's drawing; its parts carry the entry's name."""
+    if isinstance(entry, PartInHand):
+        return [replace(entry.part, name=entry.label)], []
     if entry.shape is not None:
         return [replace(entry.shape.part(entry.label), source=str(job.file))], []
     assert entry.drawing is not None

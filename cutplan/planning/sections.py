@@ -8,10 +8,10 @@ from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.files import FileModel
-from cutplan.drawing import StandardPlate
+from cutplan.drawing import Part, StandardPlate
 
 __all__ = [
     "CutName",
@@ -23,6 +23,7 @@ __all__ = [
     "NestingSection",
     "OrderSection",
     "PartEntry",
+    "PartInHand",
     "PinEntry",
     "PlateEntry",
     "PressSection",
@@ -282,3 +283,22 @@ class PartEntry(FileModel):
     def label(self) -> str:
         """The part's name, or its drawing's file name without the ending."""
         return self.name or Path(self.drawing or "").stem
+
+
+class PartInHand(PartEntry):
+    """A part wanted that was made or read in Python, rather than named by its drawing."""
+
+    model_config = ConfigDict(arbitrary_types_allowed=True)
+
+    part: Part
+
+    @model_validator(mode="after")
+    def _has_one_source(self) -> PartInHand:
+        if self.drawing is not None or self.shape is not None:
+            raise ValueError("a part in hand has no drawing or shape beside it")
+        return self
+
+    @property
+    def label(self) -> str:
+        """The entry's name, or the part's own."""
+        return self.name or self.part.name

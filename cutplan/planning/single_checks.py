@@ -23,7 +23,7 @@ from cutplan.drawing import (
 )
 from cutplan.process import CutData, Library
 from cutplan.record import SavedSheet, read_plan
-from cutplan.report import nested_svg, verdict_svg
+from cutplan.report import nested_svg, stacked_svg, verdict_svg
 from cutplan.stock import NestedPlate, material_of
 from cutplan.verification import Verdict, verify
 
@@ -79,6 +79,9 @@ class CheckedProgram:
         except ProgramError:
             return nested_svg(self.sheet.nested)
         return verdict_svg(self.sheet.nested, motions, self.verdict.faults)
+
+    def _repr_svg_(self) -> str:
+        return stacked_svg([self.picture()])
 
     def record(self) -> dict[str, Any]:
         """Return the check as plain data."""

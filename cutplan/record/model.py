@@ -7,20 +7,21 @@ from dataclasses import dataclass, field
 
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
-from cutplan.drawing import metal_area
+from cutplan.base.pictures import Pictured
+from cutplan.base.words import duration
 from cutplan.estimating import Estimate
 from cutplan.nesting import Unplaced
 from cutplan.process import CutData
 from cutplan.program import Program
-from cutplan.sequencing import Order
+from cutplan.sequencing import Order, Step
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
 from cutplan.verification import TOLERANCE_MM, Verdict
 
 __all__ = ["Plan", "PlannedSheet"]
 
 
-@dataclass(frozen=True)
-class PlannedSheet:
+@dataclass(frozen=True, repr=False)
+class PlannedSheet(Pictured):
     """One sheet, from nest to proved program.
 
     Attributes
@@ -55,21 +56,32 @@ class PlannedSheet:
     @property
     def name(self) -> str:
         """Plate id and sheet number, the stem of the sheet's files."""
-        return f"{self.nested.plate.id}-{self.nested.sheet}"
+        return self.nested.name
 
     @property
     def part_area(self) -> float:
         """True area of the parts, holes taken out, mm²."""
-        return sum(metal_area(placement.part) for placement in self.nested.placements)
+        return self.nested.part_area
 
     @property
     def utilisation(self) -> float:
         """True part area over plate area."""
-        return self.part_area / self.nested.plate.metal_mm2
+        return self.nested.utilisation
+
+    @property
+    def cuts(self) -> tuple[Step, ...]:
+        """The cuts in the order the torch makes them."""
+        return self.order.steps
+
+    def __repr__(self) -> str:
+        return (
+            f"<PlannedSheet {self.name}: {len(self.nested.placements)} parts, {100 * self.utilisation:.1f} % used, "
+            f"{len(self.cuts)} cuts by {self.data.title}, {duration(self.estimate.time_s['total'])}>"
+        )
 
 
-@dataclass(frozen=True)
-class Plan:
+@dataclass(frozen=True, repr=False)
+class Plan(Pictured):
     """A batch planned and proved.
 
     Attributes
@@ -105,3 +117,10 @@ class Plan:
     from_rack: tuple[str, ...] = ()
     kits: Mapping[str, str] = field(default_factory=dict)
     due: Mapping[str, str] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        missing = sum(item.quantity for item in self.unplaced)
+        rest = f", {missing} parts not placed" if missing else ""
+        return (
+            f"<Plan {self.job!r}: {list(self.sheets)}, {duration(self.total.time_s['total'])} in all{rest}>"
+        )

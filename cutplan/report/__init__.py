@@ -6,6 +6,7 @@ from cutplan.report.cut_list_book import MARK_COLUMNS, cut_list_xlsx
 from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.labels import PartLabel, labels_html, labels_pdf, part_labels
 from cutplan.report.paper import PAPERS, Paper
+from cutplan.report.pictures import stacked_svg
 from cutplan.report.setup_pdf import setup_sheet_pdf
 from cutplan.report.setup_sheet import setup_sheet_html
 from cutplan.report.sheet_lists import SheetPart, sheet_parts
@@ -33,6 +34,7 @@ __all__ = [
     "setup_sheet_html",
     "setup_sheet_pdf",
     "sheet_parts",
+    "stacked_svg",
     "trace_html",
     "verdict_svg",
     "write_nest_dxf",

@@ -13,7 +13,6 @@ from cutplan.drawing import metal_area
 from cutplan.record import Plan, marked_parts
 from cutplan.report.pages import render
 from cutplan.report.paper import Paper, new_pdf, plain_letters
-from cutplan.report.sheet_lists import weight_kg
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -92,7 +91,7 @@ def part_labels(plan: Plan) -> tuple[PartLabel, ...]:
             heat=sheet.nested.plate.heat or "not given",
             job=plan.job,
             stock=f"{sheet.nested.plate.thickness:g} mm {sheet.nested.plate.grade}",
-            weight_kg=weight_kg(metal_area(placement.part), sheet),
+            weight_kg=sheet.nested.plate.mass_kg(metal_area(placement.part)),
             wanted=_wanted(plan, placement.part.name),
         )
         for sheet, placement, mark in marked_parts(plan)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from cutplan.base.words import duration
 from cutplan.record import PlannedSheet
 from cutplan.report.svg import plate_svg
 
@@ -12,19 +13,12 @@ if TYPE_CHECKING:
     from jinja2 import Environment
     from markupsafe import Markup
 
-__all__ = ["duration", "inline_picture", "render"]
+__all__ = ["inline_picture", "render"]
 
 
 def render(template: str, **values: Any) -> str:
     """Return a template of this room filled with values, which are escaped unless Markup."""
     return _environment().get_template(template).render(**values)
-
-
-def duration(seconds: float) -> str:
-    """Return seconds as hours, minutes and seconds: "1:02:03", or "4:05" under an hour."""
-    minutes, rest = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
 
 
 def inline_picture(sheet: PlannedSheet) -> Markup:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from cutplan.base.words import duration
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, Quality, expected_quality
 from cutplan.record import Plan, PlannedSheet
-from cutplan.report.pages import duration
-from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts, weight_kg
+from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts
 
 __all__ = ["CAUTIONS", "GasRow", "SetupContent", "setup_content"]
 
@@ -141,7 +141,7 @@ def _plate(sheet: PlannedSheet) -> Rows:
         ("thickness", f"{plate.thickness:g} mm"),
         ("grade", f"{plate.grade} ({plate.material})"),
         ("heat", plate.heat or "not given"),
-        ("weight", f"{weight_kg(plate.metal_mm2, sheet):.1f} kg"),
+        ("weight", f"{plate.mass_kg():.1f} kg"),
         ("used", f"{100 * sheet.utilisation:.1f} %"),
         ("program", ", then ".join(program_files(sheet))),
         ("proof", "passed" if sheet.verdict.passed else "FAILED: do not cut"),

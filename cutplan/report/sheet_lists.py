@@ -13,9 +13,7 @@ from cutplan.geometry import bounds, length
 from cutplan.record import PlannedSheet
 from cutplan.sequencing import Step
 
-__all__ = ["SheetPart", "contour_name", "program_files", "sheet_parts", "weight_kg"]
-
-MM3_PER_M3 = 1e9
+__all__ = ["SheetPart", "contour_name", "program_files", "sheet_parts"]
 
 
 @dataclass(frozen=True)
@@ -50,12 +48,6 @@ class SheetPart:
         return self.quantity * self.weight_kg
 
 
-def weight_kg(area_mm2: float, sheet: PlannedSheet) -> float:
-    """Return the weight of an area of the sheet's plate."""
-    plate = sheet.nested.plate
-    return area_mm2 * plate.thickness * plate.density_kg_m3 / MM3_PER_M3
-
-
 def sheet_parts(sheet: PlannedSheet) -> tuple[SheetPart, ...]:
     """Return the parts on a sheet, numbered as in its picture: in order of placement."""
     parts = {p.part.name: p.part for p in sheet.nested.placements}
@@ -72,7 +64,7 @@ def sheet_parts(sheet: PlannedSheet) -> tuple[SheetPart, ...]:
                 number=number,
                 name=name,
                 quantity=quantities[name],
-                weight_kg=weight_kg(metal_area(part), sheet),
+                weight_kg=sheet.nested.plate.mass_kg(metal_area(part)),
                 cut_length_mm=float(cut_lengths[name]),
                 size_mm=(x1 - x0, y1 - y0),
             )

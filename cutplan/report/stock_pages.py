@@ -17,7 +17,6 @@ __all__ = ["History", "rack_html", "trace_html"]
 
 History = Sequence[tuple[str, str, Mapping[str, Any]]]
 """What happened to a piece: time (UTC), event, detail; oldest first."""
-KG_PER_MM3 = 1e-9
 
 
 def rack_html(pieces: Sequence[Piece]) -> str:
@@ -67,7 +66,7 @@ def trace_html(
 
 
 def _weight_kg(piece: Piece) -> float:
-    return piece.area_mm2 * piece.thickness_mm * piece.as_plate().density_kg_m3 * KG_PER_MM3
+    return piece.as_plate().mass_kg(piece.area_mm2)
 
 
 def _shape(piece: Piece) -> Markup:

@@ -129,7 +129,7 @@ class Travel:
     seconds: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Step:
     """One cut of the order: the cut, the lead chosen (index into `cut.choices`), the way to it."""
 
@@ -142,8 +142,12 @@ class Step:
         """The lead chosen."""
         return self.cut.choices[self.choice]
 
+    def __repr__(self) -> str:
+        (x, y), cut = self.lead.pierce, self.cut
+        return f"<Step {cut.part} copy {cut.copy}: {cut.kind}, pierced at ({x:.1f}, {y:.1f}) mm>"
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, repr=False)
 class Order:
     """The whole order for one sheet.
 
@@ -169,3 +173,8 @@ class Order:
     greatest_difference_c: float | None = None
     crossings: int = 0
     statistics: Mapping[str, float] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        return (
+            f"<Order of {len(self.steps)} cuts: travel {self.travel_s:.0f} s, at least {self.bound_s:.0f} s>"
+        )

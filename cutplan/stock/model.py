@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutplan.geometry import Path, area
+from cutplan.geometry import Path, area, bounds
 
 __all__ = ["MATERIALS", "Material", "Plate"]
 
 Material = str
+MM3_PER_M3 = 1e9
 MATERIALS: tuple[Material, ...] = ("mild steel", "stainless", "aluminium")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Plate:
     """A plate or remnant, `quantity` of the same.
 
@@ -56,6 +57,10 @@ class Plate:
     is_remnant: bool = False
     voids: tuple[Path, ...] = ()
 
+    def __repr__(self) -> str:
+        _, _, length, width = bounds(self.outline)
+        return f"<Plate {self.id!r}: {length:g} × {width:g} × {self.thickness:g} mm {self.grade}>"
+
     @property
     def barred(self) -> tuple[Path, ...]:
         """All that no part and no torch may enter: keep-outs and voids."""
@@ -65,3 +70,17 @@ class Plate:
     def metal_mm2(self) -> float:
         """Area of the plate's face, voids taken out."""
         return abs(area(self.outline)) - sum(abs(area(void)) for void in self.voids)
+
+    def mass_kg(self, area_mm2: float | None = None) -> float:
+        """Return the mass of the plate, or of so much of its face, kg.
+
+        Parameters
+        ----------
+        area_mm2 : float, optional
+
+        Returns
+        -------
+        float
+        """
+        surface = self.metal_mm2 if area_mm2 is None else area_mm2
+        return surface * self.thickness * self.density_kg_m3 / MM3_PER_M3

@@ -10,7 +10,7 @@ from cutplan.base.errors import CutplanError, InputError, OutputError, StockErro
 from cutplan.cli.stock import stock_app
 from cutplan.drawing import write_dxf
 from cutplan.geometry import polygon
-from cutplan.planning.flow import plan_job, write_plan
+from cutplan.planning.flow import plan_job, write_files
 from cutplan.planning.job import parse_job
 from cutplan.stock import Inventory
 
@@ -31,7 +31,7 @@ def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     part = {"name": "washer", "quantity": 4, "thickness": 10, "grade": "S355",
             "shape": {"kind": "ring", "outside": 120, "inside": 50}}  # fmt: skip
     job = {"job": {"name": "washers"}, "cutting": {"process": "plasma"}, "plate": [plate], "part": [part]}
-    write_plan(plan_job(parse_job(job, folder.parent / "job.toml")), folder)
+    write_files(plan_job(parse_job(job, folder.parent / "job.toml")), folder)
     return folder
 
 

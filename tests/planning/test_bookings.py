@@ -24,7 +24,7 @@ from cutplan.planning.bookings import (
     rack_plates,
     reserved,
 )
-from cutplan.planning.flow import plan_job, write_plan
+from cutplan.planning.flow import plan_job, write_files
 from cutplan.planning.folders import locked
 from cutplan.planning.job import Job, parse_job
 from cutplan.planning.preparation import MOST_REMNANTS, groups_of
@@ -61,7 +61,7 @@ def planned(job: Job, out: Path) -> Plan:
     replaces = planned_before(out)
     plan = plan_job(job, replaces=replaces)
     with reserved(plan, job, out, replaces):
-        write_plan(plan, out)
+        write_files(plan, out)
     return plan
 
 
@@ -104,12 +104,12 @@ def test_a_changed_batch_gives_back_what_it_no_longer_needs(rack: Path, tmp_path
 def test_of_two_planners_at_once_the_second_writes_nothing(rack: Path, tmp_path: Path) -> None:
     first, second = plan_job(job(rack)), plan_job(job(rack, job={"name": "also strips"}))
     with reserved(first, job(rack), tmp_path / "one"):
-        write_plan(first, tmp_path / "one")
+        write_files(first, tmp_path / "one")
     with (
         pytest.raises(StockError, match=r"'R1' is reserved by plan .* plan again"),
         reserved(second, job(rack), tmp_path / "two"),
     ):
-        write_plan(second, tmp_path / "two")
+        write_files(second, tmp_path / "two")
     assert not (tmp_path / "two").exists()
     assert states(rack)["R1"] == ("reserved", plan_name(first))
 
@@ -125,7 +125,7 @@ def test_files_that_cannot_be_written_leave_the_rack_as_it_was(
     plan = plan_job(job(rack), replaces=replaces)
     (tmp_path / "a file").write_text("in the way")
     with pytest.raises(OutputError), reserved(plan, job(rack), tmp_path / "a file", replaces):
-        write_plan(plan, tmp_path / "a file")
+        write_files(plan, tmp_path / "a file")
     assert states(rack) == before
 
 
@@ -141,7 +141,7 @@ def job_file(folder: Path, quantity: int) -> Path:
 
 # Each line puts a kill at another point of the command.
 KILLS = {
-    "before a file is written": "plan.write_plan = kill",
+    "before a file is written": "plan.write_files = kill",
     "while files are moved in": "outfolder.os.replace = after(3, os.replace)",
     "after all are in": "stockroom.Inventory.settle = kill",
 }
@@ -222,7 +222,7 @@ def test_an_interrupt_after_the_last_file_is_in_leaves_plan_and_plates_together(
     out = tmp_path / "out"
     plan = plan_job(job(rack))
     with reserved(plan, job(rack), out):
-        write_plan(plan, out)
+        write_files(plan, out)
         raise KeyboardInterrupt
     assert planned_before(out) == plan_name(plan)
     assert states(rack)["R1"] == ("reserved", plan_name(plan))
@@ -236,7 +236,7 @@ def test_plates_released_by_hand_while_their_plan_is_written_are_told_of(rack: P
     with pytest.raises(StockError, match="released while it was written"), reserved(plan, job(rack), out):
         with Inventory(rack) as stock:
             stock.release(plan_name(plan))
-        write_plan(plan, out)
+        write_files(plan, out)
 
 
 def test_the_command_reserves_what_it_plans(rack: Path, tmp_path: Path) -> None:

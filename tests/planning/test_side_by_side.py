@@ -19,7 +19,7 @@ from shapely.affinity import translate
 from cutplan.base.errors import InputError
 from cutplan.geometry import place, to_polygon
 from cutplan.planning.bookings import book_out
-from cutplan.planning.flow import plan_job, write_plan
+from cutplan.planning.flow import plan_job, write_files
 from cutplan.planning.job import Job, parse_job
 from cutplan.planning.single_checks import check_program
 from cutplan.record import Plan, read_plan
@@ -97,7 +97,7 @@ def test_time_is_that_of_one_torch_and_gas_that_of_all(plan: Plan, tmp_path: Pat
 
 
 def written(plan: Plan, folder: Path) -> Path:
-    write_plan(plan, folder / "out")
+    write_files(plan, folder / "out")
     return folder / "out"
 
 

@@ -11,7 +11,7 @@ import pytest
 from cutplan.drawing import write_dxf
 from cutplan.geometry import polygon
 from cutplan.planning.bookings import book_out
-from cutplan.planning.flow import plan_job, write_plan
+from cutplan.planning.flow import plan_job, write_files
 from cutplan.planning.job import parse_job
 from cutplan.planning.single_checks import check_program
 from cutplan.record import read_plan
@@ -41,7 +41,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
         },
         folder / "job.toml",
     )
-    write_plan(plan_job(job), folder / "out")
+    write_files(plan_job(job), folder / "out")
     shutil.rmtree(folder / "posts")
     return folder / "out"
 
@@ -77,7 +77,7 @@ def test_a_program_is_proved_again_with_the_jobs_own_tolerance_and_its_drawings_
         tmp_path / "job.toml",
     )
     out = tmp_path / "out"
-    write_plan(plan_job(job), out)
+    write_files(plan_job(job), out)
     assert check_program(out / "A-1.nc", out / "plan.json", None, tmp_path).verdict.passed
     lines = (out / "A-1.nc").read_text().splitlines()
     text = "\n".join(re.sub(r"X([\d.]+)", lambda x: f"X{float(x[1]) + 0.03:.3f}", line) for line in lines)

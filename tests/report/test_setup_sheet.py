@@ -6,9 +6,9 @@ from html import unescape
 
 import pytest
 
+from cutplan.base.words import duration
 from cutplan.record import Plan
 from cutplan.report import setup_sheet_html, sheet_parts
-from cutplan.report.pages import duration
 
 
 def words_of(page: str) -> str:
