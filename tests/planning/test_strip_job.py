@@ -43,7 +43,7 @@ def test_the_length_to_order_is_that_of_the_parts_their_gaps_and_edges(tmp_path:
     assert answer["length_mm"] == pytest.approx(2 * 400 + 15 + 2 * 20, abs=0.01)
     assert answer["least_length_mm"] <= answer["length_mm"]
     assert (answer["parts"], answer["unplaced"]) == (4, [])
-    assert (tmp_path / "10mm-S355-plasma-130-A-oxygen.svg").read_text().count('class="part"') == 4
+    assert (tmp_path / "10mm-S355-plasma-120-A-oxygen.svg").read_text().count('class="part"') == 4
     assert "855" in ask(tmp_path, "435.1")[1]
 
 
