@@ -5,19 +5,26 @@ What the keys mean is left to the models of each room.
 
 from __future__ import annotations
 
-import difflib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
 
 from cutplan.base.errors import CutplanError, InputError, OutputError
+from cutplan.base.key_messages import key_problems
+from cutplan.base.units import plain_unit
 
-__all__ = ["FileModel", "read_text", "read_toml", "validate", "write_text"]
+__all__ = ["FileModel", "LengthUnit", "error_of", "read_text", "read_toml", "validate", "write_text"]
+
+LengthUnit = Annotated[Literal["mm", "cm", "m", "in", "ft"], BeforeValidator(plain_unit)]
+"""A unit of length in a file, by any of the words for it."""
 
 M = TypeVar("M", bound=BaseModel)
+
+MOST_TOLD = 20
+"""Problems of one file that are listed; the rest are counted."""
 
 
 class FileModel(BaseModel):
@@ -79,67 +86,45 @@ def write_text(file: Path, text: str) -> None:
 
 
 def validate(
-    model: type[M], data: Mapping[str, Any], where: str, error: type[CutplanError] = InputError
+    model: type[M],
+    data: Mapping[str, Any],
+    where: str,
+    error: type[CutplanError] = InputError,
+    called: Mapping[tuple[int | str, ...], str] | None = None,
 ) -> M:
     """Return data as a validated model.
+
+    Parameters
+    ----------
+    model : type
+    data : mapping
+        A file's content.
+    where : str
+        The file.
+    error : type of CutplanError
+        What is raised.
+    called : mapping, optional
+        What entries are called, by their place, that come from another file.
 
     Raises
     ------
     CutplanError
-        Of the kind `error`, naming the first wrong key and how many more there are.
+        Of the kind `error`, naming every wrong key and what mends it.
     """
     try:
         return model.model_validate(data)
     except ValidationError as problem:
-        found = problem.errors()
-        first = found[0]
-        message = f"{_key_path(first['loc'])}: {_reason(first)}"
-        if len(found) > 1:
-            message += f" (and {len(found) - 1} more)"
-        raise error(message, where=where, remedy=_remedy(first, model)) from None
+        found = key_problems([dict(each) for each in problem.errors()], model, data, called)
+    raise error_of(found, where, error)
 
 
-def _key_path(loc: tuple[int | str, ...]) -> str:
-    """Return a key's place in a file's own terms: ``[[part]] 3, quantity``."""
-    words: list[str] = []
-    for item in loc:
-        if isinstance(item, int) and words:
-            words[-1] = f"[[{words[-1]}]] {item + 1}" if len(words) == 1 else f"{words[-1]} item {item + 1}"
-        elif isinstance(item, str) and not item.startswith(("function-", "tagged-", "constrained-")):
-            words.append(item)
-    return ", ".join(words) or "the file"
-
-
-def _reason(problem: Any) -> str:
-    kind, value = problem["type"], problem.get("input")
-    if kind == "extra_forbidden":
-        return "unknown key"
-    if kind == "missing":
-        return "missing"
-    text = str(problem["msg"]).removeprefix("Value error, ").removeprefix("Input ")
-    shown = repr(value) if isinstance(value, str | int | float | bool) else None
-    return f"{text}, got {shown}" if shown and kind != "value_error" else text
-
-
-def _remedy(problem: Any, model: type[BaseModel]) -> str:
-    if problem["type"] != "extra_forbidden":
-        return "give this key a valid value" if problem["type"] != "missing" else "add this key"
-    names = _field_names(model)
-    close = difflib.get_close_matches(str(problem["loc"][-1]), sorted(names), n=1)
-    return f"did you mean {close[0]!r}?" if close else "remove it, or see the manual for the keys there are"
-
-
-def _field_names(model: type[BaseModel]) -> set[str]:
-    names: set[str] = set()
-    for name, field in model.model_fields.items():
-        names.add(field.alias or name)
-        for inner in _inner_models(field.annotation):
-            names |= _field_names(inner)
-    return names
-
-
-def _inner_models(annotation: Any) -> Iterator[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        yield annotation
-    for argument in getattr(annotation, "__args__", ()):
-        yield from _inner_models(argument)
+def error_of(
+    problems: Sequence[tuple[str, str]], where: str, error: type[CutplanError] = InputError
+) -> CutplanError:
+    """Return one error that tells all problems of a file, each with what mends it."""
+    if len(problems) == 1:
+        return error(problems[0][0], where=where, remedy=problems[0][1] or None)
+    lines = [f"  {message}" + (f"; {remedy}" if remedy else "") for message, remedy in problems[:MOST_TOLD]]
+    if len(problems) > MOST_TOLD:
+        lines.append(f"  … and {len(problems) - MOST_TOLD} more")
+    return error("\n".join([f"{len(problems)} things are wrong", *lines]), where=where)

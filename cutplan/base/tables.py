@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import InputError
+from cutplan.base.units import MM_PER_UNIT, unit_named
 
 __all__ = [
     "Column",
@@ -28,16 +29,6 @@ __all__ = [
     "whole_number",
 ]
 
-MM_PER_UNIT = {
-    "mm": 1.0,
-    "cm": 10.0,
-    "m": 1000.0,
-    "in": 25.4,
-    "inch": 25.4,
-    '"': 25.4,
-    "ft": 304.8,
-    "'": 304.8,
-}
 COUNT_UNITS = {"", "pcs", "pc", "ea", "each", "off", "stk", "st", "x", "×", "no", "nos"}
 FIGURE = re.compile(r"^([+-]?[\d.,'\u00a0\u202f ]*\d)\s*([^\d\s].*)?$")
 FRACTION = re.compile(r"^(?:(\d+)[\s-]+)?(\d+)/(\d+)\s*(.*)$")
@@ -254,12 +245,10 @@ def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool 
         if own_unit not in COUNT_UNITS:
             raise InputError(f"{text!r} has an unknown unit {own_unit!r}")
         return value
-    named = own_unit or unit.lower() or "mm"
-    if named not in MM_PER_UNIT:
-        raise InputError(
-            f"{text!r} has an unknown unit {named!r}", remedy=f"use one of {', '.join(MM_PER_UNIT)}"
-        )
-    return value * MM_PER_UNIT[named]
+    try:
+        return value * MM_PER_UNIT[unit_named(own_unit or unit or "mm")]
+    except InputError as problem:
+        raise InputError(f"{text!r} has an {problem.message}", remedy=problem.remedy) from None
 
 
 def refuse_thousands(text: str, mark: str | None) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from cutplan.base.errors import DrawingError
 from cutplan.base.findings import Finding
-from cutplan.drawing.options import MM_PER_UNIT
+from cutplan.base.units import MM_PER_UNIT
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document

@@ -8,13 +8,11 @@ from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from cutplan.base.errors import InputError
+from cutplan.base.units import unit_named
 
-__all__ = ["MM_PER_UNIT", "ReadOptions", "Role"]
+__all__ = ["ReadOptions", "Role"]
 
 Role = Literal["cut", "mark", "bend", "ignore"]
-
-# Millimetres in a unit, for the units a job may name.
-MM_PER_UNIT: Mapping[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 
 
 @dataclass(frozen=True)
@@ -23,8 +21,9 @@ class ReadOptions:
 
     Attributes
     ----------
-    units : {"mm", "cm", "m", "in", "ft"} or None
-        Units of the coordinates; None takes what the header says.
+    units : str or None
+        Units of the coordinates, "mm", "cm", "m", "in" or "ft", or another word for one of
+        them ("inch"); None takes what the header says.
     layers : mapping of role to patterns, or None
         Role ("cut", "mark", "bend" or "ignore") to the names of layers that play it, with
         ``*`` and ``?`` as wildcards, upper and lower case alike.  They are tried in that
@@ -48,10 +47,8 @@ class ReadOptions:
     tolerance: float = 0.01
 
     def __post_init__(self) -> None:
-        if self.units is not None and self.units not in MM_PER_UNIT:
-            raise InputError(
-                f"unknown units {self.units!r}", remedy=f"choose one of {', '.join(MM_PER_UNIT)}"
-            )
+        if self.units is not None:
+            object.__setattr__(self, "units", unit_named(self.units))
         for role, patterns in (self.layers or {}).items():
             if role not in get_args(Role):
                 raise InputError(

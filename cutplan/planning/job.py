@@ -172,8 +172,8 @@ def load_job(file: str | Path) -> Job:
 
 def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     """Return the job of data as a TOML file would hold it; `file` places relative paths."""
-    whole, unread = _with_part_list(_with_machine_file(data, file), file)
-    model = validate(_JobFile, whole, str(file), JobError)
+    whole, unread, called = _with_part_list(_with_machine_file(data, file), file)
+    model = validate(_JobFile, whole, str(file), JobError, called)
     assert isinstance(model.machine, MachineSection)
     return Job(
         file=file,
@@ -214,16 +214,21 @@ def _with_machine_file(data: Mapping[str, Any], file: Path) -> dict[str, Any]:
     return {**data, "machine": section}
 
 
-def _with_part_list(data: dict[str, Any], file: Path) -> tuple[dict[str, Any], tuple[str, ...]]:
+def _with_part_list(
+    data: dict[str, Any], file: Path
+) -> tuple[dict[str, Any], tuple[str, ...], dict[tuple[int | str, ...], str]]:
     """Follow ``parts_list = "file.csv"``: its rows are parts beside the [[part]] entries.
 
-    Returns the headings that mean nothing, too.
+    Returns the headings that mean nothing, too, and what the entries from the list are called.
     """
     name, own = data.get("parts_list"), data.get("part", [])
     if not isinstance(name, str) or not isinstance(own, list):
-        return data, ()
-    listed, unread = read_part_list(file.parent / name)
-    return {**data, "part": [*own, *listed]}, unread
+        return data, (), {}
+    listed = read_part_list(file.parent / name)
+    called: dict[tuple[int | str, ...], str] = {
+        ("part", len(own) + n): f"{name}, row {row}" for n, row in enumerate(listed.rows)
+    }
+    return {**data, "part": [*own, *listed.entries]}, listed.unread, called
 
 
 def _refuse_twins(names: Sequence[str], what: str, remedy: str, file: Path) -> None:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import CutplanError, InputError, JobError
-from cutplan.base.tables import Column, Row, RowProblem, decimal_mark, number, read_rows, whole_number
+from cutplan.base.files import error_of
+from cutplan.base.tables import Column, Row, decimal_mark, number, read_rows, whole_number
 
-__all__ = ["COLUMNS", "read_part_list"]
+__all__ = ["COLUMNS", "PartList", "read_part_list"]
 
 _WORDS = {
     "drawing": "drawing, dxf, dxf file, file, file name, drawing file, zeichnung",
@@ -24,7 +25,7 @@ _WORDS = {
     "due": "due, due date, needed, needed by, delivery, termin",
     "kit": "kit, assembly, set, baugruppe",
     "process": "process, cutting process, verfahren",
-    "units": "units, drawing units, einheit, einheiten",
+    "units": "units, unit, drawing units, einheit, einheiten",
     "rotations": "rotations, rotation, drehung",
     "mirror": "mirror, mirrored, may be mirrored, spiegeln",
     "filler": "filler, füllteil",
@@ -40,15 +41,34 @@ YES_NO = {"yes": True, "y": True, "true": True, "1": True, "x": True, "ja": True
 DATE_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%Y-%m-%d %H:%M:%S")
 
 
-def read_part_list(file: Path) -> tuple[list[dict[str, Any]], tuple[str, ...]]:
-    """Return the part entries of a list, ready to be validated, and the headings that mean nothing.
+@dataclass(frozen=True)
+class PartList:
+    """What a parts list holds.
+
+    Attributes
+    ----------
+    entries : tuple of dict
+        Part entries, ready to be validated.
+    rows : tuple of int
+        The row of the list that each comes from.
+    unread : tuple of str
+        Headings that mean nothing.
+    """
+
+    entries: tuple[dict[str, Any], ...]
+    rows: tuple[int, ...]
+    unread: tuple[str, ...]
+
+
+def read_part_list(file: Path) -> PartList:
+    """Return the part entries of a list.
 
     Lengths without a unit are mm, or the unit that the heading states.
 
     Raises
     ------
     JobError
-        If the list cannot be read, or a row is wrong; names the first row and counts the rest.
+        If the list cannot be read, or a row is wrong; names each wrong row.
     """
     try:
         rows = read_rows(file, COLUMNS)
@@ -56,20 +76,15 @@ def read_part_list(file: Path) -> tuple[list[dict[str, Any]], tuple[str, ...]]:
     except InputError as problem:
         raise JobError(problem.message, where=problem.where or str(file), remedy=problem.remedy) from None
     entries: list[dict[str, Any]] = []
-    problems: list[RowProblem] = []
+    problems: list[tuple[str, str]] = []
     for row in rows:
         try:
             entries.append(_entry(row, mark))
         except CutplanError as problem:
-            problems.append(RowProblem(row.line, str(problem)))
-    _raise_first(problems, file)
-    return entries, rows[0].unread if rows else ()
-
-
-def _raise_first(problems: Sequence[RowProblem], file: Path) -> None:
+            problems.append((f"row {row.line}: {problem.message}", problem.remedy or "mend the list"))
     if problems:
-        more = f" (and {len(problems) - 1} more rows)" if len(problems) > 1 else ""
-        raise JobError(f"{problems[0]}{more}", where=str(file), remedy="mend the list; nothing was planned")
+        raise error_of(problems, str(file), JobError)
+    return PartList(tuple(entries), tuple(row.line for row in rows), rows[0].unread if rows else ())
 
 
 def _entry(row: Row, mark: str | None) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
-from cutplan.base.files import FileModel
+from cutplan.base.files import FileModel, LengthUnit
 from cutplan.drawing import Part, StandardPlate
 
 __all__ = [
@@ -120,7 +120,7 @@ class CuttingSection(FileModel):
 class DrawingsSection(FileModel):
     """How drawings are read: units, gap tolerance, and layers by role."""
 
-    units: Literal["mm", "cm", "m", "in", "ft"] | None = None
+    units: LengthUnit | None = None
     gap: float = Field(0.1, ge=0, le=5)
     tolerance: float = Field(0.01, gt=0, le=0.5)
     layers: LayerRoles | None = None
@@ -244,7 +244,7 @@ class PartEntry(FileModel):
     filler: bool = False
     rolling_direction: float | Literal["x", "y", "across bends"] | None = None
     process: ProcessChoice | None = None
-    units: Literal["mm", "cm", "m", "in", "ft"] | None = None
+    units: LengthUnit | None = None
     layers: LayerRoles | None = None
     tolerance_class: Literal[1, 2] | None = None
     due: date | None = None

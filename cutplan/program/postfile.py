@@ -8,9 +8,10 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from cutplan.base.files import FileModel
+from cutplan.base.units import plain_unit
 from cutplan.program.agreement import check_agreement
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.template import CUT_FIELDS, OFFSET_FIELDS, PROGRAM_FIELDS, Template, canonical
@@ -47,6 +48,7 @@ MWord = Annotated[str, AfterValidator(_m_word)]
 ProgramLine = Annotated[str, AfterValidator(_program_line)]
 CutLine = Annotated[str, AfterValidator(_cut_line)]
 OffsetLine = Annotated[str, AfterValidator(_offset_line)]
+ProgramUnit = Annotated[Literal["mm", "in"], BeforeValidator(plain_unit)]
 
 
 class Switches(FileModel):
@@ -234,7 +236,7 @@ class PostFile(FileModel):
 
     description: str = Field(min_length=1, max_length=200)
     extension: str = Field(default="nc", pattern=r"^[A-Za-z0-9]{1,8}$")
-    units: Literal["mm", "inch"]
+    units: ProgramUnit
     return_home: bool = True
     marker_feed_mm_min: float = Field(default=5000.0, gt=0.0)
     pierce_by_control: bool = False
@@ -262,7 +264,7 @@ class PostFile(FileModel):
         """The numbers' form."""
         numbers = self.numbers
         return NumberFormat(
-            inch=self.units == "inch",
+            inch=self.units == "in",
             decimals=numbers.decimals,
             centre_decimals=numbers.centre_decimals or numbers.decimals,
             feed_decimals=numbers.feed_decimals,

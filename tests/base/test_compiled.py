@@ -9,9 +9,9 @@ import pytest
 
 from cutplan.base.compiled import COMPILED, drop_stale
 
-INNER = "from cutplan.compiled import njit\nfrom shop.more import MORE\n@njit\ndef inner(x):\n    return x + {} + MORE\n"
-OUTER = "from cutplan.compiled import njit\nfrom shop.inner import inner\n@njit\ndef outer(x):\n    return 2 * inner(x)\n"
-ASK = "from pathlib import Path; from cutplan.compiled import drop_stale; drop_stale(Path('shop')); from shop.outer import outer; print(outer(1))"
+INNER = "from cutplan.base.compiled import njit\nfrom shop.more import MORE\n@njit\ndef inner(x):\n    return x + {} + MORE\n"
+OUTER = "from cutplan.base.compiled import njit\nfrom shop.inner import inner\n@njit\ndef outer(x):\n    return 2 * inner(x)\n"
+ASK = "from pathlib import Path; from cutplan.base.compiled import drop_stale; drop_stale(Path('shop')); from shop.outer import outer; print(outer(1))"
 
 
 @pytest.mark.skipif(not COMPILED, reason="nothing is compiled here")

@@ -52,7 +52,10 @@ def test_inches_stand_in_the_heading(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("drawing,qty,thk,grade\na,2,10,S355\nb,two,10,S355\nc,1,thin,S355\n", "row 3: 'two' .* 1 more rows"),
+        (
+            "drawing,qty,thk,grade\na,2,10,S355\nb,two,10,S355\nc,1,thin,S355\n",
+            r"2 things are wrong\n  row 3: 'two' is not a number; .*\n  row 4: 'thin'",
+        ),
         ("drawing,qty,thk,grade\na,2.5,10,S355\n", "row 2: '2.5' is no whole number"),
         ("drawing,qty,thk,grade\n,2,10,S355\n", "row 2: drawing is empty"),
         ("drawing,qty,thk,grade\na,1.000,10,S355\n", "row 2: '1.000' could be read two ways"),
@@ -61,7 +64,7 @@ def test_inches_stand_in_the_heading(tmp_path: Path) -> None:
         ("drawing,qty,thk,grade,due\na,2,10,S355,soon\n", "row 2: 'soon' is no date"),
         ("drawing,qty,thk [furlong],grade\na,2,10,S355\n", "unknown unit 'furlong'"),
         ("drawing,qty,grade\na,2,S355\n", "no column for thickness"),
-        ("drawing,qty,thk,grade\na,0,10,S355\n", "quantity"),
+        ("drawing,qty,thk,grade\na,0,10,S355\n", "parts.csv, row 2, quantity: .*got 0"),
     ],
 )
 def test_a_bad_row_is_named_and_nothing_planned(tmp_path: Path, text: str, words: str) -> None:

@@ -130,7 +130,7 @@ def test_outside_its_rows_a_table_refuses_with_its_range(tmp_path: Path) -> None
         ({"extra": "[rules]\ncorner_feed = 1.5\n"}, "corner_feed is a factor on the feed"),
         ({"extra": "[pressures_bar]\ncut = -5\n"}, "the pressure of cut must not be negative"),
         ({"gases": '[gases]\ncut = "propane"\n'}, "plasma cuts with oxygen, air, nitrogen"),
-        ({"gases": '[gases]\ncut = "helium"\n'}, "gases, cut"),
+        ({"gases": '[gases]\ncut = "helium"\n'}, r"\[gases\] cut"),
     ],
 )
 def test_a_wrong_file_is_refused_where_it_is_wrong(

@@ -140,7 +140,7 @@ def test_a_bad_file_is_refused_with_the_line_at_fault(
 @pytest.mark.parametrize("content", [b"\xff\xfe\x00", b""])
 def test_a_file_that_is_no_text_or_empty_is_refused(tmp_path: Path, content: bytes) -> None:
     (tmp_path / "own.toml").write_bytes(content)
-    with pytest.raises(ProgramError, match=r"own\.toml.*(not UTF-8|missing)"):
+    with pytest.raises(ProgramError, match=r"(?s)own\.toml.*(not UTF-8|missing)"):
         find_postprocessor("own", [tmp_path])
 
 
@@ -173,7 +173,7 @@ def test_a_registered_class_is_found_by_name(monkeypatch: pytest.MonkeyPatch) ->
     register(monkeypatch, "cutplan.program.explain:Registered")
     post = find_postprocessor("bay-3")
     assert isinstance(post, Registered)
-    assert post.settings.units == "inch"
+    assert post.settings.units == "in"
     assert "bay-3" in [found.name for found in list_postprocessors()]
 
 

@@ -116,7 +116,7 @@ def test_every_cut_runs_at_the_planned_feed_slower_where_planned(name: str) -> N
     level = motions.start[:, 2] == motions.end[:, 2]
     cutting = motions.torch & np.isin(motions.kind, FEED_KINDS) & level
     feeds = motions.feed_mm_min[cutting]
-    slack = 0.5 * 25.4 * 10.0**-post.settings.numbers.feed_decimals if post.settings.units == "inch" else 0.5
+    slack = 0.5 * 25.4 * 10.0**-post.settings.numbers.feed_decimals if post.settings.units == "in" else 0.5
     at_full = np.abs(feeds - data.feed_mm_min) <= slack
     at_corner = np.abs(feeds - 0.6 * data.feed_mm_min) <= slack
     assert (at_full | at_corner).all()
