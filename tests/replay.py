@@ -6,8 +6,11 @@ import math
 import re
 
 import numpy as np
+import shapely
 
 CHORD_MM = 0.001
+# Coordinates in programs are rounded, and the ways here are chorded.
+REPLAY_SLACK_MM = 0.01
 
 
 def arc_points(start, end, centre, clockwise):
@@ -49,3 +52,38 @@ def replay(text: str) -> list[list[tuple[float, float]]]:
                 cuts[-1].append(to)
         at = to
     return cuts
+
+
+def pierces_too_near(cuts, kerf, mound, clearance, parts, plate):
+    """Return what is wrong with each pierce, held by shapely against all that was there before it.
+
+    `parts` are the finished parts on the plate, `plate` its metal; a hole too narrow for the
+    clearance is pierced at nine tenths of its half width from its edge, or further in.
+    """
+    ways = [shapely.LineString(cut) for cut in cuts]
+    spots = [shapely.Point(cut[0]) for cut in cuts]
+    kerfs, slag = shapely.STRtree(ways), shapely.STRtree(spots)
+    edges = shapely.STRtree([part.boundary for part in parts])
+    holes = [shapely.Polygon(ring) for part in parts for ring in part.interiors]
+    wrong = []
+    for n, spot in enumerate(spots):
+        gaps = {"the plate's edge": plate.boundary.distance(spot)}
+        for k in kerfs.query(spot, predicate="dwithin", distance=clearance + kerf / 2):
+            if k < n:
+                gaps[f"the kerf of cut {k + 1}"] = ways[k].distance(spot) - kerf / 2
+        for k in slag.query(spot, predicate="dwithin", distance=clearance + mound):
+            if k < n:
+                gaps[f"the slag of pierce {k + 1}"] = spots[k].distance(spot) - mound
+        for k in edges.query(spot, predicate="dwithin", distance=clearance):
+            gaps[f"part {k + 1}"] = edges.geometries[k].distance(spot)
+        what = min(gaps, key=gaps.get)
+        needed = clearance
+        if gaps[what] < needed - REPLAY_SLACK_MM:
+            around = [hole for hole in holes if hole.contains(spot)]
+            if around:
+                tightest = min(around, key=lambda hole: hole.area)
+                half = shapely.maximum_inscribed_circle(tightest, tolerance=0.002).length
+                needed = min(needed, 0.9 * half)
+        if not plate.contains(spot) or gaps[what] < needed - REPLAY_SLACK_MM:
+            wrong.append(f"pierce {n + 1} at {cuts[n][0]}: {gaps[what]:.3f} of {needed:.3f} mm from {what}")
+    return wrong

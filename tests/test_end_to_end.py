@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 import shapely
-from replay import CHORD_MM, replay
+from replay import CHORD_MM, pierces_too_near, replay
 from shapely.geometry import LineString, Point, Polygon
 
 from cutplan.drawing import ReadOptions, read_drawing
@@ -84,6 +84,21 @@ def test_the_replayed_programs_free_every_part_as_drawn(out: Path, plan: dict) -
             assert inside[0].difference(allowed).area < 1e-6, "metal left on a part"
             freed += 1
     assert freed == 128
+
+
+def test_every_pierce_keeps_its_clearance_from_parts_edges_and_earlier_cuts(out: Path, plan: dict) -> None:
+    parts = drawn_parts(plan)
+    for sheet in plan["plates"]:
+        rules = sheet["cut_data"]["rules"]
+        wrong = pierces_too_near(
+            replay((out / sheet["program"]).read_text()),
+            sheet["kerf_mm"],
+            rules["pierce_mound"],
+            rules["pierce_clearance"],
+            [on_plate(parts[p["part"]], p) for p in sheet["placements"]],
+            shapely.box(0, 0, sheet["length_mm"], sheet["width_mm"]),
+        )
+        assert wrong == []
 
 
 def test_holes_are_cut_before_the_outside_of_their_part(plan: dict) -> None:

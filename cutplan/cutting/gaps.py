@@ -12,10 +12,10 @@ __all__ = ["gaps_for"]
 def gaps_for(data: CutData) -> NestRules:
     """Return the least gaps at which a lead fits everywhere, never under the process's own.
 
-    A place less than half the gap from its own part is more than half the gap from every
-    other.  So a gap of twice the pierce clearance leaves room, along any outermost stretch
-    of a contour, for a pierce in its middle and a lead from there, however the neighbours
-    lie.  At the plate's edge the kerf of the lead and a little metal come on top.
+    A place nearer to its own part than the gap keeps the rest of the gap from every other.
+    So a gap of twice the pierce clearance and a kerf leaves room, along any outermost stretch
+    of a contour, for a pierce and a lead from there, however the neighbours lie and whether
+    they are cut before or not.  At the plate's edge twice the clearance does.
 
     Parameters
     ----------
@@ -33,6 +33,6 @@ def gaps_for(data: CutData) -> NestRules:
     clearance = max(rules.pierce_clearance, margin) if pierced else margin
     room = clearance + 2.0 * ROUNDING
     return NestRules(
-        gap=max(rules.part_gap, 2.0 * room, data.kerf + LEAST_METAL),
-        edge=max(rules.edge_gap, room + margin + 2.0 * ROUNDING),
+        gap=max(rules.part_gap, 2.0 * room + data.kerf, data.kerf + LEAST_METAL),
+        edge=max(rules.edge_gap, 2.0 * room),
     )

@@ -40,13 +40,10 @@ __all__ = [
 LEAST_METAL = 0.5
 # Room for rounding between a clearance asked for and one tested, mm.
 ROUNDING = 0.01
-# Share of a narrow hole's half width at which it is pierced when not in its very middle.
-NEAR_MIDDLE = 0.9
-# Depths, as shares of the full one, that are tried where the full pierce clearance finds no room.
-SHORTER_DEPTHS = (0.75, 0.5, 0.25)
-# Added to the time of poorer starts, s: a mark on a straight edge, a pierce too near a finished edge.
+# A contour that finds few starts is offered so many times more stations.
+WIDER = 4
+# Added to the time of a poorer start, s: a mark on a straight edge.
 MID_EDGE_PENALTY_S = 0.3
-SHORT_CLEARANCE_PENALTY_S = 3.0
 # Points at which a lead's distance to its own contour is measured, and the widest step between
 # them for half a kerf of 1 mm: a corner that a lead passes half a kerf away comes at most
 # step² / 8r nearer between two samples, 0.02 mm.
@@ -118,7 +115,7 @@ def lead_sizes(torch: TorchContour, data: CutData) -> LeadSizes:
     half_width = torch.inscribed[2]
     narrow = half_width < clearance + 2.0 * ROUNDING
     return LeadSizes(
-        clearance=max(min(clearance, NEAR_MIDDLE * half_width), least) if narrow else clearance,
+        clearance=max(rules.pierce_clearance_in(half_width), least) if narrow else clearance,
         lead_in=rules.lead_in,
         lead_out=min(rules.lead_out, half_width - radius),
         overburn=min(rules.overburn, 0.5 * torch.length),
@@ -127,7 +124,7 @@ def lead_sizes(torch: TorchContour, data: CutData) -> LeadSizes:
 
 
 def candidate_leads(
-    torch: TorchContour, data: CutData, options: CuttingOptions, *, reduced: bool = False
+    torch: TorchContour, data: CutData, options: CuttingOptions, *, wide: bool = False
 ) -> list[Lead]:
     """Return leads that lie in the contour's own scrap, by station and preference.
 
@@ -136,24 +133,24 @@ def candidate_leads(
     torch : TorchContour
     data : CutData
     options : CuttingOptions
-    reduced : bool
-        Offer more stations and pierces nearer the finished edges, with a penalty.
+    wide : bool
+        Offer more stations, the outermost points among them, and more shapes.
 
     Returns
     -------
     list of Lead
-        Every approach and departure keeps half the kerf from the finished edge; every pierce
-        keeps the clearance of `lead_sizes` (`reduced`: at least half the kerf and `LEAST_METAL`).
+        Every approach and departure keeps half the kerf from the finished edge, and every
+        pierce the clearance of `lead_sizes`.
     """
     sizes = lead_sizes(torch, data)
-    count = 4 * options.candidates if reduced else options.candidates
+    count = WIDER * options.candidates if wide else options.candidates
     drafts: list[Draft] = []
-    for index, station in enumerate(choose_stations(torch, count, extremes=reduced)):
-        shapes = _reduced(station, torch, sizes) if reduced else _shapes(station, torch, sizes, options)
+    for index, station in enumerate(choose_stations(torch, count, extremes=wide)):
+        shapes = _shapes(station, torch, sizes, options, wide=wide)
         drafts += [Draft(index, station, approach) for approach in shapes]
-    if reduced or sizes.from_middle:
-        return finished_leads(torch, data, drafts, torch.radius + LEAST_METAL)
     leads = finished_leads(torch, data, drafts, sizes.clearance)
+    if sizes.from_middle:
+        return leads
     # A torch that creeps while it pierces must be through before it comes to the part.
     return [lead for lead in leads if lead.lead_in >= data.moving_pierce_mm - ROUNDING]
 
@@ -181,7 +178,6 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
         draft, lead_in = drafts[i], lengths[i]
         departure, lead_out = departures.get(draft.index, (None, 0.0))
         penalty = max(0.0, lead_in - sizes.lead_in) * 60.0 / data.feed_mm_min
-        penalty += SHORT_CLEARANCE_PENALTY_S * max(0.0, 1.0 - float(away[i]) / sizes.clearance)
         if torch.kind == "outer" and not draft.station.corner:
             penalty += MID_EDGE_PENALTY_S
         leads.append(
@@ -200,7 +196,7 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
 
 
 def _shapes(
-    station: Station, torch: TorchContour, sizes: LeadSizes, options: CuttingOptions
+    station: Station, torch: TorchContour, sizes: LeadSizes, options: CuttingOptions, *, wide: bool
 ) -> Iterator[FloatArray]:
     """Yield approaches that keep the full clearance, the best first."""
     depth = sizes.depth(torch.radius)
@@ -213,16 +209,10 @@ def _shapes(
         yield arc_in(station, depth, sizes.lead_in)
     yield straight_in(station, depth, max(sizes.lead_in, 1.25 * depth))
     yield straight_in(station, depth, depth)
-
-
-def _reduced(station: Station, torch: TorchContour, sizes: LeadSizes) -> Iterator[FloatArray]:
-    full = sizes.depth(torch.radius)
-    yield from (straight_in(station, full, long * full) for long in (1.25, 1.0))
-    for share in SHORTER_DEPTHS:
-        depth = max(share * full, LEAST_METAL + ROUNDING)
-        yield arc_in(station, depth, sizes.lead_in)
-        yield straight_in(station, depth, max(0.5 * sizes.lead_in, 1.25 * depth))
-        yield straight_in(station, depth, depth)
+    if wide:
+        yield straight_in(station, depth, 1.25 * depth)
+        if torch.kind == "hole" and not sizes.from_middle:
+            yield _from_middle(station, torch)
 
 
 def _from_middle(station: Station, torch: TorchContour) -> FloatArray:

@@ -103,6 +103,9 @@ class Cut:
         Index of the placement in whose hole this part lies, if any.
     hole : int or None
         Index of the hole in its part, for holes.
+    starts_before : tuple of int
+        Placements whose outside must be cut later: all starts of this cut lie where their
+        kerf will be, or too near it.
     """
 
     part: str
@@ -113,6 +116,7 @@ class Cut:
     placement: int
     inside_of: int | None = None
     hole: int | None = None
+    starts_before: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -67,13 +67,13 @@ class ContourPlan:
 
     @cached_property
     def full_field(self) -> LeadField:
-        """Leads with the full pierce clearance."""
+        """The leads that most places need."""
         return lead_field(candidate_leads(self.torch, self.data, self.options))
 
     @cached_property
-    def reduced_field(self) -> LeadField:
-        """Leads for tight places: more stations, pierces nearer the edges."""
-        return lead_field(candidate_leads(self.torch, self.data, self.options, reduced=True))
+    def wide_field(self) -> LeadField:
+        """Leads for tight places: more stations and shapes."""
+        return lead_field(candidate_leads(self.torch, self.data, self.options, wide=True))
 
     @cached_property
     def spans(self) -> tuple[FeedSpan, ...]:

@@ -6,6 +6,8 @@ decide which leads are clear, and give no coordinates to a program.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -70,7 +72,7 @@ class Scrap:
         owners : ndarray, shape (n,)
             Placements whose own metal does not count.
         clearance : float
-            mm, to other parts and keep-outs.
+            mm, to other parts, keep-outs and voids.
         edge_clearance : float, optional
             mm, to the plate's edge; not looked at by default.
 
@@ -90,6 +92,34 @@ class Scrap:
             over = shapely.dwithin(self.edge, geometries, edge_clearance)
             found[over] = PLATE_EDGE
         return found
+
+    def kerfs_near(
+        self, geometries: NDArray[np.object_], owners: NDArray[np.int64], reach: float
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return which geometries come nearer than `reach` to which placements that are cut by themselves.
+
+        The part in whose hole a place lies is left out: that hole is cut after all that lies
+        in it.
+
+        Returns
+        -------
+        rows, placements : ndarray, shape (k,)
+        """
+        if not len(geometries):
+            nothing = np.zeros(0, dtype=np.int64)
+            return nothing, nothing
+        which, obstacle = self._tree.query(geometries, predicate="dwithin", distance=reach)
+        other, own = self._owner[obstacle], owners[which]
+        free = (other >= 0) & (other != own)
+        around = self.hosts
+        outside = np.array(
+            [
+                o not in _chain(p, around)
+                for p, o in zip(own[free].tolist(), other[free].tolist(), strict=True)
+            ],
+            dtype=np.bool_,
+        )
+        return which[free][outside], other[free][outside]
 
     def off_plate(self, margin: float) -> NDArray[np.bool_]:
         """Return which placements come nearer than a margin to the plate's edge or lie beyond it."""
@@ -116,8 +146,9 @@ class Scrap:
         point = self.metal[index].representative_point()
         return float(point.x), float(point.y)
 
+    @cached_property
     def hosts(self) -> list[int | None]:
-        """Return, for each placement, the placement in whose hole it lies; the tightest hole counts."""
+        """For each placement the placement in whose hole it lies; the tightest hole counts."""
         rims, owners = [], []
         for index, metal in enumerate(self.metal):
             rims += [shapely.Polygon(ring) for ring in metal.interiors]
@@ -130,6 +161,16 @@ class Scrap:
         for which in np.argsort(-shapely.area(np.array(rims, dtype=np.object_))[outer], kind="stable"):
             hosts[int(inner[which])] = owners[outer[which]]
         return hosts
+
+
+def _chain(placement: int, hosts: list[int | None]) -> list[int]:
+    """Return the placements around one, from hole to hole."""
+    chain: list[int] = []
+    host = hosts[placement]
+    while host is not None:
+        chain.append(host)
+        host = hosts[host]
+    return chain
 
 
 def strings(points: FloatArray) -> NDArray[np.object_]:

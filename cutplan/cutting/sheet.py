@@ -21,13 +21,13 @@ from cutplan.stock import NestedPlate
 
 if TYPE_CHECKING:
     from cutplan.cutting.scrap import Scrap
-    from cutplan.cutting.starts import Job, Starts
+    from cutplan.cutting.starts import Job, Start, Starts
 
 __all__ = ["make_cuts"]
 
 PartKey = tuple[str, Path, tuple[Path, ...]]
 
-# A contour with fewer starts than this is offered poorer ones as well.
+# A contour with fewer starts than this is looked at more widely: its neighbours' leads may take some.
 FEWEST_CHOICES = 3
 # Parts may be this much nearer than the kerf before they are refused, mm: rounding and views.
 KERF_ROUNDING = 0.02
@@ -58,12 +58,14 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     """
     # Shapely is loaded only where a sheet is really planned.
     from cutplan.cutting.scrap import Scrap
+    from cutplan.cutting.starts import Turns
 
     options = options or CuttingOptions()
     scrap = Scrap(sheet)
     plans = _plans(sheet, data, options, scrap)
     found = _starts(sheet, data, plans, scrap)
-    hosts = scrap.hosts()
+    hosts = scrap.hosts
+    turns = Turns(hosts)
     over_edge = data.thickness > data.rules.edge_start_above
     findings = [*_place_findings(sheet, data, scrap), *_part_findings(sheet, plans)]
     cuts = []
@@ -73,10 +75,11 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
             cuts.append(Cut(name, copy, "mark", placed, mark_choices(placed), index, host, hole))
         for job, starts in found[index]:
             torch = job.plan.torch
-            choices = _choices(job, starts, options.candidates, over_edge=over_edge)
+            chosen, before = turns.starts_of(index, starts)
+            choices = _choices(job, chosen, options.candidates, over_edge=over_edge)
             if choices:
                 contour = place(torch.finished, job.pose)
-                cuts.append(Cut(name, copy, torch.kind, contour, choices, index, host, torch.hole))
+                cuts.append(Cut(name, copy, torch.kind, contour, choices, index, host, torch.hole, before))
             else:
                 findings.append(_no_start(job, starts, sheet, data, over_edge=over_edge))
     return SheetCuts(tuple(cuts), tuple(findings))
@@ -142,10 +145,9 @@ def _starts(
     ]
     found = clear_starts(jobs, scrap, data, over_edge=over_edge)
     short = [i for i, starts in enumerate(found) if len(starts.clear) < FEWEST_CHOICES and not over_edge]
-    poorer = [replace(jobs[i], leads=jobs[i].plan.reduced_field) for i in short]
-    for i, more in zip(short, clear_starts(poorer, scrap, data, reduced=True), strict=True):
-        found[i].clear += more.clear
-        found[i].blocked_by += more.blocked_by
+    wider = [replace(jobs[i], leads=jobs[i].plan.wide_field) for i in short]
+    for i, more in zip(short, clear_starts(wider, scrap, data), strict=True):
+        found[i].add(more)
     grouped: list[list[tuple[Job, Starts]]] = [[] for _ in plans]
     for job, starts in zip(jobs, found, strict=True):
         grouped[job.placement].append((job, starts))
@@ -164,9 +166,9 @@ def _job(index: int, contour: ContourPlan, sheet: NestedPlate, scrap: Scrap, ove
     return Job(index, plan, lead_field(edge_leads(plan, scrap.edge)), Pose())
 
 
-def _choices(job: Job, starts: Starts, most: int, *, over_edge: bool) -> tuple[LeadChoice, ...]:
-    """Return the clear starts of a contour as whole paths on the plate, in the order of travel."""
-    best = sorted(starts.clear, key=lambda start: (start.penalty_s, start.lead.at))[:most]
+def _choices(job: Job, starts: list[Start], most: int, *, over_edge: bool) -> tuple[LeadChoice, ...]:
+    """Return the starts of a contour as whole paths on the plate, in the order of travel."""
+    best = sorted(starts, key=lambda start: (start.lead.penalty_s, start.lead.at))[:most]
     choices = []
     for start in sorted(best, key=lambda start: start.lead.at):
         lead = start.lead
@@ -180,7 +182,7 @@ def _choices(job: Job, starts: Starts, most: int, *, over_edge: bool) -> tuple[L
                 lead_out_length=lead.overburn + (lead.lead_out if start.depart else 0.0),
                 spans=job.plan.feed_spans(lead, depart=start.depart),
                 edge_start=over_edge,
-                penalty_s=start.penalty_s,
+                penalty_s=lead.penalty_s,
             )
         )
     return tuple(choices)
@@ -239,9 +241,10 @@ def _no_start(job: Job, starts: Starts, sheet: NestedPlate, data: CutData, *, ov
             "edge reaches it clear of other parts"
         )
         remedy = "move it to the edge, or drill a start hole"
-    elif starts.blocked_by:
+    elif starts.blocked_by or starts.early:
         gaps = gaps_for(data)
-        told += f"{_obstacles(starts.blocked_by, sheet)} too near"
+        kerfs = [placement for start in starts.early for placement in start.before]
+        told += f"{_obstacles([*starts.blocked_by, *kerfs], sheet)} too near"
         remedy = f"{gaps.gap:.1f} mm between parts and {gaps.edge:.1f} mm to the plate's edge would do"
     else:
         told += "its own edges leave no room for a lead"

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.cutting.leads import LEAST_METAL, SHORT_CLEARANCE_PENALTY_S, Lead
+from cutplan.cutting.leads import LEAST_METAL, Lead
 from cutplan.cutting.plans import LEAD_POINTS, ContourPlan, LeadField
 from cutplan.cutting.scrap import NOTHING, Scrap, points_of, strings
 from cutplan.geometry import FloatArray, Pose, place_points
 from cutplan.process import CutData
 
-__all__ = ["Job", "Start", "Starts", "clear_starts"]
+__all__ = ["Job", "Start", "Starts", "Turns", "clear_starts"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,33 +29,53 @@ class Job:
 
 @dataclass(frozen=True, eq=False)
 class Start:
-    """A lead that is clear on the sheet; `depart` tells whether its lead-out is clear too."""
+    """A lead that is clear on the sheet.
+
+    Attributes
+    ----------
+    lead : Lead
+    depart : bool
+        Whether its lead-out is clear too.
+    before : frozenset of int
+        Placements that must be cut later: near their kerf the start would not be clear.
+    """
 
     lead: Lead
     depart: bool
-    penalty_s: float
+    before: frozenset[int] = frozenset()
 
 
 @dataclass(eq=False)
 class Starts:
-    """The clear starts of a job, one a station, and what stood in the way of the others."""
+    """The starts of a job, at most one a station, and what stood in the way of the others.
+
+    `clear` ones may come at any time, `early` ones only before some other placements.
+    """
 
     clear: list[Start] = field(default_factory=list)
+    early: list[Start] = field(default_factory=list)
     blocked_by: list[int] = field(default_factory=list)
+
+    def add(self, more: Starts) -> None:
+        """Take in what a wider search found."""
+        self.clear += more.clear
+        self.early += more.early
+        self.blocked_by += more.blocked_by
 
 
 def clear_starts(
-    jobs: Sequence[Job], scrap: Scrap, data: CutData, *, reduced: bool = False, over_edge: bool = False
+    jobs: Sequence[Job], scrap: Scrap, data: CutData, *, over_edge: bool = False
 ) -> list[Starts]:
     """Return the clear starts of each job.
+
+    A pierce keeps its clearance from other parts, the plate's edge, keep-outs and the kerfs
+    around other parts, as if all of them were cut before; a lead stays out of those kerfs.
 
     Parameters
     ----------
     jobs : sequence of Job
     scrap : Scrap
     data : CutData
-    reduced : bool
-        Take pierces down to half the kerf and `LEAST_METAL` from other parts, with a penalty.
     over_edge : bool
         The approaches come in over the plate's edge, without a pierce.
     """
@@ -63,18 +83,24 @@ def clear_starts(
     clearance = margin if over_edge else max(data.rules.pierce_clearance, margin)
     approaches, owners = _placed(jobs, [job.leads.approaches for job in jobs])
     departures, leavers = _placed(jobs, [job.leads.departures for job in jobs])
-    in_way = scrap.near(strings(approaches), owners, margin, edge_clearance=None if over_edge else margin)
+    ways, pierces = strings(approaches), points_of(approaches[:, 0])
+    in_way = scrap.near(ways, owners, margin, edge_clearance=None if over_edge else margin)
     away = scrap.near(strings(departures), leavers, margin, edge_clearance=margin)
-    near_pierce = scrap.near(points_of(approaches[:, 0]), owners, clearance)
-    if not reduced:
-        in_way = np.where(in_way == NOTHING, near_pierce, in_way)
+    near_pierce = scrap.near(pierces, owners, clearance, edge_clearance=None if over_edge else clearance)
+    in_way = np.where(in_way == NOTHING, near_pierce, in_way)
+    before: dict[int, set[int]] = {}
+    if not over_edge:
+        for geometries, reach in ((ways, margin + data.kerf), (pierces, clearance + data.kerf)):
+            rows, placements = scrap.kerfs_near(geometries, owners, reach)
+            for row, placement in zip(rows.tolist(), placements.tolist(), strict=True):
+                before.setdefault(row, set()).add(placement)
     made = []
     first, first_departure = 0, 0
     for job in jobs:
-        rows = slice(first, first + len(job.leads.leads))
+        rows_of = range(first, first + len(job.leads.leads))
         out = slice(first_departure, first_departure + len(job.leads.departures))
-        made.append(_starts(job.leads, in_way[rows], near_pierce[rows], away[out]))
-        first, first_departure = rows.stop, out.stop
+        made.append(_starts(job.leads, rows_of, in_way, before, away[out]))
+        first, first_departure = rows_of.stop, out.stop
     return made
 
 
@@ -88,20 +114,66 @@ def _placed(jobs: Sequence[Job], points: list[FloatArray]) -> tuple[FloatArray, 
 
 
 def _starts(
-    found: LeadField, in_way: NDArray[np.int64], near_pierce: NDArray[np.int64], away: NDArray[np.int64]
+    found: LeadField,
+    rows: range,
+    in_way: NDArray[np.int64],
+    before: Mapping[int, set[int]],
+    away: NDArray[np.int64],
 ) -> Starts:
     starts = Starts()
-    served: set[int] = set()
-    for lead, obstacle, near, leaving in zip(
-        found.leads, in_way.tolist(), near_pierce.tolist(), found.leaving.tolist(), strict=True
-    ):
-        if lead.station in served:
+    clear: set[int] = set()
+    early: dict[int, Start] = {}
+    for row, lead, leaving in zip(rows, found.leads, found.leaving.tolist(), strict=True):
+        if lead.station in clear:
             continue
-        if obstacle != NOTHING:
-            starts.blocked_by.append(obstacle)
+        if in_way[row] != NOTHING:
+            starts.blocked_by.append(int(in_way[row]))
             continue
-        served.add(lead.station)
-        depart = leaving >= 0 and away[leaving] == NOTHING
-        crowded = SHORT_CLEARANCE_PENALTY_S if near != NOTHING else 0.0
-        starts.clear.append(Start(lead, bool(depart), lead.penalty_s + crowded))
+        start = Start(lead, bool(leaving >= 0 and away[leaving] == NOTHING), frozenset(before.get(row, ())))
+        if not start.before:
+            clear.add(lead.station)
+            starts.clear.append(start)
+        elif lead.station not in early or len(start.before) < len(early[lead.station].before):
+            early[lead.station] = start
+    starts.early = [start for station, start in early.items() if station not in clear]
     return starts
+
+
+class Turns:
+    """Which placements must be cut before which, so that starts which need it stay clear.
+
+    Parameters
+    ----------
+    hosts : sequence of int or None
+        For each placement the one in whose hole it lies, which is cut after it.
+    """
+
+    def __init__(self, hosts: Sequence[int | None]) -> None:
+        self._later: dict[int, set[int]] = {
+            placement: {host} for placement, host in enumerate(hosts) if host is not None
+        }
+
+    def starts_of(self, placement: int, starts: Starts) -> tuple[list[Start], tuple[int, ...]]:
+        """Return the starts to offer, and the placements that must be cut after them.
+
+        Those are none where any start is clear at all times; else those of the start that
+        asks for the fewest, if that goes round in no circle with what was asked before.
+        """
+        if starts.clear:
+            return starts.clear, ()
+        for before in sorted({start.before for start in starts.early}, key=lambda b: (len(b), sorted(b))):
+            if not any(self._comes_before(other, placement) for other in before):
+                self._later.setdefault(placement, set()).update(before)
+                return [s for s in starts.early if s.before <= before], tuple(sorted(before))
+        return [], ()
+
+    def _comes_before(self, first: int, then: int) -> bool:
+        seen, rest = {first}, [first]
+        while rest:
+            here = rest.pop()
+            if here == then:
+                return True
+            fresh = self._later.get(here, set()) - seen
+            seen |= fresh
+            rest += fresh
+        return False

@@ -9,6 +9,8 @@ __all__ = ["PROCESS_WORDS", "CutData", "GasFlow", "GasName", "Process", "Rules"]
 
 Process = Literal["plasma", "oxyfuel"]
 PROCESS_WORDS: dict[Process, str] = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
+# Share of a narrow hole's half width that a pierce keeps from its edge (common practice).
+NARROW_HOLE_SHARE = 0.9
 GasName = Literal["oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas"]
 
 
@@ -45,7 +47,10 @@ class Rules:
     lead_in, lead_out : float
         Usual length of leads.
     pierce_clearance : float
-        Least distance from a pierce point to a part's finished edge (spatter and blow-out).
+        Least distance from a pierce point to a part's finished edge, to the plate's edge and
+        to whatever was cut before (spatter and blow-out).
+    pierce_mound : float
+        Radius of the slag that a pierce piles up around it, mm; never less than half the kerf.
     overburn : float
         How far a hole's cut runs past its start.
     smallest_hole : float
@@ -78,6 +83,14 @@ class Rules:
     thinnest_web: float = 0.0
     square_side: Literal["right", "left", "both"] = "right"
     edge_start_above: float = float("inf")
+    pierce_mound: float = 0.0
+
+    def pierce_clearance_in(self, half_width: float) -> float:
+        """Return the clearance of a pierce in a hole that its largest circle half fills, mm.
+
+        A hole too narrow for the full clearance is pierced in or near its middle.
+        """
+        return min(self.pierce_clearance, NARROW_HOLE_SHARE * half_width)
 
 
 @dataclass(frozen=True)
@@ -191,6 +204,11 @@ class CutData:
     origin: str = ""
     reason: str = ""
     cautions: tuple[str, ...] = ()
+
+    @property
+    def mound_radius(self) -> float:
+        """Radius of what a pierce leaves on the plate, mm: its slag, or at least its own kerf."""
+        return max(self.rules.pierce_mound, 0.5 * self.kerf)
 
     @property
     def title(self) -> str:

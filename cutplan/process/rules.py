@@ -24,6 +24,7 @@ RULE_NAMES = (
     "lead_in",
     "lead_out",
     "pierce_clearance",
+    "pierce_mound",
     "overburn",
     "smallest_hole",
     "small_hole",
@@ -47,6 +48,8 @@ OXYFUEL_CLEARANCE = ((3.0, 10.0, 20.0, 40.0, 60.0, 100.0, 150.0), (3.0, 5.0, 9.0
 SMALLEST_HOLE_IN_KERFS = 1.5
 LEAD_SPARE = 0.5
 """A lead-in is this much longer than the pierce's clearance and half a kerf ask for, mm."""
+# Radius of the slag around a pierce, in kerf widths (common practice).
+PIERCE_MOUND_IN_KERFS = 1.0
 SMALL_HOLE_IN_THICKNESSES = {"plasma": 2.5, "oxyfuel": 1.5}
 SMALL_HOLE_FEED = {"plasma": 0.6, "oxyfuel": 0.8}
 CORNER_FEED = {"plasma": 0.75, "oxyfuel": 0.7}
@@ -76,6 +79,7 @@ def default_rules(
     """
     values = (_plasma if process == "plasma" else _oxyfuel)(thickness, kerf)
     values["small_hole"] = max(SMALL_HOLE_IN_THICKNESSES[process] * thickness, 10.0, values["smallest_hole"])
+    values["pierce_mound"] = PIERCE_MOUND_IN_KERFS * kerf
     values["small_hole_feed"] = SMALL_HOLE_FEED[process]
     values["corner_feed"] = CORNER_FEED[process]
     values.update(overrides or {})

@@ -11,6 +11,7 @@ from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
+from cutplan.sequencing.apart import choose_apart, find_clashes
 from cutplan.sequencing.bounding import travel_bound
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
@@ -75,9 +76,19 @@ def sequence(
         lift_s = 0.0 if options.low_travel else traveller.lift_s
         order = cooler_order(problem, cuts, order, found.place, data, heat, options, seed, lift_s)
     choices = traveller.settled_choices(order[1:-1], found.place[:-2] - problem.first[:-3])
+    choices, moved = choose_apart(
+        find_clashes(cuts, data, options.torch_shifts),
+        cuts,
+        order[1:-1],
+        choices,
+        lambda step, now: traveller.lead_costs(order[1:-1], step, now),
+        data,
+    )
     steps = traveller.steps(order[1:-1], choices)
     bound = travel_bound(problem, before) + traveller.fixed_s
-    return _as_order(steps, order[1:-1], traveller, bound, found.statistics, data, heat)
+    return _as_order(
+        steps, order[1:-1], traveller, bound, {**found.statistics, "starts_moved": float(moved)}, data, heat
+    )
 
 
 def _as_order(

@@ -39,6 +39,7 @@ def precedence_graph(cuts: Sequence[Cut], options: SequenceOptions) -> nx.DiGrap
     _add_marks(graph, cuts, options)
     _add_parts(graph, cuts)
     _add_nested(graph, cuts)
+    _add_starts(graph, cuts)
     _add_pins(graph, cuts, options)
     _refuse_circles(graph, cuts)
     return graph
@@ -81,6 +82,14 @@ def _add_nested(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
             continue
         for j in _holes_around(cut, cuts, holes.get(cut.inside_of, [])):
             _add(graph, i, j, "parts in a hole come before that hole")
+
+
+def _add_starts(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
+    outers = {cut.placement: i for i, cut in enumerate(cuts) if cut.kind == "outer"}
+    for i, cut in enumerate(cuts):
+        for placement in cut.starts_before:
+            if placement in outers:
+                _add(graph, i, outers[placement], "its start lies by the kerf of the other")
 
 
 def _holes_around(cut: Cut, cuts: Sequence[Cut], holes: list[int]) -> list[int]:

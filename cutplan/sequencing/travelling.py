@@ -102,6 +102,19 @@ class Traveller:
         if cost[first, second] < cost[choices[order[k]], choices[order[k + 1]]] - 1e-9:
             choices[order[k]], choices[order[k + 1]] = first, second
 
+    def lead_costs(self, order: IntArray, step: int, choices: IntArray) -> FloatArray:
+        """Return what each lead of the cut at a step costs between the cuts around it, s."""
+        step_of = _step_of(order, len(self.cuts))
+        leads = self.cuts[order[step]].choices
+        before, after = self.machine.start, self.machine.start
+        if step > 0:
+            before = self.cuts[order[step - 1]].choices[choices[order[step - 1]]].end
+        if step + 1 < len(order):
+            after = self.cuts[order[step + 1]].choices[choices[order[step + 1]]].pierce
+        there = self._hop_costs([before], [lead.pierce for lead in leads], step - 1, order, step_of)
+        back = self._hop_costs([lead.end for lead in leads], [after], step, order, step_of)
+        return np.asarray(there[0] + back[:, 0] + np.array([lead.penalty_s for lead in leads]))
+
     def _hop_costs(
         self, starts: list[Point], ends: list[Point], step: int, order: IntArray, step_of: IntArray
     ) -> FloatArray:

@@ -17,6 +17,7 @@ FAULT_CODES: dict[str, str] = {
     "dwell-in-cut": "the torch stands still in the middle of a cut",
     "empty-cut": "a pierce without a cut",
     "pierce-on-part": "a pierce on a part, or on the edge of one",
+    "pierce-clearance": "a pierce too near a part, the plate's edge or what was cut before",
     "pierce-on-freed": "a pierce on metal that is loose",
     "pierce-dwell": "the pierce dwell is not that of the cutting data",
     "preheat": "the preheating is not that of the cutting data",

@@ -20,6 +20,7 @@ from cutplan.verification.loose import NEVER, Loose, check_loose, mark_faults
 from cutplan.verification.measure import post_gaps
 from cutplan.verification.metal import Metal, measure_metal
 from cutplan.verification.model import Fault, Verdict
+from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.rules import edge_starts, rule_faults, torch_count_faults
 from cutplan.verification.strokes import BoolArray
@@ -94,11 +95,13 @@ def verify(
     metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
+    over_edge = edge_starts(runs, sheet)
     marked = machine.marker and bool(dialect.marker_on)
     faults = [
         *rule_faults(motions, runs, sheet, data, machine, dialect),
         *torch_count_faults([text] if isinstance(text, str) else text, dialect, torches),
-        *_pierce_faults(runs, parts, radius, tolerance, edge_starts(runs, sheet)),
+        *_pierce_faults(runs, parts, radius, tolerance, over_edge),
+        *pierce_faults(runs, parts, data, over_edge),
         *metal.faults,
         *loose.faults,
         *mark_faults(motions, marks, runs, parts, loose, wanted=marked),

@@ -38,6 +38,21 @@ def assert_starts_in_scrap(made, sheet, data, metal_of, clearance):
         assert shapely.contains(inner_plate, lines).all()
 
 
+def assert_clear_of_kerfs(made, data, clearance):
+    """Every pierce on offer keeps its clearance from the kerf round every other contour of the sheet.
+
+    The hole that a part lies in is cut after the part, and its kerf is not there yet.
+    """
+    rings = [shapely.LinearRing(chord_points(cut.contour, 2e-3)).buffer(data.kerf) for cut in made.cuts]
+    for cut in made.cuts:
+        for other, ring in zip(made.cuts, rings, strict=True):
+            host = cut.inside_of == other.placement and other.kind == "hole"
+            if other.placement == cut.placement or host or other.placement in cut.starts_before:
+                continue
+            pierces = shapely.points([choice.pierce for choice in cut.choices])
+            assert not shapely.dwithin(ring, pierces, clearance - 5e-3).any()
+
+
 def slid_together(parts, gap, rng, metal_of):
     """Place parts one after the other, each slid towards the middle until the gap holds."""
     placed, metal = [], []
@@ -69,8 +84,15 @@ def test_parts_at_exactly_the_gap_all_find_a_start(seed, plasma, sheet_of, rando
     made = make_cuts(sheet, data)
     refused = [finding.message for finding in made.findings if finding.kind == "refused"]
     assert not [message for message in refused if "no start" in message]
-    narrowest = min(2 * data.rules.pierce_clearance, 0.5 * data.kerf + 0.5)
-    assert_starts_in_scrap(made, sheet, data, metal_of, min(narrowest, data.rules.pierce_clearance))
+    widths = [
+        shapely.maximum_inscribed_circle(shapely.Polygon(chord_points(hole, 2e-3)), tolerance=2e-3).length
+        for part in parts
+        for hole in part.holes
+    ]
+    # A hole too narrow for the clearance is pierced near its middle.
+    clearance = min([3.5, *(0.9 * width for width in widths)])
+    assert_starts_in_scrap(made, sheet, data, metal_of, clearance - 5e-3)
+    assert_clear_of_kerfs(made, data, clearance)
 
 
 @pytest.mark.parametrize("clearance", [1.0, 3.5, 8.0])
@@ -94,8 +116,8 @@ def test_gaps_never_fall_under_those_of_the_process(plasma, with_rules):
     rules = gaps_for(with_rules(plasma, part_gap=25.0, edge_gap=30.0))
     assert (rules.gap, rules.edge) == (25.0, 30.0)
     tight = gaps_for(with_rules(plasma, part_gap=1.0, edge_gap=1.0, pierce_clearance=4.0))
-    assert 8.0 < tight.gap < 8.1
-    assert 5.5 < tight.edge < 5.6
+    assert 10.0 < tight.gap < 10.1
+    assert 8.0 < tight.edge < 8.1
 
 
 def test_a_part_inside_a_hole_is_known_and_both_find_starts(plasma, sheet_of, metal_of):
@@ -115,16 +137,28 @@ def test_the_tightest_hole_is_the_host(plasma, sheet_of):
     assert {cut.placement: cut.inside_of for cut in made.cuts} == {0: 2, 1: None, 2: 1}
 
 
-def test_a_tight_place_gets_poorer_starts_at_a_penalty(plasma, sheet_of, metal_of):
-    """4 mm between the parts leave no pierce 3.5 mm from both, but one 2 mm from both."""
-    ring = Part("ring", circle((0, 0), 100), (circle((0, 0), 44, clockwise=True),))
-    sheet = sheet_of([(ring, Pose(200, 200)), (DISC, Pose(200, 200))])
-    made = make_cuts(sheet, plasma)
+def test_a_start_by_the_kerf_of_a_neighbour_is_offered_only_before_the_neighbour(plasma, sheet_of):
+    """8 mm between two parts: room for a pierce 3.5 mm from both, but not from a kerf round either."""
+    roomy = sheet_of([(SQUARE, Pose(4, 4)), (SQUARE, Pose(92, 4))], size=(230, 88))
+    made = make_cuts(roomy, plasma)
     assert not made.findings
-    tight = [cut for cut in made.cuts if cut.placement == 1 or cut.kind == "hole"]
-    assert len(tight) == 2
-    assert all(choice.penalty_s > 0.5 for cut in tight for choice in cut.choices)
-    assert_starts_in_scrap(made, sheet, plasma, metal_of, 1.5)
+    assert [cut.starts_before for cut in made.cuts] == [(1,), ()]
+    assert_clear_of_kerfs(made, plasma, 3.5)
+    # With the edge as near on the other side, each would have to be cut before the other.
+    tight = sheet_of([(SQUARE, Pose(4, 4)), (SQUARE, Pose(92, 4))], size=(176, 88))
+    (refused,) = make_cuts(tight, plasma).findings
+    assert refused.kind == "refused"
+    assert "the outside of 'square' copy 2: the plate's edge and 'square' copy 1" in refused.message
+    assert "9.0 mm between parts and 7.0 mm to the plate's edge would do" in refused.remedy
+
+
+def test_a_hole_too_tight_round_a_part_is_refused_and_the_part_still_starts(plasma, sheet_of):
+    """8 mm between disc and rim: the disc is cut before the rim, and then its kerf is in the way."""
+    ring = Part("ring", circle((0, 0), 100), (circle((0, 0), 48, clockwise=True),))
+    made = make_cuts(sheet_of([(ring, Pose(200, 200)), (DISC, Pose(200, 200))]), plasma)
+    assert [cut.starts_before for cut in made.cuts if cut.placement == 1] == [()]
+    (refused,) = made.findings
+    assert "hole 1 of 'ring' copy 1: 'disc' copy 2 is too near" in refused.message
 
 
 def test_where_no_start_fits_the_reason_and_the_gap_that_would_do_are_given(plasma, sheet_of):
@@ -134,7 +168,7 @@ def test_where_no_start_fits_the_reason_and_the_gap_that_would_do_are_given(plas
     assert len(refused) == 2
     assert "'disc' copy 2 is too near" in refused[0].message
     assert "'ring' copy 1 is too near" in refused[1].message
-    assert "8.0 mm between parts" in refused[0].remedy
+    assert "9.0 mm between parts" in refused[0].remedy
     assert all(math.dist(finding.place, (200, 200)) < 45 for finding in refused)
     assert {(cut.placement, cut.kind) for cut in made.cuts} == {(0, "outer")}
 

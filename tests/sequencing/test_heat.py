@@ -97,19 +97,19 @@ def test_oxyfuel_leaves_the_heat_of_the_burnt_kerf() -> None:
 
 
 def hot_sheet() -> list:
-    return [disc_cut((40 + 70 * i, 40 + 70 * j), 28, placement=4 * i + j) for i in range(4) for j in range(4)]
+    return [disc_cut((40 + 78 * i, 40 + 78 * j), 28, placement=4 * i + j) for i in range(4) for j in range(4)]
 
 
 def run(**options) -> object:
     return sequence(
-        hot_sheet(), Machine(), plasma_data(), steel_plate(300, 300),
+        hot_sheet(), Machine(), plasma_data(), steel_plate(320, 320),
         options=SequenceOptions(**options), stop=MaxWork(2000),
     )  # fmt: skip
 
 
 def test_a_limit_on_the_hottest_start_is_met_at_the_price_of_travel() -> None:
     free = run()
-    limit = free.hottest_start_c - 15.0
+    limit = free.hottest_start_c - 10.0
     cool = run(hottest_start_c=limit)
     assert cool.hottest_start_c <= limit
     assert cool.statistics["starts_over_limit"] == 0.0
