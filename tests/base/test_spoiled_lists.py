@@ -4,11 +4,11 @@ import warnings
 from pathlib import Path
 
 import pytest
+from spoiled_lists import spoiled_list
 
 from cutplan.base.errors import CutplanError
 from cutplan.planning.parts_list import read_part_list
 from cutplan.stock import read_stock_list
-from spoiled_lists import spoiled_list
 
 
 @pytest.mark.parametrize("first", range(0, 400, 100))
@@ -24,4 +24,4 @@ def test_a_spoiled_list_is_read_or_refused_by_name(tmp_path: Path, first: int) -
                     read(file)
             except CutplanError as problem:
                 assert name in str(problem), seed
-                assert str(problem).isprintable(), seed
+                assert str(problem).replace("\n", "").isprintable(), seed
