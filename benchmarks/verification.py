@@ -31,7 +31,7 @@ DEMO = Path(__file__).parent.parent / "parts" / "dolly-batch.toml"
 
 def program_text(blocks: int) -> str:
     """Return a program of rectangles with round corners, pierced and cut one after the other."""
-    lines = ["G21 G90 G17 G40 G80 G94"]
+    lines = ["G21 G90 G17 G40 G80 G94 G54 G64", "M5", "M9"]
     k = 0
     while len(lines) < blocks - 1:
         x, y = 5.0 + 37.217 * (k % 150), 5.0 + 31.391 * (k // 150 % 55)

@@ -6,8 +6,6 @@ place in mm), and what to do about it.  The command line prints it without a tra
 
 from __future__ import annotations
 
-from cutplan.base.cleaning import plain_lines
-
 __all__ = [
     "CutplanError",
     "DataError",
@@ -61,8 +59,7 @@ class CutplanError(Exception):
             text += f" at ({self.place[0]:.3f}, {self.place[1]:.3f}) mm"
         if self.remedy:
             text += f"; {self.remedy}"
-        # Names in it may hold what a terminal obeys.
-        return plain_lines(text)
+        return text
 
     def __reduce__(self) -> tuple[object, ...]:
         # Keyword-only arguments would be lost when an error crosses a process boundary.

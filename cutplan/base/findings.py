@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from cutplan.base.cleaning import plain
-
 __all__ = ["Finding"]
 
 
@@ -34,4 +32,4 @@ class Finding:
         text = self.message
         if self.place is not None:
             text += f" at ({self.place[0]:.3f}, {self.place[1]:.3f}) mm"
-        return plain(f"{text}; {self.remedy}" if self.remedy else text)
+        return f"{text}; {self.remedy}" if self.remedy else text

@@ -1,6 +1,7 @@
 """How a control reads RS-274: dialect, reader, and the motions that come of a text."""
 
-from cutplan.control.dialect import Dialect
+from cutplan.control.comments import acts, harmless_text
+from cutplan.control.dialect import MODES, Dialect
 from cutplan.control.digest import digest, is_untouched, plan_digest, stamp
 from cutplan.control.motions import (
     ARC_CCW,
@@ -9,26 +10,34 @@ from cutplan.control.motions import (
     LINE,
     RAPID,
     ROW_COLUMNS,
+    STOP,
     SWITCH,
+    Doubt,
     Motions,
     joined,
 )
-from cutplan.control.reader import read_program
+from cutplan.control.reader import read_files, read_program
 
 __all__ = [
     "ARC_CCW",
     "ARC_CW",
     "DWELL",
     "LINE",
+    "MODES",
     "RAPID",
     "ROW_COLUMNS",
+    "STOP",
     "SWITCH",
     "Dialect",
+    "Doubt",
     "Motions",
+    "acts",
     "digest",
+    "harmless_text",
     "is_untouched",
     "joined",
     "plan_digest",
+    "read_files",
     "read_program",
     "stamp",
 ]

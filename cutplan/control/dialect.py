@@ -7,8 +7,27 @@ programs that it writes.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
-__all__ = ["Dialect"]
+__all__ = ["MODES", "Dialect"]
+
+MODES: dict[str, str] = {
+    "units": "G20 or G21 (inches or millimetres)",
+    "distance": "G90 (plate coordinates) or G91 (steps)",
+    "plane": "G17 (the XY plane)",
+    "arc centres": "G90.1 or G91.1 (arc centres in plate coordinates, or as steps)",
+    "feed mode": "G94 (feed a minute) or G93",
+    "compensation": "G40 (no offset by the control)",
+    "work offset": "G54 (which zero the coordinates count from)",
+    "path mode": "G64, G61 or G61.1 (how corners are run)",
+    "rotation": "G69 (coordinates not rotated)",
+    "tool length": "G49 (no length added to Z)",
+    "torch": "the torch's off word",
+    "marker": "the marker's off word",
+    "flame": "the off word of the preheat flames",
+    "height": "the off word of the height control",
+}
+"""What a control holds from one program to the next, and the words that state it."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +44,15 @@ class Dialect:
         M words of the marker.
     flame_on, flame_off : tuple of str
         M words of the preheat flames, where the program switches them.
+    height_on, height_off : tuple of str
+        M words of the height control, where the program switches it.
+    heights : {"control", "program"}
+        Who moves the torch up and down: where the control does, a program holds no Z at all.
+    travel_height_mm, height_feed_mm_min : float or None
+        Height of raised travel, and feed from pierce to cutting height, where the program
+        moves Z.
+    slow_without_height_control : bool
+        The height control must be off wherever the torch runs slower than its feed.
     absolute_centres : bool
         I and J are the arc's centre in program coordinates instead of steps from its start.
     arc_distance_words : bool
@@ -34,7 +62,9 @@ class Dialect:
     dwell_ms : bool
         G4 P counts milliseconds instead of the standard's seconds.
     compensation_radius_mm : float or None
-        Radius in the control's offset register (any D word), for programs with G41 or G42.
+        Radius in the control's offset registers, for programs with G41 or G42.
+    registers : tuple of int
+        The registers (D words) that hold that radius; what is in any other is unknown.
     concave_corners : bool
         Under compensation the control trims both blocks at a concave corner; the standard
         makes such corners an error.
@@ -42,10 +72,29 @@ class Dialect:
         Blocks from O… to M99 behind the program's end are run by M98 P… (L times).
     block_delete : bool
         The operator has the blocks that begin with a slash passed over.
+    deletes_marks : bool
+        Marks may stand under block delete; nothing else may differ with it.
     feed_by_control, pierce_by_control : bool
         The control holds the feed, or the pierce dwell, and the program need not state it.
+    torch_word_waits : bool
+        The control goes on from the torch word only when the arc has transferred, so that the
+        pierce dwell counts from there; otherwise the dwell counts from the command itself.
     torches_in_t : bool
         The T word says how many torches the torch word lights.
+    spacing_remark : tuple of str
+        What stands before and behind the distance of torches side by side, in the remark that
+        tells the operator; empty where no remark does.
+    work_offset : str
+        The coordinate system whose zero is the plate's lower left corner.
+    guarantees : tuple of str
+        Modes that the control is known to hold at a program's start, by the names in `MODES`;
+        whatever is not among them is unknown until the program states it.
+    has_rotation : bool
+        The control can rotate its coordinates (G68), so that a program must end that (G69).
+    permits : tuple of str
+        Foreign words that programs may hold all the same, as "G53", "M6", "S", or "MSG".
+    step_mm : float
+        The control's grid: the least difference of two places that it tells apart.
     ignored : tuple of str
         Words without meaning for the motion, as "M20", or a letter alone, as "S", for that
         letter with any number.
@@ -57,15 +106,30 @@ class Dialect:
     marker_off: tuple[str, ...] = ("M9",)
     flame_on: tuple[str, ...] = ()
     flame_off: tuple[str, ...] = ()
+    height_on: tuple[str, ...] = ()
+    height_off: tuple[str, ...] = ()
+    heights: Literal["control", "program"] = "control"
+    travel_height_mm: float | None = None
+    height_feed_mm_min: float | None = None
+    slow_without_height_control: bool = False
     absolute_centres: bool = False
     arc_distance_words: bool = False
     bare_circles: bool = False
     dwell_ms: bool = False
     compensation_radius_mm: float | None = None
+    registers: tuple[int, ...] = (1,)
     concave_corners: bool = True
     subprograms: bool = False
     block_delete: bool = False
+    deletes_marks: bool = False
     feed_by_control: bool = False
     pierce_by_control: bool = False
+    torch_word_waits: bool = True
     torches_in_t: bool = False
+    spacing_remark: tuple[str, ...] = ()
+    work_offset: str = "G54"
+    guarantees: tuple[str, ...] = ()
+    has_rotation: bool = False
+    permits: tuple[str, ...] = ()
+    step_mm: float = 0.001
     ignored: tuple[str, ...] = ()

@@ -5,16 +5,16 @@ Moves are left to `reader_moves`, programs as a whole to `reader`.
 
 from __future__ import annotations
 
-from cutplan.control.modes import ARC_DISTANCE_GROUP, Command, check_use
+from cutplan.control.modes import ARC_DISTANCE_GROUP, ROTATION_GROUP, Command, check_use
 from cutplan.control.movement import act_apart, move, select_system
-from cutplan.control.state import NO_MOTION, XY_PLANE, State
+from cutplan.control.state import NO_MOTION, SYSTEMS, XY_PLANE, State
 from cutplan.control.words import BlockError, as_integer
 
 __all__ = ["execute"]
 
 _ARCS = (20, 30)
 _LINES = (0, 10)
-_SYSTEMS = (540, 550, 560, 570, 580, 590, 591, 592, 593)
+_TABLE_GROUPS = {2: "plane", 5: "feed mode", 8: "tool length", 13: "path mode"}
 _FIXED_UNDER_COMPENSATION = {2: "the plane", 6: "the units", 12: "the coordinate system"}
 
 
@@ -29,6 +29,7 @@ def execute(state: State, command: Command) -> None:
     motion = _motion_of(state, command)
     check_use(command, motion, state.words)
     _set_feed(state, command)
+    _count_torches(state, command)
     _switch(state, command)
     _dwell(state, command)
     _set_plane_and_units(state, command)
@@ -45,6 +46,9 @@ def _motion_of(state: State, command: Command) -> int | None:
     """Return the motion that a block carries out, if any (sections 3.4 and 3.7)."""
     stated = command.g.get(1)
     apart = command.g.get(0)
+    if not state.strict and stated in (0, 10) and not command.has_axes and not command.uses_axes_apart:
+        command.departures.append(f"G{stated / 10:g} stands without a place to go to")
+        return None
     if command.uses_axes_apart:
         if stated not in (None, NO_MOTION):
             raise BlockError(
@@ -77,20 +81,43 @@ def _is_bare_arc(state: State, command: Command) -> bool:
 def _set_feed(state: State, command: Command) -> None:
     if 5 in command.g:
         state.per_minute = command.g[5] == 940
+    for group, mode in _TABLE_GROUPS.items():
+        if group in command.g:
+            state.known.add(mode)
     feed = command.words.get("F")
     if feed is not None:
         if feed.value < 0.0:
             raise BlockError("the feed is negative", feed.column, "state it above zero")
+        if 6 not in command.g:
+            state.need("units")
         state.feed = feed.value * (state.unit if state.per_minute else 1.0)
 
 
+def _count_torches(state: State, command: Command) -> None:
+    word = command.words.get("T")
+    if word is not None and state.dialect.torches_in_t:
+        state.torches.append((state.line, as_integer(word.value, word.column, "a number of torches")))
+
+
 def _switch(state: State, command: Command) -> None:
-    if command.tool_change and state.switches.torch:
-        state.switch("torch", False)  # section 3.6.3: a tool change stops the spindle
-    for what in ("flame", "torch", "marker"):
+    if command.tool_change:
+        state.stop()
+        if state.switches.torch:
+            state.switch("torch", False)  # section 3.6.3: a tool change stops the spindle
+    for what in ("height", "flame", "torch", "marker"):
         for switch in command.switches:
             if switch.what == what:
+                if switch.on:
+                    _check_start(state, what)
                 state.switch(what, switch.on)
+
+
+def _check_start(state: State, what: str) -> None:
+    """Note where something begins to burn or mark at a place, or with torches, that are not stated."""
+    state.need_place("XY", f"the {what} begins")
+    if what == "torch" and state.dialect.torches_in_t and not state.torches:
+        state.torches.append((state.line, 0))
+        state.doubt("inherited", "the torch is lit before a T word has said how many torches burn")
 
 
 def _dwell(state: State, command: Command) -> None:
@@ -116,12 +143,14 @@ def _set_plane_and_units(state: State, command: Command) -> None:
     state.plane = command.g.get(2, state.plane)
     if 6 in command.g:
         state.inch = command.g[6] == 200
-        state.state_mode("units")
+        state.known.add("units")
 
 
 def _set_compensation(state: State, command: Command) -> None:
     """Carry out G40, G41 or G42 (section 3.5.10 and appendix B)."""
     code = command.g.get(7)
+    if code is not None:
+        state.known.add("compensation")
     if code == 400:
         state.end_compensation()
     if code not in (410, 420):
@@ -129,6 +158,7 @@ def _set_compensation(state: State, command: Command) -> None:
     column = command.g_column(7)
     if state.compensator is not None:
         raise BlockError("the compensation is on already", column, "end it with G40 before")
+    state.need("plane")
     if state.plane != XY_PLANE:
         raise BlockError("compensation works in the XY plane only", column, "state G17 before")
     radius = state.dialect.compensation_radius_mm
@@ -138,6 +168,10 @@ def _set_compensation(state: State, command: Command) -> None:
         if number < 0:
             raise BlockError("an offset register's number is negative", register.column)
         radius = radius if number else 0.0  # D0 stands for no offset
+        if number and number not in state.dialect.registers:
+            state.doubt("inherited", f"nothing says what the control's register D{number} holds")
+    else:
+        state.doubt("inherited", "no D word says which register holds the kerf's radius")
     if radius is None:
         raise BlockError(
             "the radius in the control's offset register is not known",
@@ -149,16 +183,20 @@ def _set_compensation(state: State, command: Command) -> None:
 
 def _set_distances(state: State, command: Command) -> None:
     if 12 in command.g:
-        select_system(state, _SYSTEMS.index(command.g[12]) + 1)
+        select_system(state, SYSTEMS.index(command.g[12]) + 1)
+        state.known.add("work offset")
     if 3 in command.g:
         state.absolute = command.g[3] == 900
-        state.state_mode("distance")
+        state.known.add("distance")
+    if ROTATION_GROUP in command.g:
+        state.known.add("rotation")
     if ARC_DISTANCE_GROUP in command.g:
         state.absolute_centres = command.g[ARC_DISTANCE_GROUP] == 901
+        state.known.add("arc centres")
 
 
 def _stop(state: State, command: Command) -> None:
     if command.stop in (2, 30):
         state.end()
     elif command.stop is not None:
-        state.dwell(0.0)
+        state.stop()

@@ -10,9 +10,18 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from cutplan.control.dialect import Dialect
+from cutplan.control.rows import SWITCH_NAMES
 from cutplan.control.words import Block, BlockError, Word, as_integer
 
-__all__ = ["ARC_DISTANCE_GROUP", "Command", "Switch", "Vocabulary", "check_use", "sort_words"]
+__all__ = [
+    "ARC_DISTANCE_GROUP",
+    "ROTATION_GROUP",
+    "Command",
+    "Switch",
+    "Vocabulary",
+    "check_use",
+    "sort_words",
+]
 
 # G codes in tenths -> modal group (NISTIR 6556, table 5; group 0 is not modal).
 _G_GROUPS: dict[int, int] = {
@@ -30,6 +39,10 @@ _G_GROUPS: dict[int, int] = {
 }
 ARC_DISTANCE_GROUP = 4  # not in the standard; as later controls have it
 _ARC_DISTANCE = dict.fromkeys((901, 911), ARC_DISTANCE_GROUP)
+ROTATION_GROUP = 16  # not in the standard; common practice
+_ROTATION = {690: ROTATION_GROUP}
+# They state what holds anyway on a control that does not have the mode.
+_IDLE = frozenset((911, 690))
 _G_REFUSED: dict[int, str] = {
     382: "probing is no part of a cutting program",
     430: "a torch has no tool length offset",
@@ -50,7 +63,7 @@ _ALWAYS_USED = frozenset("FST")
 
 @dataclass(frozen=True)
 class Switch:
-    """What an M word switches: "torch", "marker" or "flame", and to which side."""
+    """What an M word switches: "torch", "marker", "flame" or "height", and to which side."""
 
     what: str
     on: bool
@@ -67,13 +80,14 @@ class Vocabulary:
     letters: frozenset[str]
     subprograms: bool
     bare_circles: bool
+    idle_g: frozenset[int]
 
     @staticmethod
     @lru_cache(maxsize=16)
-    def of(dialect: Dialect) -> Vocabulary:
-        """Return the vocabulary of a dialect."""
+    def of(dialect: Dialect, strict: bool = True) -> Vocabulary:
+        """Return the vocabulary of a dialect; unless strict, with words that only state what is so."""
         switches: dict[int, tuple[Switch, ...]] = {}
-        for what in ("torch", "marker", "flame"):
+        for what in SWITCH_NAMES:
             for on, side in ((True, "on"), (False, "off")):
                 for word in getattr(dialect, f"{what}_{side}"):
                     code = _tenths(word)
@@ -83,10 +97,13 @@ class Vocabulary:
             switches=switches,
             ignored_words=frozenset((w[0].upper(), _tenths(w)) for w in dialect.ignored if len(w) > 1),
             ignored_letters=ignored_letters,
-            g_groups=_G_GROUPS | (_ARC_DISTANCE if dialect.arc_distance_words else {}),
+            g_groups=_G_GROUPS
+            | (_ARC_DISTANCE if dialect.arc_distance_words else {})
+            | (_ROTATION if dialect.has_rotation else {}),
             letters=_STANDARD_LETTERS | ignored_letters | ({"O"} if dialect.subprograms else set()),
             subprograms=dialect.subprograms,
             bare_circles=dialect.bare_circles,
+            idle_g=frozenset() if strict else _IDLE - ({911} if dialect.absolute_centres else set()),
         )
 
 
@@ -119,7 +136,9 @@ class Command:
     tool_change: bool = False
     call: bool = False
     back: bool = False
+    m_words: tuple[int, ...] = ()
     words: dict[str, Word] = field(default_factory=dict)
+    departures: list[str] = field(default_factory=list)
 
     @property
     def has_axes(self) -> bool:
@@ -184,6 +203,9 @@ def _add_g(command: Command, word: Word, words: Vocabulary) -> None:
     if code in _G_REFUSED:
         raise BlockError(f"G{code / 10:g} is refused: {_G_REFUSED[code]}", word.column)
     group = words.g_groups.get(code)
+    if group is None and code in words.idle_g:
+        command.departures.append(f"G{code / 10:g} states what holds anyway")
+        return
     if group is None:
         remedy = "set arc_distance_words in the dialect if the control knows it"
         known = remedy if code in _ARC_DISTANCE else None
@@ -209,6 +231,7 @@ def _add_m(command: Command, word: Word, words: Vocabulary, groups: dict[str, in
             f"M{groups[group]} and M{code} are of one modal group", word.column, "put them on two lines"
         )
     groups[group] = code
+    command.m_words = (*command.m_words, code)
     if len(groups) > _MOST_M_WORDS:
         raise BlockError(f"more than {_MOST_M_WORDS} M words on the line", word.column)
     if switches:

@@ -12,9 +12,45 @@ from numpy.typing import NDArray
 from cutplan.base.errors import ProgramError
 from cutplan.geometry import FloatArray
 
-__all__ = ["ARC_CCW", "ARC_CW", "DWELL", "LINE", "RAPID", "ROW_COLUMNS", "SWITCH", "Motions", "joined"]
+__all__ = [
+    "ARC_CCW",
+    "ARC_CW",
+    "DWELL",
+    "LINE",
+    "RAPID",
+    "ROW_COLUMNS",
+    "STOP",
+    "SWITCH",
+    "Doubt",
+    "Motions",
+    "joined",
+]
 
-RAPID, LINE, ARC_CW, ARC_CCW, DWELL, SWITCH = range(6)
+RAPID, LINE, ARC_CW, ARC_CCW, DWELL, SWITCH, STOP = range(7)
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Something that a reading took on trust, so that a control may take it otherwise.
+
+    Attributes
+    ----------
+    code : str
+        "inherited": the result depends on what the control held before the program.
+        "foreign": a word that the dialect does not permit.
+        "order": words of one block that controls carry out in different orders.
+        "not-restored": a mode or offset is left changed at the end.
+        "short-arc": an arc whose ends are one place on the control's grid.
+        "comment": a comment that controls act on.
+        "reading": a form that controls read differently.
+    message : str
+    line : int
+        Of its file, counted from 1.
+    """
+
+    code: str
+    message: str
+    line: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,8 +63,8 @@ class Motions:
     Attributes
     ----------
     kind : ndarray of int8, shape (n,)
-        RAPID, LINE, ARC_CW, ARC_CCW, DWELL, or SWITCH (a torch word, or the flame or marker
-        changing).
+        RAPID, LINE, ARC_CW, ARC_CCW, DWELL, SWITCH (a torch word, or another switch changing),
+        or STOP (the control waits for the operator, or for a tool change).
     start, end : ndarray, shape (n, 3)
         x, y, z before and after.
     centre : ndarray, shape (n, 2)
@@ -38,14 +74,18 @@ class Motions:
     feed_mm_min : ndarray, shape (n,)
         Feed in force; nan where a rapid, a dwell or a switch has none.
     dwell_s : ndarray, shape (n,)
-    torch, marker, flame : ndarray of bool, shape (n,)
+    torch, marker, flame, height_control : ndarray of bool, shape (n,)
         State during the row (for a SWITCH: after it).
     line : ndarray of int32, shape (n,)
         Line of the program, counted from 1.
-    stated : frozenset of str
-        Modes that the program states itself before its first motion: "units", "distance".
-    left_on : bool
-        The torch was still on when the program ended.
+    doubts : tuple of Doubt
+        What the reading took on trust.
+    departures : tuple of str
+        What is written otherwise than the standard has it, and means the same all the same.
+    left_on : frozenset of str
+        What was still on when the program ended: "torch", "marker", "flame", "height".
+    torches : tuple of (int, int)
+        How many torches the torch word lights, by the line that says so.
     """
 
     kind: NDArray[np.int8]
@@ -58,9 +98,12 @@ class Motions:
     torch: NDArray[np.bool_]
     marker: NDArray[np.bool_]
     flame: NDArray[np.bool_]
+    height_control: NDArray[np.bool_]
     line: NDArray[np.int32]
-    stated: frozenset[str] = frozenset()
-    left_on: bool = False
+    doubts: tuple[Doubt, ...] = ()
+    departures: tuple[str, ...] = ()
+    left_on: frozenset[str] = frozenset()
+    torches: tuple[tuple[int, int], ...] = ()
 
     def __len__(self) -> int:
         return len(self.kind)
@@ -77,6 +120,7 @@ ROW_COLUMNS = (
     "torch",
     "marker",
     "flame",
+    "height_control",
     "line",
 )
 """Of `Motions`, what has an entry a row."""
@@ -85,7 +129,8 @@ ROW_COLUMNS = (
 def joined(files: Sequence[Motions]) -> Motions:
     """Return the motions of several files of one plate, run one after another.
 
-    Lines are those of each file, so a breakdown goes by cut, not by line.
+    Lines are those of each file, so a breakdown goes by cut, not by line.  Doubts, departures
+    and torch counts are those of all files.
 
     Raises
     ------
@@ -97,4 +142,11 @@ def joined(files: Sequence[Motions]) -> Motions:
     columns: dict[str, Any] = {
         name: np.concatenate([getattr(file, name) for file in files]) for name in ROW_COLUMNS
     }
-    return replace(files[0], **columns)
+    return replace(
+        files[0],
+        **columns,
+        doubts=tuple(doubt for file in files for doubt in file.doubts),
+        departures=tuple(dict.fromkeys(told for file in files for told in file.departures)),
+        left_on=frozenset().union(*(file.left_on for file in files)),
+        torches=tuple(count for file in files for count in file.torches),
+    )

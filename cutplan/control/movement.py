@@ -16,9 +16,11 @@ from cutplan.control.rows import Place
 from cutplan.control.state import XY_PLANE, State
 from cutplan.control.words import BlockError, as_integer
 
-__all__ = ["act_apart", "move", "select_system"]
+__all__ = ["SHORTEST_CHORD", "act_apart", "move", "select_system"]
 
 _RAPID, _CW, _CCW = 0, 20, 30
+# Chords shorter than so many steps of the control's grid are none; sums of steps are rounded.
+SHORTEST_CHORD = 0.999
 # Plane -> its first, second and upright axis (NISTIR 6556, 3.5.3).
 _PLANES = {XY_PLANE: (0, 1, 2), 180: (2, 0, 1), 190: (1, 2, 0)}
 # First parameter of each set of axis values (NISTIR 6556, table 2).
@@ -34,6 +36,7 @@ def move(state: State, command: Command, motion: int) -> None:
     BlockError
         If axis words are missing, the feed is not set, or an arc is none.
     """
+    _check_modes(state, command, motion != _RAPID)
     if motion in (_CW, _CCW):
         _move_on_arc(state, command, motion == _CW)
         return
@@ -56,14 +59,32 @@ def _target(state: State, command: Command) -> Place:
 
 
 def _axis(state: State, command: Command, axis: int, here: float) -> float:
-    word = command.words.get("XYZ"[axis])
+    name = "XYZ"[axis]
+    word = command.words.get(name)
     if word is None:
         return here
+    state.need("units", "tool length" if name == "Z" else "compensation")
     if command.g.get(0) == 530:
+        state.known.add(name)
         return word.value * state.unit
+    state.need("distance", "work offset", "rotation")
     if state.absolute:
+        state.known.add(name)
         return _absolute(state, axis, word.value)
+    state.need_place(name, "a step begins")
     return here + word.value * state.unit
+
+
+def _check_modes(state: State, command: Command, feeding: bool) -> None:
+    """Note what a move depends on beyond its words: where it begins, and how it is run."""
+    sideways = "X" in command.words or "Y" in command.words or not command.has_axes
+    if feeding:
+        state.need("feed mode", "path mode")
+        state.need_place("XY" if sideways else "Z", "a feed move begins")
+    if sideways:
+        state.need("torch", "marker", "flame", "height")
+        if state.dialect.heights == "program":
+            state.need_place("Z", "a move over the plate begins")
 
 
 def _absolute(state: State, axis: int, value: float) -> float:
@@ -86,6 +107,7 @@ def _feed(state: State, command: Command, length: float) -> float:
 
 
 def _move_on_arc(state: State, command: Command, clockwise: bool) -> None:
+    state.need("plane")
     first, second, upright = _PLANES[state.plane]
     column = command.column("XYZ"[first], "XYZ"[second], "IJK"[first], "IJK"[second], "R")
     end = _target(state, command)
@@ -93,6 +115,9 @@ def _move_on_arc(state: State, command: Command, clockwise: bool) -> None:
     there = (end[first], end[second])
     centre = _centre(state, command, (first, second, upright), here, there, clockwise)
     turn = arc_turn(here, there, centre, clockwise)
+    if 0.0 < math.dist(here, there) < SHORTEST_CHORD * state.dialect.step_mm:
+        told = f"an arc ends {math.dist(here, there):.4f} mm from its start, one place on the control's grid"
+        state.doubt("short-arc", told)
     radius = math.hypot(here[0] - centre[0], here[1] - centre[1])
     length = math.hypot(radius * turn, end[upright] - state.position[upright])
     feed = _feed(state, command, length)
@@ -131,12 +156,14 @@ def _centre(
     if "R" in command.words:
         if given:
             raise BlockError("an arc has both a radius and a centre", column, "leave R, or I and J")
+        state.need("units")
         radius = command.words["R"].value * state.unit
         return arc_by_radius(here, there, radius, clockwise, tolerance, column)
     if not given or (state.absolute_centres and len(given) < 2):
         raise BlockError(
             f"an arc needs {steps[0]} {'and' if state.absolute_centres else 'or'} {steps[1]}, or R", column
         )
+    state.need("units", "arc centres")
     centre = _stated_centre(state, command, axes, here)
     check_radii(here, there, centre, tolerance, column)
     return centre
@@ -201,12 +228,13 @@ def act_apart(state: State, command: Command) -> None:
 
 
 def _stored(state: State, first: int) -> Place:
-    x, y, z = (state.parameters[first + axis] * state.unit for axis in range(3))
+    x, y, z = (state.parameters.held(first + axis) * state.unit for axis in range(3))
     return (x, y, z)
 
 
 def select_system(state: State, number: int) -> None:
     """Use coordinate system 1 to 9 (G54 to G59.3)."""
+    state.system = number
     state.parameters[_SYSTEM_NUMBER] = float(number)
     state.origin = _stored(state, _FIRST_SYSTEM + _SYSTEM_STEP * (number - 1))
 
@@ -222,7 +250,7 @@ def _set_system(state: State, command: Command) -> None:
     for axis in range(3):
         if "XYZ"[axis] in command.words:
             state.parameters[first + axis] = command.words["XYZ"[axis]].value
-    if number == (state.parameters[_SYSTEM_NUMBER] or 1.0):
+    if number == (state.parameters.held(_SYSTEM_NUMBER) or 1.0):
         state.origin = _stored(state, first)
 
 

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.control.rows import SWITCH_NAMES
 from cutplan.control.words import LARGEST_WORD, LONGEST_LINE
 from cutplan.geometry import FloatArray
 
@@ -66,8 +67,8 @@ class PlainLines:
         0 to 3 where the line states G0 to G3, else -1.
     dwell : ndarray of bool, shape (count,)
         Whether it states G4.
-    switched : ndarray of int64, shape (count, 3)
-        +1 or -1 where the line switches torch, marker or flame on or off.
+    switched : ndarray of int64, shape (count, 4)
+        +1 or -1 where the line switches torch, marker, flame or height control on or off.
     values, seen : mapping of letter to ndarray, shape (count,)
         Values of the words, 0 where there is none, and where there is one.
     """
@@ -230,8 +231,8 @@ def _m_words(
     slots = np.where(whole, switch_slots[np.where(whole, codes, 0.0).astype(np.int64)], 0)
     plain.refuse(lines[slots == 0])
     last = int(lines[-1]) if len(lines) else 0
-    switched = np.zeros((max(plain.count, last + 1), 3), dtype=np.int64)
-    for number in (1, 2, 3):
+    switched = np.zeros((max(plain.count, last + 1), len(SWITCH_NAMES)), dtype=np.int64)
+    for number in range(1, len(SWITCH_NAMES) + 1):
         of_switch = np.abs(slots) == number
         times = np.bincount(lines[of_switch], minlength=1)
         plain.refuse(np.flatnonzero(times > 1))

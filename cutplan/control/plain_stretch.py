@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.control.arcs import radius_tolerance_mm
 from cutplan.control.motions import ARC_CW, DWELL, RAPID, SWITCH
+from cutplan.control.movement import SHORTEST_CHORD
 from cutplan.control.plain_lines import PlainLines, read_plain
-from cutplan.control.rows import COLUMNS
+from cutplan.control.rows import COLUMNS, SWITCH_NAMES
 from cutplan.control.state import XY_PLANE, State
 from cutplan.geometry import FloatArray
 
@@ -19,10 +21,12 @@ __all__ = ["StretchReader"]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 
+OWN_NUMBER = re.compile(
+    rb"\s*(?:[Nn][ \t]*[0-9]{1,5}[ \t]*)?[Oo][ \t]*[0-9]+[ \t]*(?:\([^()\n]*\)[ \t]*)*\r?\n"
+)
 LONGEST_STRETCH = 1 << 20  # bytes
 SHORTEST_STRETCH = 1 << 10
-_SWITCHES = ("torch", "marker", "flame")
-_SWITCH_ORDER = (2, 0, 1)  # the flame first, as the strict reader has it
+_TORCH = 0  # slot among the switches
 
 
 class StretchReader:
@@ -36,10 +40,18 @@ class StretchReader:
         self.size = LONGEST_STRETCH
         self.slots = _switch_slots(state)
 
+    def skip_own_number(self) -> None:
+        """Step over a program's own number, where it begins with one and that may be."""
+        found = OWN_NUMBER.match(self.data)
+        if found and not self.state.strict:
+            self.state.departures.append("the program begins with its number")
+            self.line += found[0].count(b"\n")
+            self.at = found.end()
+
     def run(self) -> str | None:
         """Read to the next line that is not plain, and return it; None at the text's end."""
         state = self.state
-        while state.compensator is None and state.plane == XY_PLANE and state.per_minute:
+        while self._suits(state):
             end = self.data.find(b"\n", min(self.at + self.size, len(self.data) - 1)) + 1
             stretch = self.data[self.at : end]
             if not stretch:
@@ -55,6 +67,11 @@ class StretchReader:
             self.at += len(stretch)
             self.size = min(LONGEST_STRETCH, 2 * self.size)
         return self._next_line()
+
+    @staticmethod
+    def _suits(state: State) -> bool:
+        in_plane = state.compensator is None and state.plane == XY_PLANE and state.per_minute
+        return in_plane and state.settled
 
     def _next_line(self) -> str | None:
         if self.at >= len(self.data):
@@ -74,7 +91,7 @@ def _switch_slots(state: State) -> IntArray:
     slots = np.zeros(100, dtype=np.int64)
     for tenths, switches in state.words.switches.items():
         if tenths < 1000 and len(switches) == 1 and ("M", tenths) not in state.words.ignored_words:
-            number = _SWITCHES.index(switches[0].what) + 1
+            number = SWITCH_NAMES.index(switches[0].what) + 1
             slots[tenths // 10] = number if switches[0].on else -number
     return slots
 
@@ -151,6 +168,11 @@ class _Stretch:
         odd = seen["P"] != self.dwell
         odd |= (values["P"] < 0.0) | (values["F"] < 0.0)
         odd |= self.dwell & (self.moves | self.stated)
+        switches = np.abs(self.switched).sum(axis=1)
+        others = self.moves | self.stated | self.dwell | seen["F"]
+        odd |= (switches > 1) | ((switches > 0) & others)
+        if self.state.dialect.heights == "control" or not self.state.known >= {"Z", "tool length"}:
+            odd |= seen["Z"]
         odd |= self.stated & ~self.moves
         odd |= self.moves & (self.motion > 3.0)
         odd |= self.moves & (self.motion != RAPID) & ~(self.feed > 0.0)
@@ -163,6 +185,8 @@ class _Stretch:
         # A hair inside the standard's limit: the strict reader judges what lies on it.
         limit = 0.999 * radius_tolerance_mm(self.state.inch)
         good = (radius > 0.0) & (end_radius > 0.0) & (np.abs(radius - end_radius) < limit)
+        chord = np.hypot(*(self.end - self.start)[:, :2].T)
+        good &= (chord == 0.0) | (chord >= SHORTEST_CHORD * self.state.dialect.step_mm)
         return np.asarray(odd | (self.arc & ~good))
 
     def _turns(self, n: int) -> FloatArray:
@@ -181,9 +205,9 @@ class _Stretch:
         return turns
 
     def _switch_states(self, n: int) -> FloatArray:
-        """Return the switches behind each line, shape (n + 1, 3), before the first in row 0."""
-        states = np.empty((n + 1, 3))
-        for slot, name in enumerate(_SWITCHES):
+        """Return the switches behind each line, shape (n + 1, 4), before the first in row 0."""
+        states = np.empty((n + 1, len(SWITCH_NAMES)))
+        for slot, name in enumerate(SWITCH_NAMES):
             before = float(getattr(self.state.switches, name))
             change = self.switched[:n, slot]
             states[0, slot] = before
@@ -193,36 +217,27 @@ class _Stretch:
 
     def _rows(self, n: int) -> FloatArray:
         states = self._switch_states(n)
-        # A marker or flame that is so already makes no row; the torch, slot 0, always does.
-        thrown = (self.switched[:n] != 0) & ((states[1:] != states[:-1]) | (np.arange(3) == 0))
-        takes = np.column_stack([thrown[:, _SWITCH_ORDER], self.dwell[:n], self.moves[:n]])
-        order = np.cumsum(takes.ravel()).reshape(takes.shape) - 1
-        rows = np.full((int(takes.sum()), COLUMNS), np.nan)
-        at_line = np.nonzero(takes)[0]
-        rows[:, 1:4] = self.start[at_line]
-        rows[:, 4:7] = self.start[at_line]
-        rows[:, 9] = rows[:, 11] = 0.0
-        rows[:, 12:15] = states[at_line + 1]
-        rows[:, 15] = at_line + self.first
-        for place in range(len(_SWITCH_ORDER)):
-            mine = takes[:, place]
-            rows[order[mine, place], 0] = SWITCH
-            # Switches that the line throws later still stand as before it.
-            for later in _SWITCH_ORDER[place + 1 :]:
-                rows[order[mine, place], 12 + later] = states[:-1][mine, later]
-        rows[order[self.dwell[:n], 3], 0] = DWELL
-        rows[order[self.dwell[:n], 3], 11] = self._seconds(n)
+        # Another switch that is so already makes no row; the torch always does.
+        changed = (states[1:] != states[:-1]).any(axis=1)
+        thrown = changed | (self.switched[:n, _TORCH] != 0)
         moves = self.moves[:n]
-        at = order[moves, 4]
-        rows[at, 0] = self.motion[:n][moves]
-        rows[at, 4:7] = self.end[:n][moves]
-        rows[at, 7:9] = self.centre[:n][moves]
-        rows[at, 9] = self._turns(n)[moves]
-        rows[at, 10] = np.where(self.motion[:n][moves] == RAPID, np.nan, self.feed[:n][moves])
+        # A plain line does one thing only, so it makes one row or none.
+        at = np.flatnonzero(thrown | self.dwell[:n] | moves)
+        rows = np.full((len(at), COLUMNS), np.nan)
+        rows[:, 0] = np.where(self.dwell[at], DWELL, np.where(moves[at], self.motion[at], SWITCH))
+        rows[:, 1:4] = self.start[at]
+        rows[:, 4:7] = np.where(moves[at, None], self.end[at], self.start[at])
+        rows[:, 7:9] = self.centre[at]
+        rows[:, 9] = self._turns(n)[at]
+        feeds = moves & (self.motion[:n] != RAPID)
+        rows[:, 10] = np.where(feeds[at], self.feed[at], np.nan)
+        rows[:, 11] = np.where(self.dwell[at], self._seconds(n)[at], 0.0)
+        rows[:, 12:16] = states[at + 1]
+        rows[:, 16] = at + self.first
         return rows
 
     def _seconds(self, n: int) -> FloatArray:
-        return self.values["P"][:n][self.dwell[:n]] / (1000.0 if self.state.dialect.dwell_ms else 1.0)
+        return self.values["P"][:n] / (1000.0 if self.state.dialect.dwell_ms else 1.0)
 
     def _leave_state(self, n: int) -> None:
         state, last = self.state, n - 1
@@ -230,5 +245,5 @@ class _Stretch:
         state.position = state.actual = (x, y, z)
         state.feed = float(self.feed[last])
         state.motion = round(self.motion[last] * 10.0)
-        for slot, name in enumerate(_SWITCHES):
+        for slot, name in enumerate(SWITCH_NAMES):
             setattr(state.switches, name, bool(self.switch_states[n, slot]))

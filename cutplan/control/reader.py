@@ -8,27 +8,34 @@ others one by one; both ways give the same rows.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cutplan.base.errors import ProgramError
+from cutplan.control.cautions import note_doubts
+from cutplan.control.comments import comment_doubts, semicolon_acts
 from cutplan.control.dialect import Dialect
 from cutplan.control.execution import execute
 from cutplan.control.modes import Command, sort_words
-from cutplan.control.motions import Motions
+from cutplan.control.motions import Motions, joined
 from cutplan.control.plain_stretch import StretchReader
 from cutplan.control.state import State
-from cutplan.control.words import BlockError, as_integer, take_apart
+from cutplan.control.words import Block, BlockError, Parameters, as_integer, take_apart, without_semicolon
 
-__all__ = ["read_program"]
+__all__ = ["read_files", "read_program"]
 
 LONG_TEXT = 20_000  # characters; shorter programs gain nothing from stretches
+BYTE_ORDER_MARK = "\ufeff"
 MOST_NESTED_CALLS = 10
 MOST_CALLED_BLOCKS = 1_000_000
+_KEPT = range(5000, 5400)  # homes and zeros (NISTIR 6556, table 2)
 
 _LABEL = re.compile(r"[ \t]*(?:[Nn][ \t]*[0-9]{1,5}[ \t]*)?[Oo][ \t]*([0-9]+)[ \t]*(?:\([^()]*\)[ \t]*)*$")
 
 
-def read_program(text: str, dialect: Dialect | None = None, *, name: str = "program") -> Motions:
+def read_program(
+    text: str, dialect: Dialect | None = None, *, name: str = "program", strict: bool = True
+) -> Motions:
     """Return the motions that a control makes of a program.
 
     Parameters
@@ -39,18 +46,55 @@ def read_program(text: str, dialect: Dialect | None = None, *, name: str = "prog
         What the control's M words mean; the default is the plain one.
     name : str
         Name of the program in errors.
+    strict : bool
+        Refuse also what is harmless but not the standard's; otherwise it is told among the
+        motions' departures.
 
     Returns
     -------
     Motions
-        In mm, mm/min and seconds, with control-side compensation carried out.
+        In mm, mm/min and seconds, with control-side compensation carried out.  What the reading
+        took on trust stands among their doubts.
 
     Raises
     ------
     ProgramError
         If the text breaks the standard; the message gives line, column and remedy.
     """
-    state = State(dialect or Dialect())
+    return _read(State(dialect or Dialect(), strict=strict), text, name)
+
+
+def read_files(texts: Sequence[str], dialect: Dialect | None = None, *, strict: bool = True) -> Motions:
+    """Return the motions of the files that a program is split into, run one after the other.
+
+    What a control keeps from file to file, its zeros and homes, is carried on; modes and all
+    other parameters are unknown again at the start of each, since the operator starts it.
+
+    Parameters
+    ----------
+    texts : sequence of str
+    dialect : Dialect, optional
+    strict : bool
+
+    Raises
+    ------
+    ProgramError
+        If one of them breaks the standard; the message names the file by its place.
+    """
+    read: list[Motions] = []
+    kept: dict[int, float] = {}
+    for number, text in enumerate(texts, start=1):
+        state = State(dialect or Dialect(), strict=strict, parameters=Parameters(dict(kept)))
+        name = "program" if len(texts) == 1 else f"file {number}"
+        read.append(_read(state, text, name))
+        kept = {index: value for index, value in state.parameters.values.items() if index in _KEPT}
+    return joined(read)
+
+
+def _read(state: State, text: str, name: str) -> Motions:
+    if text.startswith(BYTE_ORDER_MARK) and not state.strict:
+        text = text.removeprefix(BYTE_ORDER_MARK)
+        state.departures.append("the file begins with a byte order mark")
     body = _body(text, name)
     if len(text) >= LONG_TEXT and _suits_stretches(state):
         _run_long(state, body)
@@ -63,7 +107,10 @@ def read_program(text: str, dialect: Dialect | None = None, *, name: str = "prog
             )
         state.line = body.last
         state.end()
-    return state.rows.motions(frozenset(state.stated), state.left_on)
+    doubts = [*state.doubts, *comment_doubts(body.text, body.first, state.dialect.permits)]
+    doubts.sort(key=lambda doubt: doubt.line)
+    departures = tuple(dict.fromkeys(state.departures))
+    return state.rows.motions(doubts, departures, state.left_on, state.torches)
 
 
 def _suits_stretches(state: State) -> bool:
@@ -110,20 +157,36 @@ def _step(state: State, body: _Body, number: int, line: str) -> Command:
     """Carry out one line."""
     state.line = number
     try:
-        block = take_apart(line, state.parameters)
+        block = take_apart(line, state.parameters, strict=state.strict)
         if block.deleted and state.dialect.block_delete:
             return Command()
         command = sort_words(block, state.words)
+        _check_remark(state, line, block)
         if "O" in command.words and command.words["O"].letter not in state.words.ignored_letters:
             raise BlockError(
                 "the program runs into a subprogram", command.words["O"].column, "end it with M30 before"
             )
         for index, value in block.settings:
             state.parameters[index] = value
+        note_doubts(state, command, block)
         execute(state, command)
+        state.departures += [*block.departures, *command.departures]
     except BlockError as refusal:
         raise body.error(number, refusal) from None
     return command
+
+
+def _check_remark(state: State, line: str, block: Block) -> None:
+    """Note parameters that the line reads unset, and a remark behind a semicolon that could act."""
+    for index in dict.fromkeys(state.parameters.unknown):
+        state.doubt("inherited", f"nothing has stated the parameter #{index}")
+    state.parameters.unknown.clear()
+    if ";" in line and not state.strict:
+        _, remark = without_semicolon(line)
+        if remark is not None and semicolon_acts(remark):
+            state.doubt(
+                "comment", "a semicolon ends the block on some controls, which run what stands behind"
+            )
 
 
 def _run(state: State, body: _Body) -> None:
@@ -146,18 +209,32 @@ class _Calls:
         self.body = body
         self.lines = lines
         self.labels: dict[int, int] = {}
-        self.stack: list[tuple[int, int, int]] = []
+        self.stack: list[tuple[int, int, int, list[str]]] = []
         self.blocks = 0
         if state.dialect.subprograms:
-            found = ((index, _LABEL.match(line)) for index, line in enumerate(lines))
-            self.labels = {int(match[1]): index for index, match in found if match}
+            for index, line in enumerate(lines):
+                if match := _LABEL.match(line):
+                    self._define(int(match[1]), index)
+
+    def _define(self, number: int, index: int) -> None:
+        if number in self.labels:
+            column = self.lines[index].upper().index("O") + 1
+            remedy = "leave one; controls differ in which they run"
+            refusal = BlockError(f"subprogram O{number} is there twice", column, remedy)
+            raise self.body.error(self.body.first + index, refusal)
+        self.labels[number] = index
 
     def skip_own_label(self) -> int:
         """Return the first line to carry out, behind the program's own number."""
         at = 0
         while at < len(self.lines) and not self.lines[at].strip(" \t"):
             at += 1
-        return at + 1 if at in self.labels.values() else at
+        if at in self.labels.values():
+            return at + 1
+        if not self.state.strict and at < len(self.lines) and _LABEL.match(self.lines[at]):
+            self.state.departures.append("the program begins with its number")
+            return at + 1
+        return at
 
     def jump(self, command: Command, back_to: int) -> int:
         """Return the line to go on with."""
@@ -179,20 +256,24 @@ class _Calls:
         if len(self.stack) >= MOST_NESTED_CALLS:
             raise BlockError(f"calls are nested deeper than {MOST_NESTED_CALLS}", word.column)
         if times < 1:
-            return back_to
+            remedy = "take the line out; some controls run the subprogram once, others not at all"
+            raise BlockError(f"L{times} calls nothing", command.column("L"), remedy)
         start = self.labels[number] + 1
-        self.stack.append((start, times - 1, back_to))
+        self.stack.append((start, times - 1, back_to, self.state.changed()))
         return start
 
     def _returned(self, command: Command, back_to: int) -> int:
         if not self.stack:
             raise BlockError("M99 outside a subprogram", command.column(), "end the program with M30")
-        start, times, back = self.stack.pop()
+        start, times, back, before = self.stack.pop()
+        for told in self.state.changed():
+            if told not in before:
+                self.state.doubt("not-restored", f"the subprogram ends with {told}")
         self.blocks += back_to - start
         if self.blocks > MOST_CALLED_BLOCKS:
             raise BlockError(f"subprograms run through more than {MOST_CALLED_BLOCKS} blocks", 1)
         if times:
-            self.stack.append((start, times - 1, back))
+            self.stack.append((start, times - 1, back, before))
             return start
         return back
 
@@ -200,6 +281,7 @@ class _Calls:
 def _run_long(state: State, body: _Body) -> None:
     """Carry out all lines, stretches of plain ones as whole arrays."""
     reader = StretchReader(state, body.text, body.first)
+    reader.skip_own_number()
     while not state.ended:
         line = reader.run()
         if line is None:

@@ -3,33 +3,35 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
-from cutplan.control.motions import DWELL, SWITCH, Motions
+from cutplan.control.motions import DWELL, STOP, SWITCH, Doubt, Motions
 from cutplan.geometry import FloatArray
 
-__all__ = ["COLUMNS", "Place", "Rows", "Switches"]
+__all__ = ["COLUMNS", "SWITCH_NAMES", "Place", "Rows", "Switches"]
 
 Place = tuple[float, float, float]
 
-# kind, start x y z, end x y z, centre x y, turn, feed, dwell, torch, marker, flame, line
-COLUMNS = 16
+# kind, start x y z, end x y z, centre x y, turn, feed, dwell, torch, marker, flame, height, line
+COLUMNS = 17
+SWITCH_NAMES = ("torch", "marker", "flame", "height")
 STRETCH = 20_000  # rows held as tuples before they become an array
 
 
 class Switches:
-    """What burns or marks at the moment."""
+    """What burns, marks or follows the plate at the moment."""
 
-    __slots__ = ("flame", "marker", "torch")
+    __slots__ = SWITCH_NAMES
 
     def __init__(self) -> None:
-        self.torch = self.marker = self.flame = False
+        self.torch = self.marker = self.flame = self.height = False
 
     @property
-    def any(self) -> bool:
-        """Whether something is on."""
-        return self.torch or self.marker or self.flame
+    def on(self) -> frozenset[str]:
+        """What is on, by name."""
+        return frozenset(name for name in SWITCH_NAMES if getattr(self, name))
 
 
 class Rows:
@@ -52,15 +54,25 @@ class Rows:
     ) -> None:
         """Add a rapid, line or arc."""
         s = self.switches
-        row = (kind, *start, *end, *centre, turn, feed, 0.0, s.torch, s.marker, s.flame, line)
+        row = (kind, *start, *end, *centre, turn, feed, 0.0, s.torch, s.marker, s.flame, s.height, line)
         self._add(row)
 
-    def stand(self, place: Place, line: int, dwell_s: float | None = None) -> None:
-        """Add a dwell, or without one a switch, at a place."""
+    def switch(self, place: Place, line: int) -> None:
+        """Add a switch at a place."""
+        self._stand(SWITCH, place, line, 0.0)
+
+    def dwell(self, place: Place, line: int, seconds: float) -> None:
+        """Add a dwell at a place."""
+        self._stand(DWELL, place, line, seconds)
+
+    def stop(self, place: Place, line: int) -> None:
+        """Add a wait for the operator at a place."""
+        self._stand(STOP, place, line, 0.0)
+
+    def _stand(self, kind: int, place: Place, line: int, seconds: float) -> None:
         s, nan = self.switches, math.nan
-        kind = SWITCH if dwell_s is None else DWELL
-        state = (s.torch, s.marker, s.flame)
-        self._add((kind, *place, *place, nan, nan, 0.0, nan, dwell_s or 0.0, *state, line))
+        state = (s.torch, s.marker, s.flame, s.height)
+        self._add((kind, *place, *place, nan, nan, 0.0, nan, seconds, *state, line))
 
     def extend(self, rows: FloatArray) -> None:
         """Add rows of shape (n, COLUMNS)."""
@@ -77,8 +89,14 @@ class Rows:
             self._arrays.append(np.array(self._tuples, dtype=np.float64))
             self._tuples = []
 
-    def motions(self, stated: frozenset[str], left_on: bool) -> Motions:
-        """Return all rows as `Motions`."""
+    def motions(
+        self,
+        doubts: Sequence[Doubt],
+        departures: Sequence[str],
+        left_on: frozenset[str],
+        torches: Sequence[tuple[int, int]],
+    ) -> Motions:
+        """Return all rows as `Motions`, with what else is to be told of them."""
         self._close_stretch()
         arrays = self._arrays or [np.empty((0, COLUMNS))]
 
@@ -99,7 +117,10 @@ class Rows:
             torch=column(12) != 0.0,
             marker=column(13) != 0.0,
             flame=column(14) != 0.0,
-            line=column(15).astype(np.int32),
-            stated=stated,
+            height_control=column(15) != 0.0,
+            line=column(16).astype(np.int32),
+            doubts=tuple(doubts),
+            departures=tuple(departures),
             left_on=left_on,
+            torches=tuple(torches),
         )

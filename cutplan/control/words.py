@@ -18,11 +18,21 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-__all__ = ["LONGEST_LINE", "Block", "BlockError", "Parameters", "Word", "as_integer", "take_apart"]
+__all__ = [
+    "LONGEST_LINE",
+    "Block",
+    "BlockError",
+    "Parameters",
+    "Word",
+    "as_integer",
+    "take_apart",
+    "without_semicolon",
+]
 
 LONGEST_LINE = 256  # characters; NISTIR 6556, 3.3.1
 LAST_PARAMETER = 5399  # NISTIR 6556, 3.2.1
 HIGHEST_LINE_NUMBER_DIGITS = 5  # NISTIR 6556, 3.3.1.1
+LONGEST_LINE_NUMBER_DIGITS = 9  # what later controls take; no control takes one for a move
 INTEGER_TOLERANCE = 0.0001  # NISTIR 6556, 3.3.2.1
 # No table is wider, and the arithmetic of arcs stays well inside what a float can hold.
 LARGEST_WORD = 1.0e7
@@ -54,11 +64,25 @@ class Word(NamedTuple):
 
 @dataclass
 class Parameters:
-    """The numbered parameters; those never set are 0."""
+    """The numbered parameters; those never set are 0.
+
+    Attributes
+    ----------
+    values : dict
+    unknown : list of int
+        Those that a program read without having set them, since the list was last emptied.
+    """
 
     values: dict[int, float] = field(default_factory=dict)
+    unknown: list[int] = field(default_factory=list)
 
     def __getitem__(self, index: int) -> float:
+        if index not in self.values:
+            self.unknown.append(index)
+        return self.held(index)
+
+    def held(self, index: int) -> float:
+        """Return a value that the control itself looks up."""
         return self.values.get(index, 0.0)
 
     def __setitem__(self, index: int, value: float) -> None:
@@ -72,6 +96,7 @@ class Block:
     words: list[Word]
     settings: list[tuple[int, float]] = field(default_factory=list)
     deleted: bool = False
+    departures: list[str] = field(default_factory=list)
 
 
 def as_integer(value: float, column: int, what: str) -> int:
@@ -88,7 +113,7 @@ def as_integer(value: float, column: int, what: str) -> int:
     return whole
 
 
-def take_apart(line: str, parameters: Parameters) -> Block:
+def take_apart(line: str, parameters: Parameters, *, strict: bool = True) -> Block:
     """Return the words and settings of one line.
 
     Parameters
@@ -97,6 +122,9 @@ def take_apart(line: str, parameters: Parameters) -> Block:
         Without its line end.
     parameters : Parameters
         Values that ``#`` reads.
+    strict : bool
+        Refuse what is harmless but not the standard's: a comment behind a semicolon, and line
+        numbers of more than five digits.
 
     Raises
     ------
@@ -120,7 +148,23 @@ def take_apart(line: str, parameters: Parameters) -> Block:
         place = match.end()
     if not line[place:].strip(" \t"):
         return Block(words)
-    return _Scanner(line, parameters).block()
+    if strict:
+        return _Scanner(line, parameters).block()
+    line, remark = without_semicolon(line)
+    block = _Scanner(line, parameters, LONGEST_LINE_NUMBER_DIGITS).block()
+    if remark is not None:
+        block.departures.append("a comment stands behind a semicolon")
+    return block
+
+
+def without_semicolon(line: str) -> tuple[str, str | None]:
+    """Return a line, and what stands behind a semicolon outside its comments; None without one."""
+    inside = False
+    for place, character in enumerate(line):
+        inside = character == COMMENT or (inside and character != ")")
+        if character == ";" and not inside:
+            return line[:place], line[place + 1 :]
+    return line, None
 
 
 def _word(letter: str, value: float, column: int) -> Word:
@@ -132,11 +176,13 @@ def _word(letter: str, value: float, column: int) -> Word:
 class _Scanner:
     """A recursive-descent parser over the line without its blanks."""
 
-    def __init__(self, line: str, parameters: Parameters) -> None:
+    def __init__(self, line: str, parameters: Parameters, digits: int = HIGHEST_LINE_NUMBER_DIGITS) -> None:
         self.parameters = parameters
+        self.digits = digits
         self.width = len(line)
         self.text, self.columns = _without_blanks(line)
         self.at = 0
+        self.departures: list[str] = []
 
     @property
     def column(self) -> int:
@@ -160,7 +206,7 @@ class _Scanner:
             raise BlockError(f"{token!r} is missing {why}, {found}", self.column)
 
     def block(self) -> Block:
-        block = Block([], deleted=self.accept("/"))
+        block = Block([], deleted=self.accept("/"), departures=self.departures)
         if self.accept("N"):
             self.line_number()
         while self.at < len(self.text):
@@ -185,7 +231,10 @@ class _Scanner:
         column, first = self.column, self.at
         while "0" <= self.peek() <= "9":
             self.at += 1
-        if not 1 <= self.at - first <= HIGHEST_LINE_NUMBER_DIGITS or self.peek() == ".":
+        digits = self.at - first
+        if digits > HIGHEST_LINE_NUMBER_DIGITS and digits <= self.digits and self.peek() != ".":
+            self.departures.append("line numbers have more than five digits")
+        elif not 1 <= digits <= HIGHEST_LINE_NUMBER_DIGITS or self.peek() == ".":
             raise BlockError("a line number is a whole number of one to five digits without a sign", column)
 
     def parameter_index(self) -> int:

@@ -6,9 +6,11 @@ turns that into a line number.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from cutplan.control import acts
 from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 
 if TYPE_CHECKING:
@@ -23,6 +25,11 @@ PLACES = (
 _HEIGHT_FIELDS = {"travel_height", "height_feed"}
 # Modes that a program of this package never runs in.
 _FOREIGN_MODES = {"G91", "G93", "G18", "G19"}
+# Words that write to the control's memory or fetch from it, or take the plate or tool away.
+_FOREIGN_WORDS = {
+    "G10", "G28", "G30", "G53", "G92", "G92.1", "G92.2", "G92.3", "M6", "M49", "M60",
+}  # fmt: skip
+_ALONE = {"M0", "M1", "M2", "M30", "M60", "M6"}
 
 
 def check_agreement(post: PostFile) -> None:
@@ -45,11 +52,35 @@ def _check_header(post: PostFile) -> None:
     wanted, other = ("G21", "G20") if post.units == "mm" else ("G20", "G21")
     if wanted not in words or other in words:
         raise ValueError(f"lines.header: units are {post.units}, so the header needs {wanted} and no {other}")
-    for word, meaning in (("G90", "absolute distances"), ("G94", "feed a minute"), ("G17", "the XY plane")):
-        if word not in words:
-            raise ValueError(f"lines.header: needs {word} ({meaning})")
-    if "G40" not in words:
-        raise ValueError("lines.header: needs G40 (an offset left on by another program would move the cut)")
+    for mode, (choices, meaning) in _stated_modes(post).items():
+        if mode not in post.control.guarantees and not set(choices) & set(words):
+            raise ValueError(f"lines.header: needs {' or '.join(choices)} ({meaning})")
+
+
+def _stated_modes(post: PostFile) -> dict[str, tuple[tuple[str, ...], str]]:
+    """Return what a header states: by mode the words that do, and their meaning."""
+    switches, offset = post.switches, post.control.work_offset
+    stated: dict[str, tuple[tuple[str, ...], str]] = {
+        "distance": (("G90",), "absolute distances"),
+        "feed mode": (("G94",), "feed a minute"),
+        "plane": (("G17",), "the XY plane"),
+        "compensation": (("G40",), "an offset left on by another program would move the cut"),
+        "work offset": ((offset,), "the plate's zero; another one may be in force"),
+        "path mode": (("G64", "G61", "G61.1"), "how corners are run"),
+    }
+    if post.heights is not None:
+        stated["tool length"] = (("G49",), "a tool length left on by another program would move Z")
+    if post.control.rotation:
+        stated["rotation"] = (("G69",), "coordinates not rotated")
+    for mode, word in (
+        ("torch", switches.torch_off),
+        ("marker", switches.marker_off),
+        ("flame", switches.preheat_off),
+        ("height", switches.height_off),
+    ):
+        if word:
+            stated[mode] = ((canonical(word),), f"the {mode} may be on from before")
+    return stated
 
 
 def _check_footer(post: PostFile) -> None:
@@ -87,11 +118,25 @@ def _check_lines(post: PostFile) -> None:
     for place, line in _all_lines(post):
         if len(line) > post.limits.line_length:
             raise ValueError(f"lines.{place}: {line!r} is longer than limits.line_length")
+        if acts(line, post.control.permits):
+            raise ValueError(f"lines.{place}: {line!r} begins a comment with a word that controls act on")
         if post.comments.style == "none" and "(" in line:
             raise ValueError(f"lines.{place}: {line!r} is a comment, and comments.style is none")
         moving = sorted(word for word in words_of(line) if word[0] in "XY")
         if moving and place not in ("header", "footer"):
             raise ValueError(f"lines.{place}: {line!r} moves in {moving[0][0]}, which only the plan may do")
+        alone = _ALONE | {canonical(word) for _, word in post.switches if word}
+        written = words_of(line) + re.findall(r"\{[a-z]+_(?:on|off)\}", line)
+        if len(written) > 1 and any(word in alone or word[0] == "{" for word in written):
+            raise ValueError(
+                f"lines.{place}: {line!r} switches beside other words; each control has its own order, so "
+                "give the switch a line of its own"
+            )
+        foreign = _FOREIGN_WORDS & set(words_of(line)) - set(post.control.permits)
+        if foreign:
+            raise ValueError(
+                f"lines.{place}: {line!r} holds {min(foreign)}, which control.permits does not name"
+            )
         foreign = _FOREIGN_MODES & set(words_of(line))
         if foreign:
             raise ValueError(f"lines.{place}: {line!r} sets {min(foreign)}, which no program here runs in")

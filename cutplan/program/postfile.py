@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from cutplan.base.files import FileModel
 from cutplan.base.units import plain_unit
+from cutplan.control import MODES
 from cutplan.program.agreement import check_agreement
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.template import CUT_FIELDS, OFFSET_FIELDS, PROGRAM_FIELDS, Template, canonical
@@ -209,6 +210,26 @@ class BlockDelete(FileModel):
     marks: bool = False
 
 
+def _mode(name: str) -> str:
+    if name not in MODES:
+        raise ValueError(f"{name!r} is no mode; modes are {', '.join(MODES)}")
+    return name
+
+
+class Control(FileModel):
+    """What the control does by itself, and what it permits.
+
+    Everything that is not among `guarantees` is taken for unknown at a program's start, so the
+    header has to state it.
+    """
+
+    guarantees: tuple[Annotated[str, AfterValidator(_mode)], ...] = ()
+    permits: tuple[str, ...] = ()
+    rotation: bool = False
+    torch_word_waits: bool = True
+    work_offset: str = Field(default="G54", pattern=r"^G5(4|5|6|7|8|9(\.[123])?)$")
+
+
 class Lines(FileModel):
     """Lines of text for each place of the program.
 
@@ -240,6 +261,7 @@ class PostFile(FileModel):
     return_home: bool = True
     marker_feed_mm_min: float = Field(default=5000.0, gt=0.0)
     pierce_by_control: bool = False
+    control: Control = Control()
     switches: Switches
     numbers: Numbers = Numbers()
     words: Words = Words()

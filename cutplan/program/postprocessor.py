@@ -5,22 +5,20 @@ What a program does is decided in `writer`; a post-processor only says it.
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cached_property
 from typing import ClassVar
 
 from cutplan.base.errors import ProgramError
-from cutplan.control import Dialect
+from cutplan.control import Dialect, acts, harmless_text
 from cutplan.process import CutData
 from cutplan.program.agreement import PLACES
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import PostFile
 from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 
-__all__ = ["PostProcessor", "comment_text"]
+__all__ = ["PostProcessor"]
 
 
 class PostProcessor:
@@ -70,7 +68,8 @@ class PostProcessor:
     @cached_property
     def dialect(self) -> Dialect:
         """What the words of the programs mean to their reader."""
-        switches = self.settings.switches
+        settings = self.settings
+        switches, heights, control = settings.switches, settings.heights, settings.control
         return Dialect(
             torch_on=_words(switches.torch_on),
             torch_off=_words(switches.torch_off),
@@ -78,14 +77,29 @@ class PostProcessor:
             marker_off=_words(switches.marker_off),
             flame_on=_words(switches.preheat_on),
             flame_off=_words(switches.preheat_off),
+            height_on=_words(switches.height_on),
+            height_off=_words(switches.height_off),
+            heights="control" if heights is None else "program",
+            travel_height_mm=None if heights is None else heights.travel_mm,
+            height_feed_mm_min=None if heights is None else heights.feed_mm_min,
+            slow_without_height_control=bool(
+                settings.height_control and settings.height_control.off_in_slow_spans
+            ),
             absolute_centres=self.settings.arcs.form == "absolute",
             arc_distance_words=bool({"G90.1", "G91.1"} & self._header_words),
             dwell_ms=self.settings.numbers.dwell_unit == "ms",
             concave_corners=False,
             subprograms=self.settings.subprograms is not None,
             pierce_by_control=self.settings.pierce_by_control,
+            deletes_marks=settings.block_delete.marks,
+            torch_word_waits=control.torch_word_waits,
             torches_in_t=any("T{torches}" in line for line in self.settings.lines.header),
-            ignored=self._ignored,
+            spacing_remark=self._spacing_remark,
+            work_offset=control.work_offset,
+            guarantees=control.guarantees,
+            has_rotation=control.rotation,
+            permits=control.permits,
+            step_mm=self.numbers.step_mm,
         )
 
     @property
@@ -93,12 +107,11 @@ class PostProcessor:
         return {word for line in self.settings.lines.header for word in words_of(line)}
 
     @property
-    def _ignored(self) -> tuple[str, ...]:
-        """Words that move nothing: the height control's, where they are no other switch too."""
-        switches = self.settings.switches
-        others = {canonical(word) for name, word in switches if word and not name.startswith("height")}
-        height = _words(switches.height_on) + _words(switches.height_off)
-        return tuple(word for word in height if word not in others)
+    def _spacing_remark(self) -> tuple[str, ...]:
+        """What stands round the torches' distance in the header's remark of it."""
+        found = (line for line in self.settings.lines.header if "{torch_spacing}" in line)
+        line = next(found, None)
+        return () if line is None else tuple(line.strip("() ").split("{torch_spacing}", 1))
 
     def dialect_for(self, data: CutData) -> Dialect:
         """Return the dialect with the kerf of some cutting data in the offset register."""
@@ -119,14 +132,24 @@ class PostProcessor:
             Fields by name, as text in the control's units; empty where there is nothing to
             say (a dwell of no length, a switch that the control does not have).
         """
-        filled = (template.render(fields) for template in self._templates[place])
-        return [line for line in filled if line is not None]
+        clean = {name: self._clean(name, text) for name, text in fields.items()}
+        filled = (template.render(clean) for template in self._templates[place])
+        return [self._quiet(line) for line in filled if line is not None]
+
+    def _quiet(self, line: str) -> str:
+        """Return a line whose remark begins with no word that controls act on."""
+        return line.replace("(", "(- ", 1) if acts(line, self.settings.control.permits) else line
+
+    @staticmethod
+    def _clean(name: str, text: str) -> str:
+        """Return a field's text; what comes from a drawing or a job stands in a comment only."""
+        return harmless_text(text) if CUT_FIELDS.get(name) == "text" else text
 
     def comment(self, text: str) -> list[str]:
         """Return comment lines that say a text, none where comments are off."""
         if self.settings.comments.style == "none":
             return []
-        return [f"({comment_text(text)[: self.settings.limits.line_length - 2]})"]
+        return [f"({harmless_text(text)[: self.settings.limits.line_length - 2]})"]
 
     def block(self, words: list[str]) -> str:
         """Return one block from its words, in order: G, X, Y, I, J, R, F."""
@@ -157,19 +180,6 @@ class PostProcessor:
                 remedy="raise limits.line_length, or write fewer decimals",
             )
         return line
-
-
-def comment_text(text: str) -> str:
-    """Return a text that may stand in a comment: printable ASCII without round brackets.
-
-    NISTIR 6556, 3.3.4: no comment stands inside another, and ``(MSG,`` is a message to the
-    operator rather than a comment.  Semicolons go too: some controls take the rest of the
-    line behind one for a comment.
-    """
-    plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("×", "x"))
-    plain = plain.encode("ascii", "ignore").decode().translate(str.maketrans("();", "[],"))
-    plain = re.sub(r"[^ -~]+", " ", plain).strip()
-    return re.sub(r"(?i)^msg\s*,", "msg:", plain)
 
 
 def _words(word: str) -> tuple[str, ...]:

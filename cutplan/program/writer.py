@@ -209,7 +209,7 @@ class _Teller:
             copy = f"{cut.part} copy {cut.copy}, {CONTOUR_NAMES[cut.kind]}"
             remark = f"cut {n} of {len(self._order.steps)}: {copy}"
             lines += [Line(text, "names the cut that follows") for text in self._post.comment(remark)]
-        if lift:
+        if lift or (cut.kind == "mark" and self._settings.heights is not None):
             lines += self._said("raise_torch", fields)
         lines += self._rapids(way, "rapid to the mark" if cut.kind == "mark" else "rapid to the pierce")
         if cut.kind != "mark":

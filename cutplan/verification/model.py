@@ -9,9 +9,17 @@ __all__ = ["FAULT_CODES", "Fault", "Verdict"]
 # Every code that a fault can have, and what it stands for.
 FAULT_CODES: dict[str, str] = {
     "syntax": "the text is not RS-274 as the standard has it",
-    "modes-not-stated": "units or distance mode are not stated before the first move",
+    "inherited": "the result depends on what the control held before the program",
+    "foreign": "a word that the dialect does not permit",
+    "order": "words of one block that controls carry out in different orders",
+    "not-restored": "a mode or offset is left changed at the end",
+    "short-arc": "an arc whose ends are one place on the control's grid",
+    "comment": "a comment that controls act on",
+    "reading": "a form that controls read differently",
+    "stop-while-lit": "the control waits for the operator while something burns",
     "lit-rapid": "a rapid with the torch on",
     "torch-left-on": "the torch is still on at the program's end",
+    "marker-left-on": "the marker is still down at the program's end",
     "torch-on-twice": "the torch is switched on while it burns",
     "marker-with-torch": "the marker is on while the torch burns",
     "dwell-in-cut": "the torch stands still in the middle of a cut",

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
-from cutplan.control import Dialect, Motions, joined, read_program
+from cutplan.control import Dialect, Motions, read_files
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
 from cutplan.verification.burns import Runs, find_runs
@@ -99,7 +98,7 @@ def verify(
     marked = machine.marker and bool(dialect.marker_on)
     faults = [
         *rule_faults(motions, runs, sheet, data, machine, dialect),
-        *torch_count_faults([text] if isinstance(text, str) else text, dialect, torches),
+        *torch_count_faults(motions, torches),
         *_pierce_faults(runs, parts, radius, tolerance, over_edge),
         *pierce_faults(runs, parts, data, over_edge),
         *metal.faults,
@@ -112,14 +111,7 @@ def verify(
 
 def _read(text: str | Sequence[str], dialect: Dialect) -> Motions:
     """Return the motions of a program, or of its files one after the other."""
-    if isinstance(text, str):
-        return read_program(text, dialect)
-    files = [read_program(file, dialect, name=f"file {k}") for k, file in enumerate(text, start=1)]
-    return replace(
-        joined(files),
-        stated=frozenset.intersection(*(file.stated for file in files)),
-        left_on=any(file.left_on for file in files),
-    )
+    return read_files([text] if isinstance(text, str) else text, dialect, strict=False)
 
 
 def _verdict(runs: Runs, parts: PlacedParts, metal: Metal, loose: Loose, faults: list[Fault]) -> Verdict:

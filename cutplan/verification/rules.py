@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator
 
 import numpy as np
 
 from cutplan.base.machine import Machine
-from cutplan.control import ARC_CCW, DWELL, RAPID, SWITCH, Dialect, Motions
+from cutplan.control import ARC_CCW, DWELL, RAPID, STOP, SWITCH, Dialect, Motions
 from cutplan.geometry import FloatArray, chord_points
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
@@ -18,7 +18,7 @@ from cutplan.verification.freeing import plate_polygon
 from cutplan.verification.model import Fault
 from cutplan.verification.strokes import BoolArray
 
-__all__ = ["edge_starts", "rule_faults"]
+__all__ = ["edge_starts", "rule_faults", "torch_count_faults"]
 
 # A feed in whole inches a minute is up to 12.7 mm/min off, a dwell in tenths 0.05 s.
 FEED_SHARE, FEED_STEP = 0.01, 13.0
@@ -46,7 +46,8 @@ def rule_faults(
     """
     over_edge = edge_starts(runs, sheet)
     checks = (
-        _mode_faults(motions),
+        _first_of_each(_doubt_faults(motions)),
+        _stop_faults(motions),
         _switch_faults(motions),
         _dwell_faults(motions, runs, data, dialect, over_edge),
         _feed_faults(motions, runs, data, dialect),
@@ -64,16 +65,32 @@ def _first(faults: Iterator[Fault]) -> Iterator[Fault]:
         yield fault
 
 
+def _first_of_each(faults: Iterator[Fault]) -> Iterator[Fault]:
+    """Hand on the first faults of each code."""
+    counts: Counter[str] = Counter()
+    for fault in faults:
+        counts[fault.code] += 1
+        if counts[fault.code] <= MOST_OF_A_KIND:
+            yield fault
+
+
 def _xy(point: FloatArray) -> tuple[float, float]:
     return (float(point[0]), float(point[1]))
 
 
-def _mode_faults(motions: Motions) -> Iterator[Fault]:
-    missing = {"units", "distance"} - motions.stated
-    if missing:
-        yield Fault(
-            "modes-not-stated", f"the program does not state its {' and '.join(sorted(missing))} mode"
-        )
+def _doubt_faults(motions: Motions) -> Iterator[Fault]:
+    """What the reading took on trust is no proof."""
+    for doubt in motions.doubts:
+        yield Fault(doubt.code, doubt.message, doubt.line)
+
+
+def _stop_faults(motions: Motions) -> Iterator[Fault]:
+    """Nothing burns, marks or heats while the control waits for the operator."""
+    lit = motions.torch | motions.marker | motions.flame
+    for row in np.flatnonzero((motions.kind == STOP) & lit).tolist():
+        on = [name for name in ("torch", "marker", "flame") if getattr(motions, name)[row]]
+        told = f"the program waits for the operator with the {' and the '.join(on)} on"
+        yield Fault("stop-while-lit", told, int(motions.line[row]), _xy(motions.start[row]))
 
 
 def _switch_faults(motions: Motions) -> Iterator[Fault]:
@@ -90,19 +107,15 @@ def _switch_faults(motions: Motions) -> Iterator[Fault]:
     before = np.concatenate([[False], torch[:-1]])
     others = np.concatenate([[False], (motions.marker[1:] != motions.marker[:-1])])
     others |= np.concatenate([[False], (motions.flame[1:] != motions.flame[:-1])])
+    others |= np.concatenate([[False], (motions.height_control[1:] != motions.height_control[:-1])])
     again = (kind == SWITCH) & torch & before & ~others
     for row in np.flatnonzero(again)[:MOST_OF_A_KIND].tolist():
         yield Fault(
             "torch-on-twice", "the torch is on already", int(motions.line[row]), _xy(motions.start[row])
         )
-    if motions.left_on:
-        last = len(motions) - 1
-        yield Fault(
-            "torch-left-on",
-            "the torch is on at the program's end",
-            int(motions.line[last]),
-            _xy(motions.end[last]),
-        )
+    for name in sorted(motions.left_on & {"torch", "marker"}):
+        told = f"the {name} is on at the program's end"
+        yield Fault(f"{name}-left-on", told, int(motions.line[-1]), _xy(motions.end[-1]))
 
 
 def edge_starts(runs: Runs, sheet: NestedPlate) -> BoolArray:
@@ -194,24 +207,11 @@ def _flame_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect)
         yield Fault("flame", told, int(motions.line[-1]), _xy(motions.end[-1]))
 
 
-def torch_count_faults(texts: Sequence[str], dialect: Dialect, torches: int) -> Iterator[Fault]:
-    """Hold the T words of each file, where they count the torches, against how many should burn."""
-    if not dialect.torches_in_t:
-        return
-    on = {word.upper() for word in dialect.torch_on}
-    for text in texts:
-        lit = 0
-        for number, line in enumerate(text.splitlines(), start=1):
-            words = re.findall(r"([A-Z])\s*([-+.\d]+)", re.sub(r"\([^)]*\)", "", line.upper()))
-            for letter, value in words:
-                if letter == "T":
-                    lit = int(float(value))
-                    if lit != torches:
-                        yield Fault("torches", f"T{lit} lights {lit} torches, the plan has {torches}", number)
-            starts = any(f"{letter}{value.lstrip('0') or '0'}" in on for letter, value in words)
-            if starts and lit == 0:
-                yield Fault("torches", "a cut begins before a T word has said how many torches burn", number)
-                break
+def torch_count_faults(motions: Motions, torches: int) -> Iterator[Fault]:
+    """Hold the T words, where they count the torches, against how many should burn."""
+    for line, lit in motions.torches:
+        if lit != torches:
+            yield Fault("torches", f"T{lit} lights {lit} torches, the plan has {torches}", line)
 
 
 def _height_faults(motions: Motions, runs: Runs, data: CutData) -> Iterator[Fault]:

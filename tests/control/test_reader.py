@@ -10,7 +10,7 @@ import pytest
 from cutplan.base.errors import ProgramError
 from cutplan.control import ARC_CCW, ARC_CW, DWELL, LINE, RAPID, SWITCH, Dialect, Motions, read_program
 
-HEADER = "G21 G90 G17 G40 G80 G94"
+HEADER = "G21 G90 G17 G40 G80 G94 G54 G64"
 
 
 def read(*lines: str, dialect: Dialect | None = None) -> Motions:
@@ -36,7 +36,6 @@ def test_a_cut_becomes_rapid_switch_dwell_and_feed_moves() -> None:
     assert np.isnan(m.feed_mm_min[0]) and m.feed_mm_min[3] == m.feed_mm_min[4] == 1500.0
     assert m.centre[4].tolist() == [30.0, 30.0] and m.turns[4] == pytest.approx(math.pi / 2)
     assert m.line.tolist() == [2, 3, 4, 5, 6, 7]
-    assert m.stated == {"units", "distance"}
 
 
 def test_blanks_and_case_change_nothing() -> None:

@@ -22,6 +22,7 @@ FIELDS = [
     "torch",
     "marker",
     "flame",
+    "height_control",
     "line",
 ]
 CONTROL = Dialect(compensation_radius_mm=RADIUS)

@@ -25,6 +25,7 @@ FIELDS = [
     "torch",
     "marker",
     "flame",
+    "height_control",
     "line",
 ]
 GOOD = """%
@@ -141,6 +142,7 @@ def test_stretches_give_the_rows_of_single_lines(monkeypatch: pytest.MonkeyPatch
         read += 1
         for name in FIELDS:
             np.testing.assert_array_equal(getattr(in_stretches, name), getattr(one_by_one, name), name)
+        assert in_stretches.doubts == one_by_one.doubts and in_stretches.left_on == one_by_one.left_on
     assert min(read, refused) > 50
 
 

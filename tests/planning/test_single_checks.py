@@ -26,7 +26,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("shop")
     (folder / "posts").mkdir()
     text = SHIPPED.read_text(encoding="utf-8").replace('"M3"', '"M62"').replace('"M5"', '"M63"')
-    text = text.replace("M5 M9", "M63 M9").replace("[numbers]", '[numbers]\ndwell_unit = "ms"')
+    text = text.replace('"M5", "M9"', '"M63", "M9"').replace("[numbers]", '[numbers]\ndwell_unit = "ms"')
     (folder / "posts" / "bay-2.toml").write_text(text, encoding="utf-8")
     plate = {"id": "A", "length": 500, "width": 400, "thickness": 10, "grade": "S355"}
     part = {"name": "washer", "quantity": 4, "thickness": 10, "grade": "S355",

@@ -25,7 +25,7 @@ def test_words_are_explained_by_their_meaning_on_this_control() -> None:
         line.text: line.purpose for line in explain_postprocessor(find_postprocessor("rs274-metric")).lines
     }
     assert purposes["M3"] == "lights the torch and pierces: M3 torch on"
-    assert "G21 millimetres" in purposes["G21 G90 G17 G40 G80 G94"]
+    assert "G21 millimetres" in purposes["G21 G90 G17 G40 G80 G94 G54 G64"]
     assert purposes["M30"].startswith("ends the program")
 
 

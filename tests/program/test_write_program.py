@@ -53,7 +53,7 @@ def bare(text: str) -> list[str]:
 def test_the_default_form_is_the_one_that_scripts_rely_on() -> None:
     """A cut is: rapid to the pierce, torch on, pierce dwell, moves with incremental centres, torch off."""
     assert bare(text_of(count=1)) == [
-        "G21 G90 G17 G40 G80 G94", "M5 M9",
+        "G21 G90 G17 G40 G80 G94 G54 G64", "M5", "M9",
         "G0 X30 Y30", "M7", "G1 X40 F5000", "M9",
         "G0 X60 Y60", "M3", "G4 P0.6", "G1 X74 F1800",
         "G3 X46 Y60 I-14 J0", "X74 Y60 I14 J0", "X73.857 Y61.993 I-14 J0", "M5",
@@ -74,7 +74,7 @@ def test_preheat_flames_go_up_before_each_pierce_and_down_behind_each_cut() -> N
     lines = bare(text_of(POSTS["rs274-oxyfuel-preheat"], OXYFUEL, 1))
     first = lines.index("M8")
     assert lines[first : first + 4] == ["M8", "G4 P45", "M3", "G4 P2"]
-    assert [lines[k + 1] for k, line in enumerate(lines) if line == "M5"] == ["M9", "M9"]
+    assert [lines[k + 1] for k, line in enumerate(lines) if line == "M5"] == ["M9"] * 4
 
 
 def test_an_edge_start_preheats_for_its_own_time_and_does_not_pierce() -> None:
@@ -111,7 +111,7 @@ def test_names_cannot_break_out_of_a_comment_or_become_words() -> None:
     steps = tuple(replace(s, cut=replace(s.cut, part="Blech (alt)\nM3 ; Größe 5 × 3%")) for s in order.steps)
     text = write_program(replace(order, steps=steps), sheet, PLASMA, MACHINE, METRIC, name="a(b)\nc").text
     assert text.isascii()
-    assert "(cut 1 of 3: Blech [alt] M3 , Grosse 5 x 3% copy 1, mark)" in text.splitlines()
+    assert "(cut 1 of 3: Blech [alt] M3 , Grosse 5 x 3 percent copy 1, mark)" in text.splitlines()
     assert text.splitlines()[0] == "(a[b] c)"
     assert text.count("\nM3\n") == 2
 
@@ -253,7 +253,7 @@ def test_subprograms_save_lines_where_cuts_are_repeated() -> None:
 def test_marks_can_be_passed_over_by_the_block_delete_switch() -> None:
     post = POSTS["rs274-numbered"]
     text = text_of(post)
-    assert "/N30 G0 X30.000 Y30.000" in text.splitlines()
+    assert "/N40 G0 X30.000 Y30.000" in text.splitlines()
     cut = read_program(text, post.dialect)
     passed_over = read_program(text, replace(post.dialect, block_delete=True))
     assert len(strokes(cut, marker=True)) == 2
@@ -319,7 +319,7 @@ def test_controls_without_blanks_and_comments_get_neither() -> None:
 
 def test_a_mark_for_a_control_without_a_marker_is_an_error() -> None:
     switches = {"marker_on": "", "marker_off": ""}
-    post = changed(METRIC, switches=switches, lines={"header": ["G21 G90 G17 G40 G80 G94"], "mark_start": [],
+    post = changed(METRIC, switches=switches, lines={"header": ["G21 G90 G17 G40 G80 G94 G54 G64", "M5"], "mark_start": [],
                                                      "mark_end": []})  # fmt: skip
     order = order_of([mark_cut("tie-plate", 1, [(10, 10), (20, 10)])])
     with pytest.raises(ProgramError, match=r"cut 1 marks tie-plate.*knows no marker.*plan without marks"):
