@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 
 from cutplan.base.errors import CutplanError
@@ -14,9 +15,13 @@ INTERRUPTED = 130
 
 def main() -> None:
     """Run the command line; errors meant for people end it without a traceback."""
-    from cutplan.cli import app
-
+    for stream in (sys.stdout, sys.stderr):
+        # A code page without ² or × must not end a plan whose files are written already.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
+        from cutplan.cli import app
+
         app(prog_name="cutplan", standalone_mode=True)
     except CutplanError as problem:
         print(f"error: {problem}", file=sys.stderr)
@@ -29,6 +34,9 @@ def main() -> None:
     except KeyboardInterrupt:
         print("stopped; nothing was written", file=sys.stderr)
         sys.exit(INTERRUPTED)
+    except MemoryError:
+        print("error: this takes more memory than there is; plan fewer parts at once", file=sys.stderr)
+        sys.exit(2)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)

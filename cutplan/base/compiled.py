@@ -45,7 +45,12 @@ def njit(function: F | None = None, **options: Any) -> F | Callable[[F], F]:
     def decorate(kernel: F) -> F:
         if not COMPILED:
             return kernel
-        return cast(F, _without_literals(numba.njit(cache=True, **options)(kernel)))
+        try:
+            compiled = numba.njit(cache=True, **options)(kernel)
+        except RuntimeError:
+            # No folder to keep compiled loops in: they are compiled anew in each run.
+            compiled = numba.njit(**options)(kernel)
+        return cast(F, _without_literals(compiled))
 
     return decorate if function is None else decorate(function)
 

@@ -6,6 +6,8 @@ place in mm), and what to do about it.  The command line prints it without a tra
 
 from __future__ import annotations
 
+from cutplan.base.cleaning import plain_lines
+
 __all__ = [
     "CutplanError",
     "DataError",
@@ -59,7 +61,8 @@ class CutplanError(Exception):
             text += f" at ({self.place[0]:.3f}, {self.place[1]:.3f}) mm"
         if self.remedy:
             text += f"; {self.remedy}"
-        return text
+        # Names in it may hold what a terminal obeys.
+        return plain_lines(text)
 
     def __reduce__(self) -> tuple[object, ...]:
         # Keyword-only arguments would be lost when an error crosses a process boundary.

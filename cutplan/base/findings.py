@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from cutplan.base.cleaning import plain
+
 __all__ = ["Finding"]
 
 
@@ -32,4 +34,4 @@ class Finding:
         text = self.message
         if self.place is not None:
             text += f" at ({self.place[0]:.3f}, {self.place[1]:.3f}) mm"
-        return f"{text}; {self.remedy}" if self.remedy else text
+        return plain(f"{text}; {self.remedy}" if self.remedy else text)

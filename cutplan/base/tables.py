@@ -1,20 +1,18 @@
-"""Lists as offices export them: CSV or XLSX, with headings in several words and units.
+"""Lists as offices export them: headings in several words and units, figures in several forms.
 
-Numbers may carry decimal commas, thousands marks and units; a figure that could be read two
+Cells come from `sheets`.  Numbers may carry decimal commas, thousands marks and units; a figure that could be read two
 ways is refused rather than guessed.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from cutplan.base.errors import InputError
+from cutplan.base.sheets import read_table
 from cutplan.base.units import MM_PER_UNIT, unit_named
 
 __all__ = [
@@ -29,6 +27,8 @@ __all__ = [
     "whole_number",
 ]
 
+LONGEST_FIGURE = 40
+"""Letters of a cell that may still be a figure with its unit."""
 COUNT_UNITS = {"", "pcs", "pc", "ea", "each", "off", "stk", "st", "x", "×", "no", "nos"}
 FIGURE = re.compile(r"^([+-]?[\d.,'\u00a0\u202f ]*\d)\s*([^\d\s].*)?$")
 FRACTION = re.compile(r"^(?:(\d+)[\s-]+)?(\d+)/(\d+)\s*(.*)$")
@@ -81,14 +81,10 @@ def read_rows(file: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
     Raises
     ------
     InputError
-        If the file cannot be read, or a required column is missing or there twice.
+        If the file cannot be read or is larger than a list can be, or a required column is
+        missing or there twice.
     """
-    try:
-        table = _xlsx(file) if file.suffix.lower() in (".xlsx", ".xlsm") else _csv(file)
-    except FileNotFoundError:
-        raise InputError("no such file", where=str(file), remedy="check the path") from None
-    except OSError as problem:
-        raise InputError(f"cannot be read: {problem.strerror}", where=str(file)) from None
+    table = read_table(file)
     start = next((i for i, cells in enumerate(table) if sum(map(bool, cells)) > 1), None)
     if start is None:
         raise InputError("holds no table", where=str(file), remedy="give headings in the first row")
@@ -100,47 +96,6 @@ def read_rows(file: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
             named = {key: cells[i] if i < len(cells) else "" for key, i in mapped.items()}
             rows.append(Row(index, named, units, unread))
     return tuple(rows)
-
-
-def _csv(file: Path) -> list[list[str]]:
-    raw = file.read_bytes()
-    for encoding in ("utf-8-sig", "cp1252"):
-        try:
-            text = raw.decode(encoding)
-            break
-        except UnicodeDecodeError:
-            continue
-    else:
-        raise InputError("is neither UTF-8 nor Windows text", where=str(file), remedy="export it as UTF-8")
-    if "\0" in text:
-        raise InputError("is not a text file", where=str(file), remedy="export it as CSV or XLSX")
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(";\t,", key=first.count)
-    return [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=delimiter)]
-
-
-def _xlsx(file: Path) -> list[list[str]]:
-    import zipfile
-
-    import openpyxl
-
-    try:
-        book = openpyxl.load_workbook(file, read_only=True, data_only=True)
-        sheet = book.worksheets[0]
-        table = [[_cell_text(value) for value in row] for row in sheet.iter_rows(values_only=True)]
-        book.close()
-    except (zipfile.BadZipFile, KeyError, ValueError, IndexError) as problem:
-        message = "is no readable workbook"
-        raise InputError(message, where=str(file), remedy="save it again as XLSX or CSV") from problem
-    return table
-
-
-def _cell_text(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return f"{value:.12g}"
-    return str(value).strip()
 
 
 def map_columns(
@@ -174,10 +129,9 @@ def map_columns(
 
 def _heading(text: str) -> tuple[str, str]:
     """Part ``Thickness [mm]`` into its word and its unit."""
-    found = re.match(r"^(.*?)\s*(?:[\[(]\s*([^\])]*)\s*[\])])?\s*$", text.strip())
-    assert found is not None
-    word = re.sub(r"[\s_.]+", " ", found.group(1)).strip(" :").lower()
-    return word, (found.group(2) or "").strip().lower()
+    word, _, rest = " ".join(text.split()).partition("[" if "[" in text else "(")
+    unit = rest.rstrip(")] ") if rest else ""
+    return re.sub(r"[\s_.]+", " ", word).strip(" :").lower(), unit.strip().lower()
 
 
 def decimal_mark(texts: Iterable[str]) -> str | None:
@@ -229,6 +183,8 @@ def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool 
         If it is no figure, its unit is unknown, or it could be read two ways.
     """
     words = text.strip()
+    if len(words) > LONGEST_FIGURE:
+        raise InputError(f"{words[:LONGEST_FIGURE]!r}… is not a number")
     fraction = FRACTION.match(words)
     if fraction:
         whole, top, bottom, own_unit = fraction.groups()

@@ -15,6 +15,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from cutplan.base.cleaning import plain, plain_lines
+
 if TYPE_CHECKING:
     from cutplan.base.findings import Finding
     from cutplan.estimating import Compared, Estimate
@@ -52,11 +54,11 @@ def progress_display(console: Console) -> Iterator[Callable[[str, float], None]]
 
 def plain_table(title: str, headings: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> Table:
     """Return a table whose first `left` columns are aligned left, the rest right."""
-    table = Table(title=escape(title), title_justify="left", title_style="bold")
+    table = Table(title=escape(plain(title)), title_justify="left", title_style="bold")
     for index, heading in enumerate(headings):
         table.add_column(heading, justify="left" if index < left else "right", overflow="fold")
     for row in rows:
-        table.add_row(*(escape(cell) for cell in row))
+        table.add_row(*(escape(plain_lines(cell)) for cell in row))
     return table
 
 
@@ -113,7 +115,7 @@ def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> 
         first, others = found[0], len({(each.message, each.place) for each in found}) - 1
         place = f" at ({first.place[0]:.2f}, {first.place[1]:.2f})" if first.place else ""
         more = f" (and {others} more like it)" if others else ""
-        lines.append(f"{kind}: {about}: {first.message}{place}{more}")
+        lines.append(plain(f"{kind}: {about}: {first.message}{place}{more}"))
     if len(lines) > limit:
         lines = [*lines[:limit], f"… and {len(lines) - limit} more, all in plan.json"]
     return lines

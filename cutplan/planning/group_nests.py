@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+from cutplan.base.cleaning import file_stem
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
 from cutplan.cutting import gaps_for, needs_marker
@@ -169,7 +169,7 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
     length, demand = math.ceil(strip.length), group.demands[0]
     corners = [(0.0, 0.0), (length, 0.0), (length, strip.width), (0.0, strip.width)]
     words = f"{demand.thickness:g}mm-{demand.grade}-{group.data.title}"
-    name = re.sub(r"[^A-Za-z0-9._-]+", "-", words)
+    name = file_stem(words)
     plate = Plate(name, polygon(corners), demand.thickness, demand.grade, group.data.material)
     return NestedPlate(plate, 1, strip.placements)
 

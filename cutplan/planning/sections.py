@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.files import FileModel, LengthUnit
+from cutplan.base.names import Name
 from cutplan.drawing import Part, StandardPlate
 
 __all__ = [
@@ -71,7 +72,7 @@ class MachineSection(FileModel):
 class JobSection(FileModel):
     """Name and seed."""
 
-    name: str = Field(min_length=1)
+    name: Name
     seed: int = Field(0, ge=0)
     warnings_are_errors: bool = False
 
@@ -205,15 +206,15 @@ class PlateEntry(FileModel):
     length: float | None = Field(None, gt=0)
     width: float | None = Field(None, gt=0)
     thickness: float = Field(gt=0)
-    grade: str = Field(min_length=1)
+    grade: Name
     material: Literal["mild steel", "stainless", "aluminium"] | None = None
     quantity: int = Field(1, ge=1)
-    heat: str | None = None
+    heat: Name | None = None
     outline: str | None = None
     price_per_kg: float | None = Field(None, ge=0)
     rolling_direction: Literal["x", "y"] = "x"
     keepouts: tuple[tuple[float, float, float, float], ...] = ()
-    certificate: str | None = None
+    certificate: Name | None = None
     location: str | None = None
 
     @model_validator(mode="after")
@@ -235,9 +236,9 @@ class PartEntry(FileModel):
     shape: StandardPlate | None = None
     quantity: int = Field(ge=1)
     thickness: float = Field(gt=0)
-    grade: str = Field(min_length=1)
+    grade: Name
     material: Literal["mild steel", "stainless", "aluminium"] | None = None
-    name: str | None = Field(None, min_length=1, max_length=60)
+    name: Name | None = Field(None, max_length=60)
     rotations: tuple[float, ...] | Literal["any", "none", "quarter", "half"] = "quarter"
     mirror: bool = False
     priority: int = 0
@@ -248,7 +249,7 @@ class PartEntry(FileModel):
     layers: LayerRoles | None = None
     tolerance_class: Literal[1, 2] | None = None
     due: date | None = None
-    kit: str | None = Field(None, min_length=1, max_length=60)
+    kit: Name | None = Field(None, max_length=60)
 
     @model_validator(mode="after")
     def _has_one_source(self) -> PartEntry:

@@ -7,6 +7,7 @@ import io
 import os
 from collections.abc import Iterable, Iterator
 
+from cutplan.base.cleaning import csv_cell
 from cutplan.drawing import MarkText, Part, write_dxf
 from cutplan.geometry import Path, Pose, bounds, place, place_points
 from cutplan.record import Plan, PlannedSheet
@@ -18,8 +19,6 @@ CUT_LIST_COLUMNS = (
     "part", "plate", "sheet", "quantity", "thickness_mm", "grade", "heat",
     "weight_each_kg", "weight_total_kg", "cut_length_mm", "program", "kit", "due",
 )  # fmt: skip
-# A spreadsheet takes a cell that begins with one of these for a formula.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def cut_list_csv(plan: Plan) -> str:
@@ -30,14 +29,14 @@ def cut_list_csv(plan: Plan) -> str:
     str
         Comma-separated text after RFC 4180 with a heading row and decimal points.  Lengths
         are mm, weights kg; the cut length is that of all copies on the plate with their leads.
-        A name that a spreadsheet would take for a formula gets an apostrophe in front.
+        Names are made safe by `csv_cell`.
     """
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(CUT_LIST_COLUMNS)
     forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "", "", "")
     for row in cut_list_rows(plan):
-        writer.writerow([_as_text(format(cell, form)) for cell, form in zip(row, forms, strict=True)])
+        writer.writerow([csv_cell(format(cell, form)) for cell, form in zip(row, forms, strict=True)])
     return text.getvalue()
 
 
@@ -52,10 +51,6 @@ def cut_list_rows(plan: Plan) -> Iterator[tuple[str | int | float, ...]]:
                 plate.heat or "", part.weight_kg, part.total_kg, part.cut_length_mm, programs,
                 plan.kits.get(part.name, ""), plan.due.get(part.name, ""),
             )  # fmt: skip
-
-
-def _as_text(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell
 
 
 def write_nest_dxf(file: str | os.PathLike[str], sheet: PlannedSheet) -> None:

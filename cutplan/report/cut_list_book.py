@@ -8,6 +8,7 @@ import zipfile
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from cutplan.base.cleaning import plain
 from cutplan.record import Plan, marked_parts
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_rows
 from cutplan.report.sheet_lists import program_files
@@ -78,8 +79,8 @@ def _fill(sheet: Any, headings: Sequence[str], rows: Iterable[Sequence[Cell]]) -
 
 
 def _storable(value: Cell) -> Cell:
-    """Return a value without the control characters that XML has no place for."""
-    return re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f]", "�", value) if isinstance(value, str) else value
+    """Return a value without the characters that XML has no place for."""
+    return plain(value) if isinstance(value, str) else value
 
 
 def _undated(book: bytes) -> bytes:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from xml.sax.saxutils import escape
 
+from cutplan.base.cleaning import escaped
 from cutplan.base.findings import Finding
 from cutplan.drawing import Drawing
 from cutplan.geometry import bounds
@@ -42,5 +42,5 @@ def drawing_svg(drawing: Drawing, findings: Sequence[Finding]) -> str:
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{x0 - margin:.3f} {-margin:.3f} {width:.3f} {height:.3f}">\n'
-        f"<title>{escape(drawing.source)}</title>\n<style>{STYLE}</style>\n" + "\n".join(body) + "\n</svg>\n"
+        f"<title>{escaped(drawing.source)}</title>\n<style>{STYLE}</style>\n" + "\n".join(body) + "\n</svg>\n"
     )

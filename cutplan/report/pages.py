@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from cutplan.base.cleaning import plain_lines
 from cutplan.base.words import duration
 from cutplan.record import PlannedSheet
 from cutplan.report.svg import plate_svg
@@ -29,6 +30,13 @@ def inline_picture(sheet: PlannedSheet) -> Markup:
     return Markup(document[document.index("<svg") :])
 
 
+def _fit(value: Any) -> Any:
+    """Return a value without what a browser obeys; markup is this room's own."""
+    from markupsafe import Markup
+
+    return plain_lines(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
 @cache
 def _environment() -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -36,6 +44,7 @@ def _environment() -> Environment:
     environment = Environment(
         loader=PackageLoader("cutplan.report"),
         autoescape=True,
+        finalize=_fit,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

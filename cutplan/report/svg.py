@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from xml.sax.saxutils import escape
 
 import numpy as np
 
+from cutplan.base.cleaning import escaped
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, bounds, length, place, subpath, to_polygon
 from cutplan.record import PlannedSheet
@@ -93,7 +93,7 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lane
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}" '
         f'viewBox="{x0 - margin:.2f} {-margin:.2f} {width:.2f} {height:.2f}">\n'
-        f"<title>{escape(plate.id)}-{nested.sheet}</title>\n<style>{STYLE}</style>\n"
+        f"<title>{escaped(plate.id)}-{nested.sheet}</title>\n<style>{STYLE}</style>\n"
         + "\n".join(body)
         + "\n</svg>\n"
     )
@@ -187,7 +187,7 @@ def _line(a: tuple[float, float], b: tuple[float, float], height: float, cls: st
 
 def _text(x: float, y: float, words: str, size: float, cls: str = "") -> str:
     attribute = f' class="{cls}"' if cls else ""
-    return f'<text{attribute} x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}">{escape(words)}</text>'
+    return f'<text{attribute} x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}">{escaped(words)}</text>'
 
 
 def _element(name: str, *, d: str, cls: str) -> str:
