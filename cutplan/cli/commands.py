@@ -66,15 +66,28 @@ def plan(
     ] = None,
     json_: Json = False,
     strict: Annotated[bool, typer.Option(help="Exit with 1 when there is any warning.")] = False,
+    replace_: Annotated[
+        bool,
+        typer.Option("--replace", help="Take the place of another job's plan, or of files changed by hand."),
+    ] = False,
 ) -> None:
     """Make proved programs for a batch: drawings in, a program, picture and sheet a plate out.
 
     Writes into the folder, all or nothing: for each plate a program, an SVG picture and a setup
     sheet, and plan.json for the whole batch. No program is written that failed its proof. Plates
-    drawn from the inventory are reserved; planning into the same folder again gives them back.
+    drawn from the inventory are reserved; planning into the same folder again gives them back. A
+    folder that holds another job's plan, or files changed by hand, is refused unless --replace.
     """
     from cutplan.cli.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
-    from cutplan.planning import left_behind, locked, plan_job, planned_before, reserved, write_files
+    from cutplan.planning import (
+        left_behind,
+        locked,
+        plan_job,
+        planned_before,
+        refuse_another,
+        reserved,
+        write_files,
+    )
     from cutplan.record import plan_name, plan_record
     from cutplan.report import PAPERS
 
@@ -84,11 +97,12 @@ def plan(
     loaded = _load(job, seed)
     with locked(out):
         replaces = planned_before(out, loaded)
+        refuse_another(out, loaded.name, replace=replace_)
         stranded = left_behind(out, loaded)
         with progress_display(Console(stderr=True)) as tell:
             planned = plan_job(loaded, tell, replaces=replaces)
             with reserved(planned, loaded, out, replaces) as pieces:
-                write_files(planned, out, paper=paper)
+                write_files(planned, out, paper=paper, replace=replace_)
     warnings = findings_lines(planned.findings)
     if stranded is not None:
         warnings.append(

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         write_plan,
     )
     from cutplan.planning.single_checks import CheckedDrawing, CheckedProgram, check_drawing, check_program
+    from cutplan.planning.standing import refuse_another
 
 __all__ = [
     "CheckedDrawing",
@@ -43,6 +44,7 @@ __all__ = [
     "plan",
     "plan_job",
     "planned_before",
+    "refuse_another",
     "reserved",
     "strip_job",
     "verify",
@@ -61,6 +63,7 @@ _HOMES = {
     "job": ("Job", "load_job", "parse_job"),
     "preparation": ("Group",),
     "scripting": ("NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"),
+    "standing": ("refuse_another",),
     "single_checks": ("CheckedDrawing", "CheckedProgram", "check_drawing", "check_program"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

@@ -15,8 +15,9 @@ from cutplan.base.files import read_text
 from cutplan.control import is_untouched
 from cutplan.drawing import metal_area
 from cutplan.geometry import bounds, to_polygon
-from cutplan.planning.folders import folder_key, locked, mended, plan_record_in, uninterrupted
+from cutplan.planning.folders import folder_key, locked, mended, uninterrupted
 from cutplan.planning.job import Job
+from cutplan.planning.standing import standing_in
 from cutplan.record import Plan, SavedSheet, plan_name, read_plan
 from cutplan.stock import (
     KEEP_MM,
@@ -116,7 +117,19 @@ def planned_before(out: Path, job: Job | None = None) -> str | None:
                     with suppress(OutputError), locked(pending.folder):
                         mended(pending.folder)
                         _settle(stock, pending)
+        if _is_copy(out, job.inventory):
+            return None
     return _plan_in(out)
+
+
+def _is_copy(out: Path, inventory: Path) -> bool:
+    """Return whether another folder holds the plan of this one, for which its plates are reserved."""
+    name = _plan_in(out)
+    if name is None:
+        return False
+    with Inventory(inventory) as stock:
+        holder = stock.folder_of(name)
+    return holder is not None and holder != folder_key(out) and _plan_in(holder) == name
 
 
 def _settle(stock: Inventory, pending: Pending) -> None:
@@ -127,8 +140,7 @@ def _settle(stock: Inventory, pending: Pending) -> None:
 
 
 def _plan_in(folder: Path) -> str | None:
-    name = plan_record_in(folder).get("plan")
-    return name if isinstance(name, str) and name else None
+    return standing_in(folder).plan or None
 
 
 def _is_plan_of(plan: str | None, job: Job) -> bool:
@@ -140,9 +152,9 @@ def left_behind(out: Path, job: Job) -> str | None:
 
     They stay reserved, in whatever inventory they are, when another plan takes its place.
     """
-    record = plan_record_in(out)
-    labels, name = record.get("from_rack"), _plan_in(out)
-    if not isinstance(labels, list) or not labels or name is None:
+    there = standing_in(out)
+    labels, name = there.from_rack, there.plan
+    if not labels or not name:
         return None
     if job.inventory is None or not job.inventory.exists():
         return name

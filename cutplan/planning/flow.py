@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from cutplan.base.errors import CutplanError, ProofError
+from cutplan.base.errors import CutplanError, NestingError, ProofError
+from cutplan.base.files import error_of
 from cutplan.base.findings import Finding
 from cutplan.base.version import __version__
 from cutplan.control import joined, read_program
@@ -21,7 +22,7 @@ from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, 
 from cutplan.geometry import length
 from cutplan.nesting import Nest, StripNest
 from cutplan.planning.bookings import rack_plates
-from cutplan.planning.folders import plan_record_in, replaced_files
+from cutplan.planning.folders import replaced_files
 from cutplan.planning.group_nests import nests_of, scattered_kits, strips_of
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import (
@@ -34,6 +35,7 @@ from cutplan.planning.preparation import (
     within_travel,
 )
 from cutplan.planning.sections import CutName
+from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
 from cutplan.planning.warming import compiling_beside
 from cutplan.process import Library
 from cutplan.program import PostProcessor, Program, write_program
@@ -90,6 +92,7 @@ def plan_job(
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
         answers, told = nests_of(groups, job, tell)
+        _refuse_an_empty_plan(answers, job)
         sheets = [
             _plan_sheet(sheet, group, job, tell) for group, nested in answers for sheet in nested.plates
         ]
@@ -113,6 +116,14 @@ def plan_job(
         due=_due_dates(job, (d.part.name for group, _ in answers for d in group.demands)),
         from_rack=tuple(dict.fromkeys(name for name in used if name not in own)),
     )
+
+
+def _refuse_an_empty_plan(answers: Iterable[tuple[Group, Nest]], job: Job) -> None:
+    """Refuse a batch of which nothing found a place: an earlier plan is worth more."""
+    if not any(nested.plates for _, nested in answers):
+        unplaced = [item for _, nested in answers for item in nested.unplaced]
+        lines = [(f"{item.quantity} × {item.part}: {item.reason}", "") for item in unplaced]
+        raise error_of(lines, f"{job.file}: nothing fits on the plates on offer", NestingError)
 
 
 def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], list[tuple[str, Finding]]]:
@@ -187,48 +198,42 @@ def works_of(plan: Plan, job: Job) -> list[Work]:
     return works
 
 
-def write_files(plan: Plan, out: Path, *, paper: Paper | None = None) -> list[str]:
+def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: bool = False) -> list[str]:
     """Put a plan's files into a folder, all or nothing; returns their names.
 
-    With a `paper`, the setup sheets and the labels are written as PDF too.
+    With a `paper`, the setup sheets and the labels are written as PDF too; with `replace`, the
+    plan of another job, and files changed by hand, may go.
     """
-    files = {name: text.encode() for name, text in _texts(plan).items()}
+    refuse_another(out, plan.job, replace=replace)
+    texts = _texts(plan)
+    refuse_alike([*(name for name, _ in texts), *(f"{sheet.name}.dxf" for sheet in plan.sheets)])
+    files = {name: text.encode() for name, text in texts}
     files["cut-list.xlsx"] = cut_list_xlsx(plan)
     if paper is not None:
         files["labels.pdf"] = labels_pdf(plan, paper=paper)
         for sheet in plan.sheets:
             files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
-    nests = {f"{sheet.name}.dxf": sheet for sheet in plan.sheets}
-    names = sorted([*files, *nests, "plan.json"])
-    files["plan.json"] = plan_json(plan, names).encode()
-    with replaced_files(out, _stale_files) as folder:
+    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
         for name, content in files.items():
             (folder / name).write_bytes(content)
-        for name, sheet in nests.items():
-            write_nest_dxf(folder / name, sheet)
-    return names
+        for sheet in plan.sheets:
+            write_nest_dxf(folder / f"{sheet.name}.dxf", sheet)
+        digests = {file.name: file_digest(file.read_bytes()) for file in sorted(folder.iterdir())}
+        (folder / "plan.json").write_bytes(plan_json(plan, digests).encode())
+    return sorted([*digests, "plan.json"])
 
 
-def _texts(plan: Plan) -> dict[str, str]:
-    """Return the text files of a plan by name, but for plan.json."""
-    texts: dict[str, str] = {}
+def _texts(plan: Plan) -> list[tuple[str, str]]:
+    """Return the text files of a plan with their names, but for plan.json."""
+    texts: list[tuple[str, str]] = []
     for sheet in plan.sheets:
-        for program in sheet.program.files:
-            texts[program.file_name] = program.text
-        texts[f"{sheet.name}.svg"] = plate_svg(sheet)
-        texts[f"{sheet.name}.html"] = setup_sheet_html(sheet, plan)
-    texts["cut-list.csv"] = cut_list_csv(plan)
-    texts["labels.html"] = labels_html(plan)
-    texts["batch.html"] = batch_html(plan)
+        texts += [(program.file_name, program.text) for program in sheet.program.files]
+        texts.append((f"{sheet.name}.svg", plate_svg(sheet)))
+        texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan)))
+    texts.append(("cut-list.csv", cut_list_csv(plan)))
+    texts.append(("labels.html", labels_html(plan)))
+    texts.append(("batch.html", batch_html(plan)))
     return texts
-
-
-def _stale_files(folder: Path) -> list[str]:
-    """Name the files that an earlier plan wrote into the folder."""
-    names = plan_record_in(folder).get("files")
-    if not isinstance(names, list):
-        return []
-    return [name for name in names if isinstance(name, str) and Path(name).name == name]
 
 
 def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:

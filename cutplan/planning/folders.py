@@ -18,11 +18,10 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
 
 from cutplan.base.errors import OutputError
 
-__all__ = ["folder_key", "locked", "mended", "plan_record_in", "replaced_files", "uninterrupted"]
+__all__ = ["folder_key", "locked", "mended", "replaced_files", "uninterrupted"]
 
 MOVES = "moves.json"
 
@@ -122,21 +121,25 @@ def replaced_files(target: Path, stale: Callable[[Path], Iterable[str]]) -> Iter
 
     The new files are written beside the target and moved in by renaming when the block ends
     without an error; until then the old content stays as it was, and after an error it still
-    does.  Files in the target that are neither replaced nor stale are left alone.
+    does.  Files in the target that are not stale are left alone; a new one of the same name is
+    refused.
 
     Parameters
     ----------
     target : Path
         Folder for the results; made if missing.
     stale : callable
-        Given the target, names the files of an earlier result that go when the new ones come.
+        Given the target, names the files of an earlier result that go when the new ones come,
+        or are replaced by them.
 
     Raises
     ------
     OutputError
-        If the place cannot be written, is a file, or is being written by another process.
+        If the place cannot be written, is a file, is being written by another process, or holds
+        something of the same name that is not stale.
     """
-    target = target.absolute()
+    # A link is followed, so that the files beside the folder lie on the folder's own disk.
+    target = folder_key(target)
     if target.exists() and not target.is_dir():
         raise OutputError("is a file, not a folder", where=str(target), remedy="give another --out")
     if target.is_dir() and not os.access(target, os.W_OK | os.X_OK):
@@ -179,7 +182,7 @@ def mended(target: Path) -> bool:
     OutputError
         If the place cannot be written.
     """
-    target = target.absolute()
+    target = folder_key(target)
     found = False
     try:
         for staging in sorted(target.parent.glob(f"{glob.escape(_prefix(target))}*")):
@@ -198,15 +201,6 @@ def mended(target: Path) -> bool:
     return found
 
 
-def plan_record_in(folder: Path) -> dict[str, Any]:
-    """Return what plan.json in a folder holds, nothing where it cannot be read."""
-    try:
-        record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return record if isinstance(record, dict) else {}
-
-
 def _prefix(target: Path) -> str:
     return f".{target.name}.cutplan~"
 
@@ -214,7 +208,14 @@ def _prefix(target: Path) -> str:
 def _exchange(staging: Path, target: Path, stale: Iterable[str]) -> None:
     """Move old files out and new ones in by renaming, and back again if one fails."""
     coming = sorted(item.name for item in (staging / "new").iterdir())
-    leaving = [name for name in sorted({*coming, *stale}) if (target / name).exists()]
+    leaving = [name for name in sorted({*stale}) if os.path.lexists(target / name)]
+    for name in coming:
+        if name not in leaving and os.path.lexists(target / name):
+            raise OutputError(
+                f"holds {name}, which no plan of cutplan wrote",
+                where=str(target),
+                remedy="move it away, or give another --out; nothing was touched",
+            )
     listed = staging / f"{MOVES}.part"
     with listed.open("w", encoding="utf-8") as file:
         json.dump(coming, file)

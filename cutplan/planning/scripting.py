@@ -180,7 +180,12 @@ def verify(
 
 
 def write_plan(
-    plan: Plan, out: str | Path, *, job: Job | None = None, paper: Literal["A4", "Letter"] | None = None
+    plan: Plan,
+    out: str | Path,
+    *,
+    job: Job | None = None,
+    paper: Literal["A4", "Letter"] | None = None,
+    replace: bool = False,
 ) -> list[str]:
     """Put a plan's files into a folder, all or nothing.
 
@@ -193,6 +198,8 @@ def write_plan(
         The plan's job: needed where plates come from the rack, which are reserved.
     paper : {"A4", "Letter"}, optional
         Write setup sheets and labels as PDF too.
+    replace : bool
+        Another job's plan in the folder, and files changed by hand, may go.
 
     Returns
     -------
@@ -206,7 +213,7 @@ def write_plan(
     StockError
         If another plan has taken one of the plates in the meantime.
     OutputError
-        If the folder cannot be written, or another process is writing it.
+        If the folder cannot be written, another process is writing it, or what it holds may not go.
     """
     folder = Path(out)
     if paper is not None and paper not in PAPERS:
@@ -217,11 +224,11 @@ def write_plan(
                 f"plates of the rack are used: {', '.join(plan.from_rack)}",
                 remedy="give the job too, so that they are reserved",
             )
-        return flow.write_files(plan, folder, paper=paper)
+        return flow.write_files(plan, folder, paper=paper, replace=replace)
     with folders.locked(folder):
         replaces = bookings.planned_before(folder, job)
         with bookings.reserved(plan, job, folder, replaces):
-            return flow.write_files(plan, folder, paper=paper)
+            return flow.write_files(plan, folder, paper=paper, replace=replace)
 
 
 def wanted(what: Part | FileModel | str | Path, quantity: int, **keys: Any) -> PartEntry:

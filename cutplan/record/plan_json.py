@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -22,12 +22,12 @@ __all__ = ["SCHEMA", "nest_record", "plan_json", "plan_record"]
 SCHEMA = "cutplan.plan/1"
 
 
-def plan_json(plan: Plan, files: Iterable[str] = ()) -> str:
-    """Return the text of plan.json; `files` are the names written with it."""
+def plan_json(plan: Plan, files: Mapping[str, str] | None = None) -> str:
+    """Return the text of plan.json; `files` are the names written with it, and the digest of each."""
     return json.dumps(plan_record(plan, files), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def plan_record(plan: Plan, files: Iterable[str] = ()) -> dict[str, Any]:
+def plan_record(plan: Plan, files: Mapping[str, str] | None = None) -> dict[str, Any]:
     """Return the plan as plain data: mm, seconds, degrees, m³ at 15 °C and 1.013 bar."""
     parts = {p.part.name: p.part for sheet in plan.sheets for p in sheet.nested.placements}
     marks: dict[str, list[str]] = {}
@@ -50,7 +50,8 @@ def plan_record(plan: Plan, files: Iterable[str] = ()) -> dict[str, Any]:
         ],
         "machine": asdict(plan.machine),
         "parts": {name: part_record(part) for name, part in parts.items()},
-        "files": sorted(files),
+        "files": sorted([*files, "plan.json"]) if files else [],
+        "file_digests": dict(files or {}),
     }
 
 

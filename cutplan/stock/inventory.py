@@ -160,7 +160,7 @@ class Inventory:
             If the plan has no pending reservation: its pieces were released in the meantime.
         """
         with self._writing() as db:
-            row = db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
+            row = db.execute("SELECT folder, replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
             if row is None:
                 raise StockError(
                     f"the plates of plan {plan!r} were released while it was written",
@@ -169,6 +169,13 @@ class Inventory:
                 )
             self._give_back(db, json.loads(row["held"]), row["replaces"], plan)
             db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
+            db.execute("DELETE FROM holder WHERE plan = ?", (row["replaces"],))
+            db.execute("INSERT OR REPLACE INTO holder VALUES (?, ?)", (plan, row["folder"]))
+
+    def folder_of(self, plan: str) -> FilePath | None:
+        """Return the folder that a plan's plates were reserved for, None where none is known."""
+        rows = self._read("SELECT folder FROM holder WHERE plan = ?", (plan,))
+        return FilePath(rows[0]["folder"]) if rows else None
 
     def undo(self, plan: str) -> None:
         """Undo a pending reservation: the replaced plan has again what it held, the rest is free."""
@@ -201,6 +208,7 @@ class Inventory:
             for label in labels:
                 self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
             db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
+            db.execute("DELETE FROM holder WHERE plan = ?", (plan,))
         return labels
 
     def confirm_cut(

@@ -71,6 +71,7 @@ MIGRATIONS = (
     )
     """,
     "ALTER TABLE item ADD COLUMN rolling_direction TEXT NOT NULL DEFAULT 'x'",
+    "CREATE TABLE holder (plan TEXT PRIMARY KEY, folder TEXT NOT NULL)",
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 
