@@ -34,6 +34,9 @@ class Machine:
     raise_s, lower_s : float
         Time to lift the torch to travel height after a cut, and to bring it down (with the
         search for the plate's surface) before a pierce.  Common practice, to be overridden.
+    probe_s : float
+        Time to find the plate's surface before each start where the program gives the heights
+        itself; 0 takes the plate as flat.  Otherwise the search is part of `lower_s`.
     corner_deviation_mm : float
         Deviation from the path that the control allows itself at corners.
     start : tuple of float
@@ -55,6 +58,7 @@ class Machine:
     torch_spacing_mm: float | None = None
     raise_s: float = 1.0
     lower_s: float = 2.0
+    probe_s: float = 0.0
     corner_deviation_mm: float = 0.05
     start: tuple[float, float] = (0.0, 0.0)
     torch_clearance_mm: float = 40.0

@@ -12,12 +12,13 @@ from cutplan.estimating.comparison import (
 from cutplan.estimating.estimate import estimate, shared_between
 from cutplan.estimating.model import (
     ACTIVITIES,
+    CostLine,
     Estimate,
     EstimateOptions,
     PartEstimate,
 )
 from cutplan.estimating.prices import Prices, load_prices
-from cutplan.estimating.resources import CYLINDER_M3, acetylene_manifold
+from cutplan.estimating.supplies import CYLINDER_M3, acetylene_manifold, manifold_lines
 from cutplan.estimating.totals import add_estimates
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "Alternative",
     "Calibration",
     "Compared",
+    "CostLine",
     "Estimate",
     "EstimateOptions",
     "PartEstimate",
@@ -39,6 +41,7 @@ __all__ = [
     "compare",
     "estimate",
     "load_prices",
+    "manifold_lines",
     "retimed",
     "shared_between",
 ]

@@ -18,36 +18,15 @@ from cutplan.base.machine import Machine
 from cutplan.control import DWELL, RAPID, SWITCH, Motions
 from cutplan.estimating.kinematics import block_lengths, block_times
 from cutplan.estimating.model import ACTIVITIES, EstimateOptions
+from cutplan.estimating.usage import Usage
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 
-__all__ = ["Usage", "owners_by_cut", "owners_by_line", "usage_by_owner"]
+__all__ = ["owners_by_cut", "owners_by_line", "usage_by_owner"]
 
 CUTTING, PIERCING, PREHEATING, TRAVEL, RAISING, MARKING, HANDLING = range(len(ACTIVITIES))
 HOME = -1
 """Owner of rows that no part owns: the way home."""
-
-
-@dataclass(frozen=True, eq=False)
-class Usage:
-    """What one torch does over a program, or over a part's share of it.
-
-    Attributes
-    ----------
-    seconds : ndarray, shape (len(ACTIVITIES),)
-    flame_s : float
-        Time that preheat flames burn.
-    ignition_s : float
-        Part of the piercing or preheating in which nothing stands yet: no power, no wear.
-    starts : int
-    cut_length_mm : float
-    """
-
-    seconds: FloatArray
-    flame_s: float
-    ignition_s: float
-    starts: int
-    cut_length_mm: float
 
 
 def owners_by_cut(motions: Motions, parts: Sequence[str]) -> tuple[NDArray[np.intp], list[str]]:
@@ -125,9 +104,10 @@ def usage_by_owner(
             Usage(
                 seconds=ledger.seconds[mine].sum(axis=0),
                 flame_s=float(ledger.flame_s[mine].sum()),
-                ignition_s=float(ledger.ignition_s[mine].sum()),
-                starts=int(np.count_nonzero(ledger.starts[mine])),
+                unlit_s=float(ledger.unlit_s[mine].sum()),
+                starts=float(np.count_nonzero(ledger.starts[mine])),
                 cut_length_mm=float(ledger.cut_length[mine].sum()),
+                programs=1.0 if who == HOME else 0.0,
             )
         )
     return result, notes
@@ -135,11 +115,11 @@ def usage_by_owner(
 
 @dataclass(frozen=True, eq=False)
 class _Ledger:
-    """Per row: seconds by activity (n, 7), flame and ignition seconds, starts, length cut."""
+    """Per row: seconds by activity (n, 7), flame and unlit seconds, starts, length cut."""
 
     seconds: FloatArray
     flame_s: FloatArray
-    ignition_s: FloatArray
+    unlit_s: FloatArray
     starts: NDArray[np.bool_]
     cut_length: FloatArray
 
@@ -167,12 +147,12 @@ def _ledger(
     dwell = np.where(motions.kind == DWELL, motions.dwell_s, 0.0)
     seconds[rows, _activities(motions, data)] = moving + dwell
     starts, ends = _begins(motions.torch), _ends(motions.torch)
-    ignition = np.zeros(len(motions))
-    notes = _switching(motions, data, machine, options, seconds, ignition)
+    unlit = np.zeros(len(motions))
+    notes = _switching(motions, data, machine, options, seconds, unlit)
     notes += _left_to_control(motions, data, seconds, starts)
     cutting = motions.torch & (motions.kind != DWELL) & (motions.kind != SWITCH)
     flame, flame_notes = _flame_seconds(motions, data, seconds, ends)
-    ledger = _Ledger(seconds, flame, ignition, starts, np.where(cutting, lengths, 0.0))
+    ledger = _Ledger(seconds, flame, unlit, starts, np.where(cutting, lengths, 0.0))
     return ledger, tuple(notes + flame_notes)
 
 
@@ -203,25 +183,31 @@ def _switching(
     machine: Machine,
     options: EstimateOptions,
     seconds: FloatArray,
-    ignition: FloatArray,
+    unlit: FloatArray,
 ) -> list[str]:
     """Add what switching torch and marker costs beyond the program's own rows."""
     starts, ends = _begins(motions.torch), _ends(motions.torch)
     notes = []
     lifts = int(np.count_nonzero(motions.start[:, 2] != motions.end[:, 2]))
     if lifts >= max(int(np.count_nonzero(starts)), 1):
-        notes.append("raising and lowering as the program's own heights; the search for the surface left out")
+        seconds[starts, RAISING] += machine.probe_s
+        searched = (
+            f"{machine.probe_s:g} s to find the surface" if machine.probe_s else "the plate taken as flat"
+        )
+        notes.append(f"raising and lowering as the program's own heights, {searched} before each start")
     else:
         seconds[starts, RAISING] += machine.lower_s
         seconds[ends, RAISING] += machine.raise_s
     switched = _begins(motions.marker) | _ends(motions.marker)
     seconds[switched, MARKING] += options.marker_switch_s
     if data.process == "plasma":
-        ignition[starts] = machine.ignition_s
-        seconds[starts, PIERCING] += machine.ignition_s
+        # Gas flows, the pilot arc is struck and passes to the plate: motion waits for all three.
+        wait = data.pre_flow_s + machine.ignition_s + data.transfer_s
+        unlit[starts] = wait
+        seconds[starts, PIERCING] += wait
     elif starts.any():
         first = int(np.argmax(starts))
-        ignition[first] = machine.ignition_s
+        unlit[first] = machine.ignition_s
         seconds[first, PREHEATING] += machine.ignition_s
     return notes
 

@@ -7,31 +7,35 @@ part, and the low and high ends of the range.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
-from cutplan.estimating.activities import CUTTING, HANDLING, Usage
+from cutplan.estimating.activities import CUTTING, HANDLING
 from cutplan.estimating.calibration import Calibration
-from cutplan.estimating.cost import STEP, plate_cost, running_cost, with_total
-from cutplan.estimating.model import ACTIVITIES, EstimateOptions
+from cutplan.estimating.cost import STEP, by_item, plate_lines, running_lines
+from cutplan.estimating.model import ACTIVITIES, CostLine, EstimateOptions
 from cutplan.estimating.prices import Prices
-from cutplan.estimating.ranges import CONSUMABLES_SHARE, FLOW_SHARE, POWER_SHARE, time_factors
-from cutplan.estimating.resources import HOUR_S, Resources, resources_of
+from cutplan.estimating.ranges import CONSUMABLES_SHARE, FLOW_SHARE, POWER_SHARE, TIME_SHARE, time_factors
+from cutplan.estimating.resources import Resources, resources_of
+from cutplan.estimating.usage import Usage, scaled
 from cutplan.process import CutData
 from cutplan.stock import Plate
 
 __all__ = [
     "Figures",
     "Setting",
-    "added",
+    "co2_of",
     "cost_with_faster_feed",
     "figures_of",
-    "plate_items",
+    "lines_of",
+    "plate_lines_of",
     "ranges_of",
-    "scaled",
 ]
+
+ENDS = (0, 1)
+"""The low and the high end of a range."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +50,10 @@ class Setting:
         Table time over the usage's own: below 1 where torches share one torch's work.
     parts_kg : float or None
         Mass of all parts on the plate, for the scrap credit.
+    remnant_kg : float
+        Mass of what is kept of the plate.
+    sorting_s : float
+        Labour beside the table for all parts.
     """
 
     data: CutData
@@ -56,54 +64,78 @@ class Setting:
     time_share: float = 1.0
     parts_kg: float | None = None
     calibration: Calibration | None = None
+    remnant_kg: float = 0.0
+    sorting_s: float = 0.0
 
 
 @dataclass(frozen=True)
 class Figures:
-    """Time, resources and running cost of a usage; the plate's cost is kept apart."""
+    """Time and resources of a usage; money is made of them by `lines_of`."""
 
     time_s: dict[str, float]
     used: Resources
-    power_kwh: float
-    running: dict[str, float] | None
 
+    @property
+    def power_kwh(self) -> float:
+        """Electricity of all phases."""
+        return sum(self.used.power_kwh.values())
 
-def added(usages: Iterable[Usage]) -> Usage:
-    """Return the sum of usages."""
-    total = Usage(np.zeros(len(ACTIVITIES)), 0.0, 0.0, 0, 0.0)
-    for usage in usages:
-        total = Usage(
-            total.seconds + usage.seconds,
-            total.flame_s + usage.flame_s,
-            total.ignition_s + usage.ignition_s,
-            total.starts + usage.starts,
-            total.cut_length_mm + usage.cut_length_mm,
-        )
-    return total
-
-
-def scaled(usage: Usage, factors: Sequence[float]) -> Usage:
-    """Return a usage with the seconds of each activity multiplied; the flames follow the sum."""
-    seconds = usage.seconds * np.asarray(factors)
-    before = usage.seconds.sum() - usage.seconds[HANDLING]
-    after = seconds.sum() - seconds[HANDLING]
-    flame = usage.flame_s * float(after / before) if before > 0.0 else usage.flame_s
-    return replace(usage, seconds=seconds, flame_s=flame)
+    @property
+    def handling_s(self) -> float:
+        """Time that the table stands for loading, set-up and taking off."""
+        return self.time_s["handling"]
 
 
 def figures_of(usage: Usage, setting: Setting) -> Figures:
     """Return the figures of a usage."""
     shares = np.full(len(ACTIVITIES), setting.time_share)
     shares[HANDLING] = 1.0
-    on_table = usage.seconds * shares
-    time_s = with_total(dict(zip(ACTIVITIES, map(float, on_table), strict=True)))
-    used = resources_of(usage, setting.data, setting.options, setting.torches)
-    standby_h = (time_s["total"] - time_s["handling"]) / HOUR_S
-    standby_kwh = setting.options.standby_kw * standby_h
-    running = None
-    if setting.prices is not None:
-        running = running_cost(used, standby_kwh, time_s["total"], setting.data.process, setting.prices)
-    return Figures({"total": time_s.pop("total"), **time_s}, used, used.arc_kwh + standby_kwh, running)
+    on_table = dict(zip(ACTIVITIES, map(float, usage.seconds * shares), strict=True))
+    used = resources_of(usage, setting.data, setting.options, setting.torches, setting.time_share)
+    return Figures({"total": sum(on_table.values()), **on_table}, used)
+
+
+def lines_of(figures: Figures, setting: Setting, sorting_s: float) -> tuple[CostLine, ...] | None:
+    """Return the lines of running the table for some figures; None without prices."""
+    if setting.prices is None:
+        return None
+    total, handling = figures.time_s["total"], figures.handling_s
+    return running_lines(
+        figures.used, total - handling, handling, sorting_s, setting.data.process, setting.prices
+    )
+
+
+def plate_lines_of(setting: Setting) -> tuple[CostLine, ...]:
+    """Return the plate's own lines; empty without plate or prices."""
+    if setting.plate is None or setting.prices is None:
+        return ()
+    return plate_lines(setting.plate, setting.prices, setting.parts_kg, setting.remnant_kg, setting.options)
+
+
+def co2_of(figures: Figures, setting: Setting, plate_share: float) -> Mapping[str, float] | None:
+    """Return carbon dioxide by source, kg; None without factors.
+
+    What is kept of a plate carries its own, so the plate counts without its remnants.
+
+    Parameters
+    ----------
+    plate_share : float
+        Share of the plate that counts: 1 for the whole, less for a part.
+    """
+    options = setting.options
+    if not (options.co2_kg_per_kwh or options.co2_kg_per_kg_plate or options.co2_kg_per_m3):
+        return None
+    plate = 0.0
+    if setting.plate is not None:
+        factors = options.co2_kg_per_kg_plate
+        factor = factors.get(setting.plate.grade, factors.get("default", 0.0))
+        plate = (setting.plate.mass_kg() - setting.remnant_kg) * factor * plate_share
+    sources = {
+        "electricity": figures.power_kwh * options.co2_kg_per_kwh,
+        "gas": sum(v * options.co2_kg_per_m3.get(gas, 0.0) for gas, v in figures.used.gas_m3.items()),
+        "plate": plate,
+    }
+    return {**sources, "total": sum(sources.values())}
 
 
 def ranges_of(usage: Usage, setting: Setting) -> dict[str, tuple[float, float]]:
@@ -113,42 +145,29 @@ def ranges_of(usage: Usage, setting: Setting) -> dict[str, tuple[float, float]]:
         scatter = None
     ends = [
         _flat(figures_of(scaled(usage, factors), setting), setting, end)
-        for end, factors in enumerate(time_factors(scatter))
+        for end, factors in zip(ENDS, time_factors(scatter), strict=True)
     ]
     return {name: (ends[0][name], ends[1][name]) for name in ends[0]}
 
 
 def _flat(figures: Figures, setting: Setting, end: int) -> dict[str, float]:
     """Return figures by dotted name, resources at the low (0) or high (1) end of their share."""
-    used = Resources(
-        {gas: volume * (1.0 + FLOW_SHARE[end]) for gas, volume in figures.used.gas_m3.items()},
-        figures.used.arc_kwh * (1.0 + POWER_SHARE[end]),
-        figures.used.consumable_sets * (1.0 + CONSUMABLES_SHARE[end]),
-    )
-    standby = (figures.power_kwh - figures.used.arc_kwh) * (1.0 + POWER_SHARE[end])
+    used = figures.used.times(1.0 + FLOW_SHARE[end], 1.0 + POWER_SHARE[end], 1.0 + CONSUMABLES_SHARE[end])
+    at_end = Figures(figures.time_s, used)
     flat = {f"time_s.{name}": seconds for name, seconds in figures.time_s.items()}
     flat |= {f"gas_m3.{gas}": volume for gas, volume in used.gas_m3.items()}
-    flat |= {"power_kwh": used.arc_kwh + standby, "consumable_sets": used.consumable_sets}
-    prices = setting.prices
-    if prices is not None:
-        running = running_cost(used, standby, figures.time_s["total"], setting.data.process, prices)
-        flat["cost.total"] = sum((running | plate_items(setting)).values())
+    flat |= {"power_kwh": at_end.power_kwh, "consumable_sets": used.consumable_sets}
+    lines = lines_of(at_end, setting, setting.sorting_s * (1.0 + TIME_SHARE["handling"][end]))
+    if lines is not None:
+        flat["cost.total"] = sum(line.amount for line in (*lines, *plate_lines_of(setting)))
     return flat
-
-
-def plate_items(setting: Setting) -> dict[str, float]:
-    """Return the plate's own cost items; empty without plate or prices."""
-    if setting.plate is None or setting.prices is None:
-        return {}
-    cost = plate_cost(setting.plate, setting.prices, setting.parts_kg)
-    return {"plate": cost.plate, "scrap credit": cost.scrap_credit}
 
 
 def cost_with_faster_feed(usage: Usage, setting: Setting) -> float | None:
     """Return the total cost with the feed raised by `STEP`; None without prices."""
     factors = [1.0] * len(ACTIVITIES)
     factors[CUTTING] = 1.0 / (1.0 + STEP)
-    faster = figures_of(scaled(usage, factors), setting)
-    if faster.running is None:
+    lines = lines_of(figures_of(scaled(usage, factors), setting), setting, setting.sorting_s)
+    if lines is None:
         return None
-    return sum((faster.running | plate_items(setting)).values())
+    return sum(by_item((*lines, *plate_lines_of(setting))).values())

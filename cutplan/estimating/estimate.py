@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,34 +12,35 @@ from numpy.typing import NDArray
 from cutplan.base.errors import DataError
 from cutplan.base.machine import Machine
 from cutplan.control import Motions
-from cutplan.estimating.activities import (
-    HANDLING,
-    Usage,
-    owners_by_cut,
-    owners_by_line,
-    usage_by_owner,
-)
+from cutplan.estimating.activities import HANDLING, owners_by_cut, owners_by_line, usage_by_owner
 from cutplan.estimating.assembly import (
-    Figures,
     Setting,
-    added,
+    co2_of,
     cost_with_faster_feed,
     figures_of,
-    plate_items,
+    lines_of,
+    plate_lines_of,
     ranges_of,
-    scaled,
 )
 from cutplan.estimating.calibration import Calibration
-from cutplan.estimating.cost import sensitivity_line, with_total
+from cutplan.estimating.cost import by_item, sensitivity_line, with_total
 from cutplan.estimating.model import Estimate, EstimateOptions, PartEstimate
 from cutplan.estimating.prices import Prices
-from cutplan.estimating.resources import acetylene_manifold, cylinders_for, gas_kg, peak_flows
+from cutplan.estimating.resources import gas_kg, peak_flows
+from cutplan.estimating.supplies import (
+    ACETYLENE_CYLINDER_M3,
+    acetylene_manifold,
+    cylinders_for,
+    supplies_of,
+)
+from cutplan.estimating.usage import Usage, added, scaled
 from cutplan.process import CutData
 from cutplan.stock import Plate
 
 __all__ = ["estimate", "shared_between"]
 
-LEFT_OUT = "left out: gas before and after each arc, water treatment, dust extraction, programming"
+PLATE_ITEMS = ("plate", "remnant credit", "scrap credit")
+KILOGRAMS_PER_TONNE = 1000.0
 
 
 def estimate(
@@ -53,6 +54,7 @@ def estimate(
     line_parts: Mapping[int, str] | None = None,
     part_areas: Mapping[str, float] | None = None,
     part_copies: Mapping[str, int] | None = None,
+    remnant_mm2: float = 0.0,
     torches: int = 1,
     calibration: Calibration | None = None,
     options: EstimateOptions | None = None,
@@ -76,6 +78,8 @@ def estimate(
     part_areas, part_copies : mapping, optional
         True area (mm², all copies, holes taken out) and number of copies by part; the areas
         share the plate's cost and give the scrap credit.
+    remnant_mm2 : float
+        Area of what is kept of the plate: credited at the plate's price.
     torches : int
         Torches that run this program side by side, each on metal of its own.
     calibration : Calibration, optional
@@ -93,7 +97,7 @@ def estimate(
     _refuse_wrong_options(options)
     owner, names = _owners(motions, cut_parts, line_parts)
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names))
-    usages[-1].seconds[HANDLING] += options.handling_s_per_plate
+    usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     if calibration is not None:
         usages = [scaled(usage, calibration.by_activity()) for usage in usages]
     setting = Setting(
@@ -104,6 +108,8 @@ def estimate(
         torches=torches,
         parts_kg=_parts_kg(plate, part_areas),
         calibration=calibration,
+        remnant_kg=0.0 if plate is None else plate.mass_kg(remnant_mm2),
+        sorting_s=sum(_sorting_s(plate, options, part_areas, part_copies).values()),
     )
     return replace(
         _assembled(added(usages), setting, peak_torches=torches),
@@ -123,6 +129,7 @@ def shared_between(
     prices: Prices | None = None,
     part_areas: Mapping[str, float] | None = None,
     part_copies: Mapping[str, int] | None = None,
+    remnant_mm2: float = 0.0,
     options: EstimateOptions | None = None,
 ) -> Estimate:
     """Return the estimate of a program whose cuts are shared among several torches.
@@ -142,7 +149,7 @@ def shared_between(
     _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
     _refuse_wrong_options(options)
     usages, notes = usage_by_owner(motions, data, machine, options)
-    usages[-1].seconds[HANDLING] += options.handling_s_per_plate
+    usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     share = 1.0 / torches
     if part_copies:
         runs = sum(math.ceil(copies / torches) for copies in part_copies.values())
@@ -156,6 +163,8 @@ def shared_between(
         prices=prices,
         time_share=share,
         parts_kg=_parts_kg(plate, part_areas),
+        remnant_kg=0.0 if plate is None else plate.mass_kg(remnant_mm2),
+        sorting_s=sum(_sorting_s(plate, options, part_areas, part_copies).values()),
     )
     return replace(
         _assembled(added(usages), setting, peak_torches=torches),
@@ -188,16 +197,52 @@ def _refuse_wrong_machine(machine: Machine, torches: int) -> None:
 
 
 def _refuse_wrong_options(options: EstimateOptions) -> None:
-    for name, value in vars(options).items():
-        if not (math.isfinite(value) and value >= 0.0):
-            raise DataError(f"{name} must be 0 or more, got {value:g}", where="estimate options")
-    if not 0.0 < options.supply_efficiency <= 1.0:
-        raise DataError(
-            f"supply_efficiency must lie above 0 and not above 1, got {options.supply_efficiency:g}",
-            where="estimate options",
-        )
+    for name, value in _numbers(options):
+        if name != "acetylene_c" and not (math.isfinite(value) and value >= 0.0):
+            raise DataError(f"{name} must be 0 or more, got {value:g}", where="[estimate]")
+    for name in ("supply_efficiency", "acetylene_full"):
+        if not 0.0 < getattr(options, name) <= 1.0:
+            raise DataError(
+                f"{name} must lie above 0 and not above 1, got {getattr(options, name):g}", where="[estimate]"
+            )
     if options.marker_feed_mm_min == 0.0:
-        raise DataError("marker_feed_mm_min must lie above 0", where="estimate options")
+        raise DataError("marker_feed_mm_min must lie above 0", where="[estimate]")
+    if not options.liquid_loss < 1.0:
+        raise DataError(f"liquid_loss is a share below 1, got {options.liquid_loss:g}", where="[estimate]")
+    if not all(count >= 1 for count in options.batches):
+        raise DataError("batches counts from 1", where="[estimate]", remedy="write as [1, 2, 5]")
+
+
+def _numbers(options: EstimateOptions) -> Iterator[tuple[str, float]]:
+    for name, value in vars(options).items():
+        if isinstance(value, Mapping):
+            yield from ((f"{name}, {key}", each) for key, each in value.items() if not isinstance(each, str))
+        elif isinstance(value, tuple):
+            yield from ((name, float(each)) for each in value)
+        else:
+            yield name, value
+
+
+def _table_stands_s(plate: Plate | None, options: EstimateOptions) -> float:
+    """Return how long the table stands for loading, set-up and taking off."""
+    tonnes = 0.0 if plate is None else plate.mass_kg() / KILOGRAMS_PER_TONNE
+    fixed = options.handling_s_per_plate + options.set_up_s_per_plate
+    return fixed + options.handling_s_per_tonne * tonnes
+
+
+def _sorting_s(
+    plate: Plate | None,
+    options: EstimateOptions,
+    areas: Mapping[str, float] | None,
+    copies: Mapping[str, int] | None,
+) -> dict[str, float]:
+    """Return the labour of sorting by part: by its pieces and its mass, as far as told."""
+    seconds = {name: options.sorting_s_per_piece * count for name, count in (copies or {}).items()}
+    if plate is not None:
+        for name, area in (areas or {}).items():
+            by_mass = options.sorting_s_per_kg * plate.mass_kg(area)
+            seconds[name] = seconds.get(name, 0.0) + by_mass
+    return seconds
 
 
 def _parts_kg(plate: Plate | None, areas: Mapping[str, float] | None) -> float | None:
@@ -208,27 +253,43 @@ def _parts_kg(plate: Plate | None, areas: Mapping[str, float] | None) -> float |
 
 def _assembled(whole: Usage, setting: Setting, *, peak_torches: int) -> Estimate:
     figures = figures_of(whole, setting)
-    cost = None if figures.running is None else with_total(figures.running | plate_items(setting))
+    running = lines_of(figures, setting, setting.sorting_s)
+    own = plate_lines_of(setting)
+    cost = None
+    if running is not None:
+        cost = with_total(by_item(running) | (by_item(own, PLATE_ITEMS) if own else {}))
     faster = cost_with_faster_feed(whole, setting)
     peak = peak_flows(setting.data, peak_torches)
     gas = figures.used.gas_m3
+    options = setting.options
     return Estimate(
         time_s=figures.time_s,
         gas_m3=gas,
         power_kwh=figures.power_kwh,
-        pierces=whole.starts * setting.torches,
+        pierces=round(whole.starts) * setting.torches,
         cut_length_mm=whole.cut_length_mm * setting.torches,
         consumable_sets=figures.used.consumable_sets,
+        sets_by_starts=figures.used.sets_by_starts,
+        power_by_phase_kwh=figures.used.power_kwh,
+        sorting_s=setting.sorting_s,
         cost=cost,
+        lines=(*(running or ()), *own),
         currency=setting.prices.currency if setting.prices else None,
         ranges=ranges_of(whole, setting),
         gas_kg=gas_kg(gas),
-        cylinders=cylinders_for(gas),
+        cylinders=cylinders_for(gas, options),
+        supplies=supplies_of(gas, options),
         peak_flow_m3_h=peak,
-        acetylene_manifold=acetylene_manifold(peak.get("acetylene", 0.0)),
+        acetylene_manifold=acetylene_manifold(
+            peak.get("acetylene", 0.0),
+            contents_m3=ACETYLENE_CYLINDER_M3 * options.acetylene_full,
+            temperature_c=options.acetylene_c,
+        ),
         torches=peak_torches,
         plate_kg=setting.plate.mass_kg() if setting.plate else None,
         parts_kg=setting.parts_kg,
+        remnant_kg=setting.remnant_kg if setting.plate else None,
+        co2_kg=co2_of(figures, setting, 1.0),
         cost_with_faster_feed=faster,
         sensitivity=sensitivity_line(cost, faster, setting.prices.currency)
         if cost is not None and faster is not None and setting.prices is not None
@@ -254,13 +315,19 @@ def _inputs(
 
 
 def _notes(setting: Setting) -> tuple[str, ...]:
-    notes = [LEFT_OUT]
-    if setting.options.handling_s_per_plate == 0.0:
-        notes.append("left out: loading the plate and taking off the parts")
+    options, data = setting.options, setting.data
+    left_out = [
+        ("gas before and after each arc", data.process == "plasma" and not (data.pre_flow_s or data.post_flow_s)),
+        ("bleeding the hoses", data.process == "oxyfuel" and not data.bleed_s),
+        ("water treatment", True),
+        ("dust extraction", not options.extraction_kw),
+        ("loading the plate and taking off the skeleton", not (options.handling_s_per_plate or options.handling_s_per_tonne)),
+        ("sorting the parts", not (options.sorting_s_per_piece or options.sorting_s_per_kg)),
+        ("the cost of the plate", setting.prices is not None and setting.plate is None),
+    ]  # fmt: skip
+    notes = [f"left out: {', '.join(words for words, out in left_out if out)}"]
     if setting.prices is not None and setting.plate is not None and setting.parts_kg is None:
         notes.append("no scrap credit: the area of the parts was not told")
-    if setting.prices is not None and setting.plate is None:
-        notes.append("left out: the cost of the plate")
     return tuple(notes)
 
 
@@ -274,40 +341,29 @@ def _by_part(
     """Share the way home and the handling by time, and the plate by area."""
     *own, home = usages
     spent = np.array([usage.seconds.sum() for usage in own])
-    plate = plate_items(setting)
+    plate = by_item(plate_lines_of(setting), ())
+    sorting = _sorting_s(setting.plate, setting.options, areas, copies)
     surface = sum(areas.values()) if areas is not None else 0.0
     result = {}
     for name, usage, seconds in zip(names, own, spent, strict=True):
         share = float(seconds / spent.sum()) if spent.sum() > 0.0 else 1.0 / len(names)
-        figures = figures_of(added([usage, _share(home, share)]), setting)
+        figures = figures_of(usage + home.share(share), setting)
         if areas is not None and name not in areas:
             raise DataError(f"part {name!r} has no area", remedy="give the true area of every part cut")
         part_area = areas[name] if areas is not None else None
+        by_area = None if part_area is None else part_area / surface
+        lines = lines_of(figures, setting, sorting.get(name, 0.0))
+        cost = None
+        if lines is not None:
+            metal = {} if by_area is None else {item: value * by_area for item, value in plate.items()}
+            cost = with_total(by_item(lines) | metal)
         result[name] = PartEstimate(
             time_s=figures.time_s,
             gas_m3=figures.used.gas_m3,
             power_kwh=figures.power_kwh,
             copies=copies.get(name),
             area_mm2=part_area,
-            cost=_part_cost(figures, plate, part_area / surface if part_area is not None else None),
+            cost=cost,
+            co2_kg=co2_of(figures, setting, by_area or 0.0),
         )
     return result
-
-
-def _share(usage: Usage, share: float) -> Usage:
-    return replace(
-        usage,
-        seconds=usage.seconds * share,
-        flame_s=usage.flame_s * share,
-        ignition_s=usage.ignition_s * share,
-        cut_length_mm=usage.cut_length_mm * share,
-    )
-
-
-def _part_cost(
-    figures: Figures, plate: Mapping[str, float], area_share: float | None
-) -> dict[str, float] | None:
-    if figures.running is None:
-        return None
-    by_area = {} if area_share is None else {item: value * area_share for item, value in plate.items()}
-    return with_total(figures.running | by_area)

@@ -1,4 +1,4 @@
-"""Gas, power and wear from what the torches do, and the cylinders to have ready.
+"""Gas, power and wear from what the torches do.
 
 Everything here is linear in the torches' seconds and starts, so shares by part add up to
 the whole.
@@ -6,43 +6,17 @@ the whole.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from cutplan.base.errors import DataError
-from cutplan.estimating.activities import CUTTING, PIERCING, Usage
+from cutplan.estimating.activities import CUTTING, HANDLING, PIERCING, PREHEATING
 from cutplan.estimating.model import EstimateOptions
+from cutplan.estimating.usage import Usage
 from cutplan.process import CutData, gas_density_kg_m3
 
-__all__ = [
-    "ACETYLENE_CYLINDER_M3",
-    "CYLINDER_M3",
-    "Resources",
-    "acetylene_manifold",
-    "cylinders_for",
-    "gas_kg",
-    "peak_flows",
-    "resources_of",
-]
+__all__ = ["HOUR_S", "Resources", "gas_kg", "peak_flows", "resources_of"]
 
 HOUR_S = 3600.0
-
-ACETYLENE_CYLINDER_M3 = 7.2
-"""8 kg of acetylene dissolved in a 50 L cylinder (common practice)."""
-CYLINDER_M3: Mapping[str, float] = {
-    "oxygen": 10.0,  # 50 L at 200 bar
-    "nitrogen": 9.5,  # 50 L at 200 bar, less ideal than oxygen (common practice)
-    "argon-hydrogen": 10.0,
-    "acetylene": ACETYLENE_CYLINDER_M3,
-    "propane": 33.0 / 1.87,  # 33 kg (common practice)
-}
-"""Usual content of a cylinder at 15 °C and 1.013 bar; air and natural gas come by pipe."""
-
-# A cylinder of dissolved acetylene gives at most this share of its contents an hour (Compressed
-# Gas Association practice, from memory); drawn faster, it gives acetone too and can fail.
-CONTINUOUS_WITHDRAWAL = 1.0 / 15.0
-INTERMITTENT_WITHDRAWAL = 1.0 / 10.0
 
 
 @dataclass(frozen=True)
@@ -52,49 +26,112 @@ class Resources:
     Attributes
     ----------
     gas_m3 : mapping
-    arc_kwh : float
-        Drawn by the power source; the standby power of the table is not in it.
-    consumable_sets : float
+    power_kwh : mapping
+        By phase of the cycle.
+    consumable_sets, sets_by_starts : float
+        Sets worn, and the share of them that starts wear.
     """
 
     gas_m3: Mapping[str, float]
-    arc_kwh: float
+    power_kwh: Mapping[str, float]
     consumable_sets: float
+    sets_by_starts: float
+
+    def times(self, flow: float, power: float, wear: float) -> Resources:
+        """Return resources with factors on gas, power and wear."""
+        return Resources(
+            {gas: volume * flow for gas, volume in self.gas_m3.items()},
+            {phase: kwh * power for phase, kwh in self.power_kwh.items()},
+            self.consumable_sets * wear,
+            self.sets_by_starts * wear,
+        )
 
 
-def resources_of(usage: Usage, data: CutData, options: EstimateOptions, torches: int = 1) -> Resources:
+def resources_of(
+    usage: Usage, data: CutData, options: EstimateOptions, torches: int = 1, time_share: float = 1.0
+) -> Resources:
     """Return what `torches` torches use up that all do the same.
 
-    Gas in the pierce phase flows from ignition on; power and wear begin with the arc.
+    Gas in the pierce phase flows from before ignition on, and after the cut for the data's
+    post-flow; flames burn higher while they preheat; power and wear begin with the arc.
+
+    Parameters
+    ----------
+    usage : Usage
+    data : CutData
+    options : EstimateOptions
+    torches : int
+    time_share : float
+        Table time over the usage's own, for what runs as long as the table does.
     """
-    hours = {
-        "preheat": usage.flame_s / HOUR_S,
-        "pierce": usage.seconds[PIERCING] / HOUR_S,
-        "cut": usage.seconds[CUTTING] / HOUR_S,
+    wear_starts, wear_hours = _wear(usage, data)
+    return Resources(
+        gas_m3={gas: volume * torches for gas, volume in _gas(usage, data).items()},
+        power_kwh=_power(usage, data, options, torches, time_share),
+        consumable_sets=(wear_starts + wear_hours) * torches,
+        sets_by_starts=wear_starts * torches,
+    )
+
+
+def _gas(usage: Usage, data: CutData) -> dict[str, float]:
+    preheating_s = float(usage.seconds[PREHEATING])
+    bleed_s = usage.programs * data.bleed_s
+    seconds = {
+        "preheat": usage.flame_s + (preheating_s + bleed_s) * data.high_preheat - preheating_s,
+        "pierce": float(usage.seconds[PIERCING]),
+        "cut": float(usage.seconds[CUTTING]) + usage.starts * data.post_flow_s + bleed_s,
     }
     gas: dict[str, float] = {}
     for flow in data.gases:
-        gas[flow.gas] = gas.get(flow.gas, 0.0) + flow.flow_m3_h * float(hours[flow.phase]) * torches
-    unlit = usage.ignition_s / HOUR_S if data.process == "plasma" else 0.0
-    burning_h = float(hours["pierce"] + hours["cut"]) - unlit
-    arc_kw = data.current_a * data.voltage_v / 1000.0 / options.supply_efficiency
-    # Starts and hours wear the same electrode: their shares of its life add up.
-    sets = 0.0
-    if data.starts_per_set > 0.0:
-        sets += usage.starts / data.starts_per_set
-    if data.hours_per_set > 0.0:
-        sets += burning_h / data.hours_per_set
-    return Resources(gas_m3=gas, arc_kwh=arc_kw * burning_h * torches, consumable_sets=sets * torches)
+        gas[flow.gas] = gas.get(flow.gas, 0.0) + flow.flow_m3_h * seconds[flow.phase] / HOUR_S
+    return gas
+
+
+def _burning_s(usage: Usage, data: CutData) -> tuple[float, float]:
+    """Return the seconds that the arc (or the cutting jet) stands piercing, and cutting."""
+    unlit = usage.unlit_s if data.process == "plasma" else 0.0
+    return float(usage.seconds[PIERCING]) - unlit, float(usage.seconds[CUTTING])
+
+
+def _wear(usage: Usage, data: CutData) -> tuple[float, float]:
+    """Return sets worn by starts and by hours: their shares of the same electrode's life add up."""
+    by_starts = usage.starts / data.starts_per_set if data.starts_per_set > 0.0 else 0.0
+    hours = sum(_burning_s(usage, data)) / HOUR_S
+    return by_starts, hours / data.hours_per_set if data.hours_per_set > 0.0 else 0.0
+
+
+def _power(
+    usage: Usage, data: CutData, options: EstimateOptions, torches: int, time_share: float
+) -> dict[str, float]:
+    piercing_s, cutting_s = _burning_s(usage, data)
+    burning_s = piercing_s + cutting_s
+    in_use_s = float(usage.seconds.sum() - usage.seconds[HANDLING]) * time_share
+    arc_kw = data.current_a * data.voltage_v / 1000.0 / options.supply_efficiency * torches
+    idle_kw = options.source_idle_kw * torches if data.process == "plasma" else 0.0
+    kws = {
+        "piercing": arc_kw * piercing_s,
+        "cutting": arc_kw * cutting_s,
+        "source idle": idle_kw * max(in_use_s - burning_s * time_share, 0.0),
+        "extraction": options.extraction_kw * burning_s * time_share,
+        "drives and control": options.standby_kw * in_use_s,
+    }
+    return {phase: value / HOUR_S for phase, value in kws.items()}
 
 
 def peak_flows(data: CutData, torches: int = 1) -> dict[str, float]:
-    """Return the greatest flow by gas at any one time, m³/h; the flames burn in every phase."""
+    """Return the greatest flow by gas at any one time, m³/h.
+
+    Flames burn in every phase, and higher while they preheat.
+    """
     flows: dict[str, dict[str, float]] = {}
     for flow in data.gases:
         phases = flows.setdefault(flow.gas, {"preheat": 0.0, "pierce": 0.0, "cut": 0.0})
         phases[flow.phase] += flow.flow_m3_h
     return {
-        gas: (phases["preheat"] + max(phases["pierce"], phases["cut"])) * torches
+        gas: max(
+            phases["preheat"] * data.high_preheat, phases["preheat"] + max(phases["pierce"], phases["cut"])
+        )
+        * torches
         for gas, phases in flows.items()
     }
 
@@ -102,37 +139,3 @@ def peak_flows(data: CutData, torches: int = 1) -> dict[str, float]:
 def gas_kg(gas_m3: Mapping[str, float]) -> dict[str, float]:
     """Return masses by gas, kg."""
     return {gas: volume * gas_density_kg_m3(gas) for gas, volume in gas_m3.items()}
-
-
-def cylinders_for(gas_m3: Mapping[str, float]) -> dict[str, float]:
-    """Return how many cylinders' contents are used, by gas that comes in cylinders."""
-    return {gas: volume / CYLINDER_M3[gas] for gas, volume in gas_m3.items() if gas in CYLINDER_M3}
-
-
-def acetylene_manifold(
-    flow_m3_h: float, *, continuous: bool = True, contents_m3: float = ACETYLENE_CYLINDER_M3
-) -> int:
-    """Return how many acetylene cylinders must stand on the manifold for a flow.
-
-    Parameters
-    ----------
-    flow_m3_h : float
-        All torches together.
-    continuous : bool
-        Whether it is drawn for hours; short draws with pauses may take a tenth of the
-        contents an hour instead of a fifteenth.
-    contents_m3 : float
-        Of one full cylinder.
-
-    Raises
-    ------
-    DataError
-        If the flow is negative or the cylinder empty.
-    """
-    if not flow_m3_h >= 0.0:
-        raise DataError(f"an acetylene flow must not be negative, got {flow_m3_h:g} m³/h")
-    if not contents_m3 > 0.0:
-        raise DataError(f"a cylinder needs contents above 0 m³, got {contents_m3:g}")
-    share = CONTINUOUS_WITHDRAWAL if continuous else INTERMITTENT_WITHDRAWAL
-    # The tiny allowance keeps a flow of exactly one cylinder's limit from asking for two.
-    return math.ceil(flow_m3_h / (contents_m3 * share) - 1e-9)

@@ -50,6 +50,7 @@ class MachineSection(FileModel):
     torch_spacing_mm: float | None = Field(None, gt=0)
     raise_s: float = Field(1.0, ge=0)
     lower_s: float = Field(2.0, ge=0)
+    probe_s: float = Field(0.0, ge=0)
     corner_deviation_mm: float = Field(0.05, gt=0)
     start: tuple[float, float] = (0.0, 0.0)
     torch_clearance_mm: float = Field(40.0, gt=0)

@@ -135,7 +135,7 @@ def test_heights_in_the_program_replace_the_machines_times(
     # 30, 25 and 25 mm at 400 mm/s², too short to reach the rapid: 2·√(L/a).
     expected = 2 * (math.sqrt(30 / 400) + 2 * math.sqrt(25 / 400))
     assert result.time_s["raising"] == pytest.approx(expected)
-    assert any("search for the surface left out" in note for note in result.notes)
+    assert any("the plate taken as flat" in note for note in result.notes)
 
 
 def test_what_the_program_leaves_to_the_control_comes_from_the_data(

@@ -7,6 +7,7 @@ a torch along the path by two milliseconds at a time, and brakes when it must.
 import math
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -33,12 +34,13 @@ Reader = Callable[[str], Motions]
 
 
 class Leg:
-    """A stretch of the path: its length, top speed, and heading at both ends."""
+    """A stretch of the path: its length, top speed, and heading in space at both ends."""
 
-    def __init__(self, motions: Motions, row: int, machine: Machine) -> None:
-        (x0, y0, _), (x1, y1, _) = motions.start[row], motions.end[row]
+    def __init__(self, motions: Motions, row: int, machine: Machine, data: CutData) -> None:
+        (x0, y0, z0), (x1, y1, z1) = motions.start[row], motions.end[row]
         rapid = motions.kind[row] == RAPID
-        self.top = (machine.rapid_mm_min if rapid else float(motions.feed_mm_min[row])) / 60
+        feed = machine.rapid_mm_min if rapid else float(motions.feed_mm_min[row])
+        self.top = (data.feed_mm_min if math.isnan(feed) else feed) / 60
         if motions.kind[row] in (ARC_CW, ARC_CCW):
             cx, cy = motions.centre[row]
             turn = float(motions.turns[row])
@@ -46,15 +48,19 @@ class Leg:
             self.length = radius * abs(turn)
             self.top = min(self.top, math.sqrt(machine.acceleration_mm_s2 * radius))
             side = math.copysign(math.pi / 2, turn)
-            self.heading_in = math.atan2(y0 - cy, x0 - cx) + side
-            self.heading_out = math.atan2(y1 - cy, x1 - cx) + side
+            first, last = math.atan2(y0 - cy, x0 - cx) + side, math.atan2(y1 - cy, x1 - cx) + side
+            self.heading_in = (math.cos(first), math.sin(first), 0.0)
+            self.heading_out = (math.cos(last), math.sin(last), 0.0)
         else:
-            self.length = math.hypot(x1 - x0, y1 - y0)
-            self.heading_in = self.heading_out = math.atan2(y1 - y0, x1 - x0)
+            self.length = math.dist((x0, y0, z0), (x1, y1, z1))
+            way = (x1 - x0, y1 - y0, z1 - z0)
+            self.heading_in = self.heading_out = tuple(each / max(self.length, 1e-12) for each in way)
 
 
 def corner_speed(before: Leg, after: Leg, machine: Machine) -> float:
-    turn = abs(math.remainder(after.heading_in - before.heading_out, 2 * math.pi))
+    a, b = before.heading_out, after.heading_in
+    cross = (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
+    turn = math.atan2(math.hypot(*cross), sum(p * q for p, q in zip(a, b, strict=True)))
     top = min(before.top, after.top)
     if turn < 1e-7:
         return top
@@ -99,9 +105,14 @@ def drive(legs: list[Leg], machine: Machine) -> float:
             return elapsed
 
 
-def simulated(motions: Motions, machine: Machine) -> float:
-    """Return the seconds of a whole plasma program without heights."""
-    total, lit, marking = 0.0, False, False
+def simulated(motions: Motions, machine: Machine, data: CutData) -> float:
+    """Return the seconds of a whole program, told step by step as an operator would see it.
+
+    At a start of the torch: it comes down (or, where the program gives the heights, feels for
+    the plate); plasma then waits for gas, pilot arc and transfer; oxy-fuel was lit by hand once.
+    """
+    total, lit, marking, lights = 0.0, False, False, 0
+    own_heights = bool(np.any(motions.start[:, 2] != motions.end[:, 2]))
     chain: list[Leg] = []
     for row in range(len(motions)):
         kind = motions.kind[row]
@@ -112,12 +123,20 @@ def simulated(motions: Motions, machine: Machine) -> float:
             total += float(motions.dwell_s[row])
         elif kind == SWITCH and bool(motions.torch[row]) != lit:
             lit = not lit
-            total += machine.lower_s + machine.ignition_s if lit else machine.raise_s
+            if lit:
+                total += machine.probe_s if own_heights else machine.lower_s
+                if data.process == "plasma":
+                    total += data.pre_flow_s + machine.ignition_s + data.transfer_s
+                elif lights == 0:
+                    total += machine.ignition_s
+                lights += 1
+            elif not own_heights:
+                total += machine.raise_s
         elif kind == SWITCH and bool(motions.marker[row]) != marking:
             marking = not marking
             total += MARKER_SWITCH_S
         elif kind != SWITCH:
-            leg = Leg(motions, row, machine)
+            leg = Leg(motions, row, machine, data)
             chain += [leg] if leg.length > 1e-9 else []
     return total + (drive(chain, machine) if chain else 0.0)
 
@@ -152,15 +171,18 @@ def believable_program(seed: int) -> str:
     return "\n".join(blocks)
 
 
-def demo_program(data: CutData, machine: Machine) -> str:
+def demo_program(
+    data: CutData, machine: Machine, post: str = "rs274-metric", drawings: tuple[str, ...] = DRAWINGS
+) -> str:
     """Return a program that cuts one of some of the demo's drawings, each cut from its first lead."""
-    parts = [part for name in DRAWINGS for part in read_drawing(DEMO / f"{name}.dxf").parts]
-    placements, x, height = [], 30.0, 0.0
+    parts = [part for name in drawings for part in read_drawing(DEMO / f"{name}.dxf").parts]
+    placements, x, height = [], 80.0, 0.0
     for part in parts:
         left, bottom, right, top = bounds(part.outer)
-        placements.append(Placement(part, 1, Pose(x - left, 30.0 - bottom)))
-        x, height = x + right - left + 40.0, max(height, top - bottom + 60.0)
-    plate = Plate("DEMO", polygon([(0, 0), (x, 0), (x, height), (0, height)]), 10, "S355", "mild steel")
+        placements.append(Placement(part, 1, Pose(x - left, 80.0 - bottom)))
+        x, height = x + right - left + 160.0, max(height, top - bottom + 160.0)
+    outline = polygon([(0, 0), (x, 0), (x, height), (0, height)])
+    plate = Plate("DEMO", outline, data.thickness, "S355", "mild steel")
     sheet = NestedPlate(plate, 1, tuple(placements))
     steps, here = [], np.zeros(2)
     for cut in make_cuts(sheet, data).cuts:
@@ -168,16 +190,19 @@ def demo_program(data: CutData, machine: Machine) -> str:
         steps.append(Step(cut, 0, Travel(np.array([here, lead.pierce]), raised=True, seconds=0.0)))
         here = np.array(lead.end)
     order = Order(tuple(steps), travel_s=0.0, bound_s=0.0)
-    post = find_postprocessor("rs274-metric")
-    return write_program(order, sheet, data, machine, post, name="demo").text
+    return write_program(order, sheet, data, machine, find_postprocessor(post), name="demo").text
 
 
 def assert_agrees(motions: Motions, data: CutData, machine: Machine) -> None:
-    expected = simulated(motions, machine)
+    expected = simulated(motions, machine, data)
     result = estimate(motions, data, machine)
     assert result.time_s["total"] == pytest.approx(expected, rel=0.01)
-    # The moves alone agree as well, so that dwells and raising do not hide an error.
-    still = motions.dwell_s.sum() + result.time_s["raising"] + result.pierces * machine.ignition_s
+    # The moves alone agree as well, so that waits and dwells do not hide an error.
+    starts = result.pierces
+    still = motions.dwell_s.sum() + (starts if data.process == "plasma" else 1) * machine.ignition_s
+    still += starts * (data.pre_flow_s + data.transfer_s)
+    own_heights = bool(np.any(motions.start[:, 2] != motions.end[:, 2]))
+    still += starts * (machine.probe_s if own_heights else machine.lower_s + machine.raise_s)
     moving = result.time_s["total"] - still
     assert moving > 0.2 * expected
     assert moving == pytest.approx(expected - still, rel=0.002)
@@ -192,6 +217,33 @@ def test_estimated_time_agrees_with_the_simulation(
 
 def test_estimated_time_of_the_demos_parts_agrees_with_the_simulation() -> None:
     data, machine = Library.load().choose("plasma", "mild steel", 10.0), Machine(marker=True)
+    assert data.pre_flow_s > 0.0 and data.transfer_s > 0.0
     motions = read_program(demo_program(data, machine))
     assert np.count_nonzero(motions.torch & (motions.kind == ARC_CW)) > 20
+    assert_agrees(motions, data, machine)
+
+
+def test_estimated_time_agrees_where_the_program_raises_and_probes() -> None:
+    data, machine = Library.load().choose("plasma", "mild steel", 10.0), Machine(marker=True, probe_s=1.8)
+    post = find_postprocessor("rs274-heights")
+    motions = read_program(demo_program(data, machine, post.name), post.dialect_for(data))
+    assert np.any(motions.start[:, 2] != motions.end[:, 2])
+    assert_agrees(motions, data, machine)
+    probed = estimate(motions, data, machine).time_s["total"]
+    unprobed = estimate(motions, data, replace(machine, probe_s=0.0)).time_s["total"]
+    assert probed - unprobed == pytest.approx(1.8 * np.count_nonzero(np.diff(motions.torch.astype(int)) > 0))
+
+
+@pytest.mark.parametrize(
+    ("process", "thickness", "current_a"), [("plasma", 50.0, 400), ("oxyfuel", 80.0, None)]
+)
+def test_estimated_time_agrees_where_thick_plate_is_pierced_moving(
+    process: str, thickness: float, current_a: float | None
+) -> None:
+    data = Library.load().choose(process, "mild steel", thickness, current_a=current_a)  # type: ignore[arg-type]
+    machine = Machine(torch_clearance_mm=40.0)
+    motions = read_program(demo_program(data, machine, drawings=("axle-clamp",)))
+    creep = data.feed_mm_min * data.moving_pierce_feed
+    creeping = np.isclose(motions.feed_mm_min, creep, rtol=0.01) & motions.torch & (motions.kind != DWELL)
+    assert data.moving_pierce_mm > 0.0 and creeping.any()
     assert_agrees(motions, data, machine)

@@ -1,0 +1,65 @@
+"""What a torch does, as one record that adds up and scales; figures are made of it elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, fields, replace
+
+import numpy as np
+
+from cutplan.estimating.model import ACTIVITIES
+from cutplan.geometry import FloatArray
+
+__all__ = ["Usage", "added", "scaled"]
+
+HANDLING = ACTIVITIES.index("handling")
+
+
+@dataclass(frozen=True, eq=False)
+class Usage:
+    """What one torch does over a program, or over a part's share of it.
+
+    Every field adds up: a whole is the sum of its shares.
+
+    Attributes
+    ----------
+    seconds : ndarray, shape (len(ACTIVITIES),)
+    flame_s : float
+        Time that preheat flames burn.
+    unlit_s : float
+        Part of the piercing or preheating in which nothing stands yet: no power, no wear.
+    starts : float
+        Starts of the torch.
+    cut_length_mm : float
+    programs : float
+        Programs begun: hoses are bled once for each.
+    """
+
+    seconds: FloatArray = field(default_factory=lambda: np.zeros(len(ACTIVITIES)))
+    flame_s: float = 0.0
+    unlit_s: float = 0.0
+    starts: float = 0.0
+    cut_length_mm: float = 0.0
+    programs: float = 0.0
+
+    def __add__(self, other: Usage) -> Usage:
+        """Return the sum, field by field."""
+        return Usage(**{f.name: getattr(self, f.name) + getattr(other, f.name) for f in fields(self)})
+
+    def share(self, part: float) -> Usage:
+        """Return a share of everything, as 0.25 for a quarter."""
+        return Usage(**{f.name: getattr(self, f.name) * part for f in fields(self)})
+
+
+def added(usages: Iterable[Usage]) -> Usage:
+    """Return the sum of usages; no usages sum to nothing."""
+    return sum(usages, Usage())
+
+
+def scaled(usage: Usage, factors: Sequence[float]) -> Usage:
+    """Return a usage with the seconds of each activity multiplied; the flames follow the sum."""
+    seconds = usage.seconds * np.asarray(factors)
+    before = usage.seconds.sum() - usage.seconds[HANDLING]
+    after = seconds.sum() - seconds[HANDLING]
+    flame = usage.flame_s * float(after / before) if before > 0.0 else usage.flame_s
+    return replace(usage, seconds=seconds, flame_s=flame)
