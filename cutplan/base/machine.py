@@ -43,6 +43,15 @@ class Machine:
         Where the torch stands at the start and the end of a program, plate coordinates.
     torch_clearance_mm : float
         Radius around the torch centre that a tipped part must not reach.
+    torch_radius_mm : float
+        Radius of the torch's body with all that hangs on it: clamps stay outside of it.
+    travel_height_mm : float
+        Height of the torch's tip over the plate while it travels raised, where the control
+        owns the heights; a post-processor that writes heights has its own.
+    low_travel_height_mm : float
+        The same while it travels low.
+    plate_margin_mm : float
+        How far the torch may travel beyond the plate.
     ignition_s : float
         Time from the torch-on command until the arc or the flame stands.
     """
@@ -62,4 +71,8 @@ class Machine:
     corner_deviation_mm: float = 0.05
     start: tuple[float, float] = (0.0, 0.0)
     torch_clearance_mm: float = 40.0
+    torch_radius_mm: float = 25.0
+    travel_height_mm: float = 30.0
+    low_travel_height_mm: float = 10.0
+    plate_margin_mm: float = 100.0
     ignition_s: float = 0.5

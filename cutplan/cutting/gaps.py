@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from cutplan.base.machine import Machine
 from cutplan.cutting.leads import LEAST_METAL, ROUNDING
 from cutplan.nesting import NestRules
 from cutplan.process import CutData
 
 __all__ = ["gaps_for"]
 
+# Kept between the torch's body and a clamp, mm.
+CLAMP_ROOM = 0.5
 
-def gaps_for(data: CutData) -> NestRules:
+
+def gaps_for(data: CutData, torch_radius_mm: float = Machine.torch_radius_mm) -> NestRules:
     """Return the least gaps at which a lead fits everywhere, never under the process's own.
 
     A place nearer to its own part than the gap keeps the rest of the gap from every other.
@@ -20,11 +24,14 @@ def gaps_for(data: CutData) -> NestRules:
     Parameters
     ----------
     data : CutData
+    torch_radius_mm : float
+        Radius of the torch's body, which keeps off clamps wherever it cuts.
 
     Returns
     -------
     NestRules
-        `gap` holds for the rim of a hole with a part in it as well.
+        `gap` holds for the rim of a hole with a part in it as well, `clamp_gap` for what
+        stands on the plate.
     """
     rules, radius = data.rules, 0.5 * data.kerf
     margin = radius + LEAST_METAL
@@ -35,4 +42,6 @@ def gaps_for(data: CutData) -> NestRules:
     return NestRules(
         gap=max(rules.part_gap, 2.0 * room + data.kerf, data.kerf + LEAST_METAL),
         edge=max(rules.edge_gap, 2.0 * room),
+        # The torch's middle goes half a kerf outside the part.
+        clamp_gap=radius + torch_radius_mm + CLAMP_ROOM,
     )

@@ -7,6 +7,7 @@ from typing import Literal
 
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
+from cutplan.base.machine import Machine
 from cutplan.geometry import Path
 
 __all__ = ["Contour", "CornerStyle", "Cut", "CuttingOptions", "FeedSpan", "LeadChoice", "SheetCuts"]
@@ -32,12 +33,15 @@ class CuttingOptions:
         Shape of lead-ins that join an edge away from its corners.
     candidates : int
         Starts offered for each contour, at most.
+    torch_radius_mm : float
+        Radius of the torch's body, which keeps off clamps.
     """
 
     corners: CornerStyle = "round"
     small_holes: Literal["cut", "mark", "refuse"] = "cut"
     lead: Literal["arc", "straight"] = "arc"
     candidates: int = 12
+    torch_radius_mm: float = Machine.torch_radius_mm
 
     def __post_init__(self) -> None:
         if self.candidates < 1:

@@ -21,6 +21,8 @@ __all__ = ["KEEPOUT", "NOTHING", "PLATE_EDGE", "Scrap", "points_of", "strings"]
 
 # How far the views may err, mm, always to the safe side.
 VIEW_TOLERANCE = 0.005
+# Kept from clamps beyond the torch's radius, mm: rounding and views.
+CLAMP_ROUNDING = 0.1
 # Stand for the plate's edge and for keep-outs where an obstacle is named by its placement.
 PLATE_EDGE, KEEPOUT, NOTHING = -1, -2, -3
 
@@ -31,9 +33,18 @@ class Scrap:
     Parameters
     ----------
     sheet : NestedPlate
+    torch_height, torch_radius : float
+        Of the torch as it cuts, mm: it keeps off the clamps that bar it at that height.
     """
 
-    def __init__(self, sheet: NestedPlate) -> None:
+    def __init__(self, sheet: NestedPlate, torch_height: float = 0.0, torch_radius: float = 0.0) -> None:
+        clamps = [
+            to_polygon(k.outline, tolerance=VIEW_TOLERANCE, side="outside")
+            for k in sheet.plate.keepouts
+            if k.bars(torch_height)
+        ]
+        self._clamps = shapely.STRtree(clamps)
+        self._torch_radius = torch_radius + CLAMP_ROUNDING
         self._views: dict[int, shapely.Polygon] = {}
         self.metal: list[shapely.Polygon] = [self._view(p.part, p.pose) for p in sheet.placements]
         keepouts = [to_polygon(k, tolerance=VIEW_TOLERANCE, side="outside") for k in sheet.plate.barred]
@@ -88,6 +99,8 @@ class Scrap:
         other = self._owner[obstacle]
         strange = other != owners[which]
         found[which[strange]] = other[strange]
+        by_clamp, _ = self._clamps.query(geometries, predicate="dwithin", distance=self._torch_radius)
+        found[by_clamp] = KEEPOUT
         if edge_clearance is not None:
             over = shapely.dwithin(self.edge, geometries, edge_clearance)
             found[over] = PLATE_EDGE
@@ -128,6 +141,14 @@ class Scrap:
             shapely.dwithin(self.edge, metal, margin) | ~shapely.intersects(self._plate, metal),
             dtype=np.bool_,
         )
+
+    def by_clamps(self, kerf: float) -> NDArray[np.bool_]:
+        """Return which placements the torch cannot cut round without meeting a clamp."""
+        near = np.zeros(len(self.metal), dtype=np.bool_)
+        metal = np.array(self.metal, dtype=np.object_)
+        reach = self._torch_radius - CLAMP_ROUNDING + 0.5 * kerf
+        near[self._clamps.query(metal, predicate="dwithin", distance=reach)[0]] = True
+        return near
 
     def close_pairs(self, margin: float) -> list[tuple[int, int, float, tuple[float, float]]]:
         """Return pairs of placements nearer each other than a margin, mm, with their distance and place."""

@@ -61,7 +61,7 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     from cutplan.cutting.starts import Turns
 
     options = options or CuttingOptions()
-    scrap = Scrap(sheet)
+    scrap = Scrap(sheet, data.cut_height, options.torch_radius_mm)
     plans = _plans(sheet, data, options, scrap)
     found = _starts(sheet, data, plans, scrap)
     hosts = scrap.hosts
@@ -208,6 +208,11 @@ def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Fin
             "kerf"
         )
         remedy = f"{gaps.edge:.1f} mm to the plate's edge would do"
+        findings.append(Finding("refused", told, scrap.middle(index), remedy))
+    for index in np.flatnonzero(scrap.by_clamps(data.kerf)).tolist():
+        a = sheet.placements[index]
+        told = f"'{a.part.name}' copy {a.copy} lies nearer a clamp than the torch's radius"
+        remedy = "move it, or say the clamp's height where the torch passes over it"
         findings.append(Finding("refused", told, scrap.middle(index), remedy))
     return findings
 

@@ -45,12 +45,17 @@ def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon]
             cache[part] = to_polygon(part.outer, part.holes, tolerance=_CHORD)
         shapes.append(_moved(cache[placement.part], placement.pose))
     outline = to_polygon(sheet.plate.outline, tolerance=_CHORD)
-    keepouts = [to_polygon(contour, tolerance=_CHORD) for contour in sheet.plate.barred]
+    clamp_gap = max(rules.gap, rules.clamp_gap)
+    keepouts = [
+        (to_polygon(k.outline, tolerance=_CHORD), clamp_gap if k.stands else rules.gap)
+        for k in sheet.plate.keepouts
+    ]
+    keepouts += [(to_polygon(void, tolerance=_CHORD), rules.gap) for void in sheet.plate.voids]
     for shape, placement in zip(shapes, sheet.placements, strict=True):
         if not outline.covers(shape) or shape.distance(outline.exterior) < rules.edge - _SLACK:
             raise _fault(sheet, placement, "the plate's edge")
-        for keepout in keepouts:
-            if shape.distance(keepout) < rules.gap - _SLACK:
+        for keepout, gap in keepouts:
+            if shape.distance(keepout) < gap - _SLACK:
                 raise _fault(sheet, placement, "a keep-out")
     _check_pairs(sheet, shapes, rules, shapely.STRtree(shapes))
 

@@ -55,12 +55,13 @@ class NestRules:
     """Least metal between parts (`gap`), and from a part to the plate's edge (`edge`), mm.
 
     `hole_gap` is the gap that a part keeps from the rim of the hole it lies in; the default
-    takes `gap`.
+    takes `gap`; `clamp_gap`, where it is wider than `gap`, that from what stands on the plate.
     """
 
     gap: float
     edge: float
     hole_gap: float | None = None
+    clamp_gap: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -264,14 +264,16 @@ def _understated(path: Path, stand_off: float) -> Polygon:
     return Polygon(coarse_ring(clockwise, stand_off))
 
 
-def keepout_area(contour: Path, rules: NestRules) -> Polygon:
-    """Return a keep-out grown so that parts keep the gap from it."""
+def keepout_area(contour: Path, rules: NestRules, *, stands: bool = False) -> Polygon:
+    """Return a keep-out grown so that parts keep the gap from it, from what stands the torch's room too."""
     from shapely import Polygon
 
     area = Polygon(coarse_ring(contour, _PLATE_STAND_OFF))
     if not contour.closed or not area.is_valid:
         raise NestingError("a keep-out's contour is open or crosses itself", remedy="draw it closed")
-    return _simplified(_grow(area, 0.5 * rules.gap + _FLOAT_CLEARANCE), 1.0)
+    # Parts carry the other half of the gap themselves.
+    more = max(rules.gap, rules.clamp_gap) - 0.5 * rules.gap if stands else 0.5 * rules.gap
+    return _simplified(_grow(area, more + _FLOAT_CLEARANCE), 1.0)
 
 
 def least_areas(parts: Sequence[Part], rules: NestRules) -> list[float]:

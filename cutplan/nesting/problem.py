@@ -173,7 +173,8 @@ def _sheet_kind(
     if usable is None:
         return None
     box: Box = usable.bounds
-    blocked = [keepout_area(contour, rules) for contour in plate.barred]
+    blocked = [keepout_area(k.outline, rules, stands=k.stands) for k in plate.keepouts]
+    blocked += [keepout_area(void, rules) for void in plate.voids]
     frame = shapely.box(*box)
     if frame.area - usable.area > 1e-9 * frame.area:
         # The frame reaches far outwards, so that the shortest way out of it leads inwards.

@@ -14,6 +14,7 @@ from pathlib import Path
 from cutplan.base.errors import CutplanError, NestingError, ProofError
 from cutplan.base.files import error_of
 from cutplan.base.findings import Finding
+from cutplan.base.machine import Machine
 from cutplan.base.version import __version__
 from cutplan.control import joined, read_program
 from cutplan.cutting import make_cuts
@@ -253,9 +254,11 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
     _refuse_uncut(cuts.findings, name, job)
     tell(f"ordering {name}", 0.0)
     options = replace(_order_options(job), torch_shifts=lanes.shifts)
-    order = sequence(cuts.cuts, job.machine, data, run.plate, options=options, seed=job.seed)
-    tell(f"proving {name}", 0.0)
     post = postprocessor_of(data, job)
+    order = sequence(
+        cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed
+    )
+    tell(f"proving {name}", 0.0)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
         plan=inputs_digest(nested, data), torch_spacing=lanes.spacing or None,
@@ -282,6 +285,12 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
         )
     figures = _estimate(program, order, nested, group, job, post)
     return PlannedSheet(nested, data, order, program, verdict, figures, cuts.findings, lanes)
+
+
+def _as_raised(machine: Machine, post: PostProcessor) -> Machine:
+    """Return a machine that travels as high as the program raises it, where the program does."""
+    heights = post.settings.heights
+    return machine if heights is None else replace(machine, travel_height_mm=heights.travel_mm)
 
 
 def _estimate(

@@ -176,10 +176,14 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
 
 def _rules(group: Group, job: Job) -> NestRules:
     """Gaps of the process, wider where the job says so."""
-    room = gaps_for(group.data)
+    room = gaps_for(group.data, job.machine.torch_radius_mm)
     gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
     # Lanes lie side by side: the gap between their parts is twice the edge of each.
-    return NestRules(gap=gap, edge=edge if group.lanes == ONE_TORCH else max(edge, 0.5 * gap))
+    return NestRules(
+        gap=gap,
+        edge=edge if group.lanes == ONE_TORCH else max(edge, 0.5 * gap),
+        clamp_gap=room.clamp_gap,
+    )
 
 
 def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:

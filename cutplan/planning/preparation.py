@@ -26,7 +26,7 @@ from cutplan.process import (
     quality_shortfalls,
 )
 from cutplan.program import PostProcessor, find_postprocessor
-from cutplan.stock import ONE_TORCH, Lanes, Plate, density_of, material_of, read_outline
+from cutplan.stock import ONE_TORCH, Keepout, Lanes, Plate, density_of, material_of, read_outline
 
 __all__ = [
     "Group",
@@ -78,14 +78,14 @@ def within_travel(plates: Sequence[Plate], job: Job) -> tuple[tuple[Plate, ...],
         _, _, x1, y1 = bounds(plate.outline)
         beyond = []
         if x1 > reach_x:
-            beyond.append(polygon([(reach_x, 0), (x1, 0), (x1, y1), (reach_x, y1)]))
+            beyond.append(_box(reach_x, 0, x1, y1))
         if y1 > reach_y:
-            side = min(x1, reach_x)
-            beyond.append(polygon([(0, reach_y), (side, reach_y), (side, y1), (0, y1)]))
+            beyond.append(_box(0, reach_y, min(x1, reach_x), y1))
         if beyond:
             told = f"reaches beyond the table's travel: only {min(x1, reach_x):g} × {min(y1, reach_y):g} mm of it are used"
             findings.append((f"plate {plate.id}", Finding("warning", told)))
-        barred.append(replace(plate, keepouts=(*plate.keepouts, *beyond)))
+        # Nothing stands there: the torch just does not get so far.
+        barred.append(replace(plate, keepouts=(*plate.keepouts, *(Keepout(box, 0.0) for box in beyond))))
     return tuple(barred), findings
 
 
@@ -103,6 +103,10 @@ def _materials(job: Job) -> dict[str, str]:
     return stated
 
 
+def _box(x0: float, y0: float, x1: float, y1: float) -> Path:
+    return polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+
+
 def _plate(entry: PlateEntry, job: Job) -> Plate:
     grades = _materials(job)
     if entry.outline is None:
@@ -111,7 +115,6 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         holes: tuple[Path, ...] = ()
     else:
         outline, holes = read_outline(job.folder / entry.outline, _read_options(job))
-    boxes = [polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]) for x0, y0, x1, y1 in entry.keepouts]
     return Plate(
         id=entry.id,
         outline=outline,
@@ -123,7 +126,7 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         price_per_kg=entry.price_per_kg,
         density_kg_m3=density_of(entry.grade, grades),
         rolling_direction=entry.rolling_direction,
-        keepouts=tuple(boxes),
+        keepouts=tuple(Keepout(_box(*k.box), k.height) for k in entry.keepout_entries),
         voids=holes,
         is_remnant=entry.outline is not None,
     )
@@ -384,4 +387,8 @@ def _rolling_direction(entry: PartEntry, part: Part) -> float | None:
 
 def cutting_options(job: Job) -> CuttingOptions:
     """Return what the job says about torch paths."""
-    return CuttingOptions(corners=job.cutting.corners, small_holes=job.cutting.small_holes)
+    return CuttingOptions(
+        corners=job.cutting.corners,
+        small_holes=job.cutting.small_holes,
+        torch_radius_mm=job.machine.torch_radius_mm,
+    )

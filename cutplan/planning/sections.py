@@ -19,6 +19,7 @@ __all__ = [
     "CuttingSection",
     "DrawingsSection",
     "JobSection",
+    "KeepoutEntry",
     "MachineSection",
     "MarkingSection",
     "NestingSection",
@@ -54,6 +55,10 @@ class MachineSection(FileModel):
     corner_deviation_mm: float = Field(0.05, gt=0)
     start: tuple[float, float] = (0.0, 0.0)
     torch_clearance_mm: float = Field(40.0, gt=0)
+    torch_radius_mm: float = Field(25.0, ge=0)
+    travel_height_mm: float = Field(30.0, gt=0)
+    low_travel_height_mm: float = Field(10.0, gt=0)
+    plate_margin_mm: float = Field(100.0, ge=0)
     ignition_s: float = Field(0.5, ge=0)
 
     @field_validator("table")
@@ -200,6 +205,25 @@ class StockSection(FileModel):
     inventory: bool | str = False
 
 
+class KeepoutEntry(FileModel):
+    """A box [x0, y0, x1, y1] on a plate that no part may touch.
+
+    Attributes
+    ----------
+    box : tuple of float
+        mm, plate coordinates.
+    height : float or None
+        How far it stands above the plate's face, mm; 0 for a defect.  Where it is not given
+        the torch never passes over it.
+    """
+
+    box: tuple[float, float, float, float]
+    height: float | None = Field(None, ge=0)
+
+
+Box = tuple[float, float, float, float]
+
+
 class PlateEntry(FileModel):
     """Plates or remnants on offer."""
 
@@ -214,7 +238,7 @@ class PlateEntry(FileModel):
     outline: str | None = None
     price_per_kg: float | None = Field(None, ge=0)
     rolling_direction: Literal["x", "y"] = "x"
-    keepouts: tuple[tuple[float, float, float, float], ...] = ()
+    keepouts: tuple[Box | KeepoutEntry, ...] = ()
     certificate: Name | None = None
     location: str | None = None
 
@@ -224,10 +248,15 @@ class PlateEntry(FileModel):
             raise ValueError(f"plate {self.id!r} needs length and width, or an outline drawing")
         if self.outline is not None and (self.length is not None or self.width is not None):
             raise ValueError(f"plate {self.id!r} has both an outline and a length or width; keep one")
-        for x0, y0, x1, y1 in self.keepouts:
+        for x0, y0, x1, y1 in (entry.box for entry in self.keepout_entries):
             if x1 <= x0 or y1 <= y0:
                 raise ValueError(f"keepout [{x0}, {y0}, {x1}, {y1}] must be [x0, y0, x1, y1] with x0 < x1")
         return self
+
+    @property
+    def keepout_entries(self) -> tuple[KeepoutEntry, ...]:
+        """The keep-outs, bare boxes as those of an unknown height."""
+        return tuple(k if isinstance(k, KeepoutEntry) else KeepoutEntry(box=k) for k in self.keepouts)
 
 
 class PartEntry(FileModel):

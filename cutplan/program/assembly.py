@@ -35,6 +35,8 @@ class CutText:
         What lights the torch, the feed moves, what puts it out.
     relative : tuple of Line
         The feed moves in steps from the pierce, for a subprogram; empty without them.
+    home : tuple of Line
+        The way home where a file ends with this cut.
     """
 
     travel: tuple[Line, ...]
@@ -43,6 +45,7 @@ class CutText:
     moves: tuple[Line, ...]
     end: tuple[Line, ...]
     relative: tuple[Line, ...] = ()
+    home: tuple[Line, ...] = ()
 
 
 def assemble(
@@ -51,6 +54,8 @@ def assemble(
     footer: Sequence[Line],
     post: PostProcessor,
     where: str,
+    *,
+    nothing: Sequence[Line] = (),
 ) -> list[list[Line]]:
     """Return the lines of each file, one unless the control's limits split the program.
 
@@ -63,6 +68,8 @@ def assemble(
     post : PostProcessor
     where : str
         Name of the program, for errors.
+    nothing : sequence of Line
+        What a program without cuts does before its footer.
 
     Raises
     ------
@@ -71,7 +78,10 @@ def assemble(
     """
     groups = _split(header(1, 99), cuts, footer, post, where)
     return [
-        _numbered(_file(header(k, len(groups)), group, footer, post), post)
+        _numbered(
+            _file(header(k, len(groups)), group, [*(group[-1].home if group else nothing), *footer], post),
+            post,
+        )
         for k, group in enumerate(groups, start=1)
     ]
 
@@ -87,10 +97,13 @@ def _split(
     used = (0, 0)
     for n, cut in enumerate(cuts, start=1):
         size = _size([*cut.from_home, *cut.start, *cut.moves, *cut.end], post)
-        if not groups or not _fits(used, size, post):
+        home = _size(cut.home, post)
+        # A file ends with the way home of its last cut.
+        last = size[0] + home[0], size[1] + home[1]
+        if not groups or not _fits(used, last, post):
             groups.append([])
             used = frame
-            if not _fits(used, size, post):
+            if not _fits(used, last, post):
                 raise ProgramError(
                     f"cut {n} alone takes {size[0]} lines and {size[1]} bytes, more than a file may have",
                     where=where,

@@ -12,7 +12,7 @@ from dataclasses import replace
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
 from cutplan.control import stamp
-from cutplan.geometry import Path
+from cutplan.geometry import FloatArray, Path
 from cutplan.process import CutData
 from cutplan.program.assembly import CutText, assemble
 from cutplan.program.blocks import Blocks, Line
@@ -113,7 +113,7 @@ def program_lines(
         return teller.head(here, [*header_notes(order, sheet, data, post, here), *(header or ())])
 
     cuts = [teller.cut(step, n) for n, step in enumerate(order.steps, start=1)]
-    return assemble(head, cuts, teller.foot(), post, name)
+    return assemble(head, cuts, teller.foot(), post, name, nothing=teller.home(None))
 
 
 class _Teller:
@@ -140,12 +140,18 @@ class _Teller:
         return [*lines[:first], *remarks, *lines[first:]]
 
     def foot(self) -> list[Line]:
-        """Return the end of a file: the way home and the last lines."""
+        """Return the last lines of a file."""
+        return list(self._said("footer", self._fields))
+
+    def home(self, end: tuple[float, float] | None) -> list[Line]:
+        """Return the way home from where the last cut of a file ends, None for a file without cuts."""
         self._blocks.lose_place()
         lines = list(self._said("raise_torch", self._fields))
         if self._settings.return_home:
-            lines += self._rapids([self._machine.start], "rapid home")
-        return [*lines, *self._said("footer", self._fields)]
+            start = self._machine.start
+            way = [] if end is None else _turns(self._order.way(end, start))
+            lines += self._rapids([*way, start], "rapid home")
+        return lines
 
     def cut(self, step: Step, n: int) -> CutText:
         """Return the lines of one cut."""
@@ -154,10 +160,13 @@ class _Teller:
         start_place, end_place = ("mark_start", "mark_end") if marking else ("cut_start", "cut_end")
         fields = {**self._fields, **cut_fields(step, n, self._data, self._post)}
         pierce = (float(step.lead.path.start[0]), float(step.lead.path.start[1]))
-        way = [(float(x), float(y)) for x, y in step.travel.points[1:-1]]
+        way = _turns(step.travel.points)
         travel = self._travel(step, n, [*way, pierce], fields, lift=step.travel.raised or n == 1)
         may_begin_file = n > 1 and self._settings.limits.splits
-        from_home = self._travel(step, n, [pierce], fields, lift=True) if may_begin_file else travel
+        from_home = travel
+        if may_begin_file:
+            from_start = _turns(self._order.way(self._machine.start, pierce))
+            from_home = self._travel(step, n, [*from_start, pierce], fields, lift=True)
         start = list(self._said(start_place, fields))
         self._blocks.forget()
         side = self._scrap(step)
@@ -175,6 +184,7 @@ class _Teller:
             moves=tuple(moves),
             end=tuple(self._said(end_place, fields)),
             relative=tuple(relative),
+            home=tuple(self.home(step.lead.end)),
         )
         return _deletable(text) if marking and self._settings.block_delete.marks else text
 
@@ -211,6 +221,9 @@ class _Teller:
             lines += [Line(text, "names the cut that follows") for text in self._post.comment(remark)]
         if lift or (cut.kind == "mark" and self._settings.heights is not None):
             lines += self._said("raise_torch", fields)
+        elif self._settings.heights is not None:
+            low = self._post.numbers.length(self._machine.low_travel_height_mm)
+            lines += self._said("raise_torch", {**fields, "travel_height": low})
         lines += self._rapids(way, "rapid to the mark" if cut.kind == "mark" else "rapid to the pierce")
         if cut.kind != "mark":
             lines += self._said("lower_torch", fields)
@@ -260,6 +273,11 @@ class _Teller:
             yield Line(text, _PLACES[place])
 
 
+def _turns(way: FloatArray) -> list[tuple[float, float]]:
+    """Return the places between the ends of a way."""
+    return [(float(x), float(y)) for x, y in way[1:-1]]
+
+
 def _shifted(path: Path, origin: tuple[float, float]) -> Path:
     return path if origin == (0.0, 0.0) else Path(path.vertices - [*origin, 0.0], closed=path.closed)
 
@@ -286,4 +304,5 @@ def _deletable(text: CutText) -> CutText:
         moves=slashed(text.moves),
         end=slashed(text.end),
         relative=slashed(text.relative),
+        home=text.home,
     )

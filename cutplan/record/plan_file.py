@@ -20,7 +20,7 @@ from cutplan.drawing import Part, ReadOptions
 from cutplan.geometry import Path, Pose
 from cutplan.process import CutData
 from cutplan.program import find_postprocessor
-from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, Placement, Plate, first_lane
+from cutplan.stock import ONE_TORCH, Keepout, Lanes, NestedPlate, Placement, Plate, first_lane
 from cutplan.verification import TOLERANCE_MM
 
 __all__ = [
@@ -117,7 +117,7 @@ def plate_record(plate: Plate) -> dict[str, Any]:
     """Return a plate's shape as plain data, plate coordinates."""
     return {
         "outline": path_record(plate.outline),
-        "keepouts": [path_record(k) for k in plate.keepouts],
+        "keepouts": [{"outline": path_record(k.outline), "height_mm": k.height_mm} for k in plate.keepouts],
         "voids": [path_record(void) for void in plate.voids],
         "material": plate.material,
         "density_kg_m3": plate.density_kg_m3,
@@ -165,9 +165,14 @@ class _Part(FileModel):
     marks: tuple[_Mark, ...]
 
 
+class _Keepout(FileModel):
+    outline: Vertices
+    height_mm: float | None
+
+
 class _PlateShape(FileModel):
     outline: Vertices
-    keepouts: tuple[Vertices, ...]
+    keepouts: tuple[_Keepout | Vertices, ...]
     voids: tuple[Vertices, ...] = ()
     material: str
     density_kg_m3: float
@@ -273,7 +278,7 @@ def _sheet(record: _Sheet, parts: Mapping[str, Part]) -> SavedSheet:
         price_per_kg=shape.price_per_kg,
         density_kg_m3=shape.density_kg_m3,
         rolling_direction=shape.rolling_direction,
-        keepouts=tuple(_path(k) for k in shape.keepouts),
+        keepouts=tuple(_keepout(k) for k in shape.keepouts),
         voids=tuple(_path(void) for void in shape.voids),
     )
     placements = tuple(
@@ -300,6 +305,13 @@ def _dialect(record: _Sheet, data: CutData) -> Dialect:
     if record.dialect is None:
         return find_postprocessor(record.postprocessor).dialect_for(data)
     return TypeAdapter(Dialect).validate_python(dict(record.dialect))
+
+
+def _keepout(record: _Keepout | Vertices) -> Keepout:
+    """Return a keep-out; in plans written before heights were known it is a contour alone."""
+    if isinstance(record, _Keepout):
+        return Keepout(_path(record.outline), record.height_mm)
+    return Keepout(_path(record))
 
 
 def _path(vertices: Vertices, closed: bool = True) -> Path:

@@ -22,7 +22,7 @@ from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray, to_polygon
 from cutplan.sequencing.problem import IntArray
 
-__all__ = ["Ground", "survey"]
+__all__ = ["Ground", "corners_of", "shortest_way", "survey"]
 
 CHORD_MM = 0.05
 """How far the chorded outline of an obstacle may err, to the outside."""
@@ -80,9 +80,15 @@ class Ground:
         return count
 
     def way_round(
-        self, start: FloatArray, end: FloatArray, step: int, step_of: IntArray, longest: float
+        self,
+        start: FloatArray,
+        end: FloatArray,
+        step: int,
+        step_of: IntArray,
+        longest: float,
+        clamps: NDArray[np.object_],
     ) -> FloatArray | None:
-        """Return the shortest way low along corners that keeps clear, or None.
+        """Return the shortest way low along corners that keeps clear, of clamps too, or None.
 
         A visibility graph over the obstacles near the straight line (Lozano-Pérez and Wesley
         1979, "An algorithm for planning collision-free paths among polyhedral obstacles").
@@ -92,30 +98,37 @@ class Ground:
         float64, shape (k, 2), or None
             None where there is no way of at most `longest` mm.
         """
-        if len(self.cut) == 0:
-            return np.array([start, end])
         reach = shapely.buffer(shapely.linestrings(np.array([start, end])), 0.5 * longest, quad_segs=2)
-        likely = self.tree.query(reach)
-        there = np.sort(likely[step_of[self.cut[likely]] <= step])
-        if len(there) == 0:
+        there = np.zeros(0, dtype=np.int64)
+        if len(self.cut):
+            likely = self.tree.query(reach)
+            there = np.sort(likely[step_of[self.cut[likely]] <= step])
+        grown = np.concatenate([self.grown[there], clamps])
+        if len(grown) == 0:
             return np.array([start, end])
-        grown = self.grown[there]
         if shapely.intersects_xy(grown, *start).any() or shapely.intersects_xy(grown, *end).any():
             return None
-        corners = self._corners(start, end, there, longest)
-        return _shortest(np.vstack([start, end, corners]), grown, longest)
+        corners = self._corners(start, end, there, longest, clamps)
+        return shortest_way(np.vstack([start, end, corners]), grown, longest)
 
-    def _corners(self, start: FloatArray, end: FloatArray, there: IntArray, longest: float) -> FloatArray:
+    def _corners(
+        self,
+        start: FloatArray,
+        end: FloatArray,
+        there: IntArray,
+        longest: float,
+        clamps: NDArray[np.object_],
+    ) -> FloatArray:
         line = shapely.linestrings(np.array([start, end]))
         nearest = there[np.argsort(shapely.distance(self.shapes[there], line), kind="stable")]
         # A little further out than the grown outlines, so that the ways themselves do not touch them.
-        outlines = shapely.buffer(
-            shapely.simplify(self.shapes[nearest[:NEAR_OBSTACLES]], SHAPE_CHORD_MM),
-            2.0 * SHAPE_CHORD_MM + self.margin,
-            quad_segs=2,
-            join_style="mitre",
+        coarse = shapely.simplify(self.shapes[nearest[:NEAR_OBSTACLES]], SHAPE_CHORD_MM)
+        points = np.vstack(
+            [
+                corners_of(coarse, 2.0 * SHAPE_CHORD_MM + self.margin),
+                corners_of(shapely.simplify(clamps, SHAPE_CHORD_MM), 2.0 * SHAPE_CHORD_MM),
+            ]
         )
-        points = shapely.get_coordinates(outlines)
         detour = np.hypot(*(points - start).T) + np.hypot(*(points - end).T)
         return np.asarray(points[detour <= longest])
 
@@ -154,6 +167,12 @@ def survey(cuts: Sequence[Cut], kerf: float, clearance: float) -> Ground:
     )
 
 
+def corners_of(shapes: NDArray[np.object_], out: float) -> FloatArray:
+    """Return the corners of shapes grown by `out` mm, shape (n, 2)."""
+    grown = shapely.buffer(shapes, out, quad_segs=2, join_style="mitre")
+    return np.asarray(shapely.get_coordinates(grown), dtype=np.float64)
+
+
 def _width(outline: Any) -> float:
     """Return the shorter side of the smallest rectangle around the outline, mm."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
@@ -161,7 +180,7 @@ def _width(outline: Any) -> float:
     return float(sides.min())
 
 
-def _shortest(points: FloatArray, obstacles: NDArray[np.object_], longest: float) -> FloatArray | None:
+def shortest_way(points: FloatArray, obstacles: NDArray[np.object_], longest: float) -> FloatArray | None:
     """Return the shortest way from the first to the second point along free straight lines."""
     a, b = np.triu_indices(len(points), 1)
     length = np.hypot(*(points[b] - points[a]).T)

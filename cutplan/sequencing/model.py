@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
 
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import FloatArray
+
+if TYPE_CHECKING:
+    from cutplan.sequencing.clamps import Clamps
 
 __all__ = ["Order", "Pin", "SequenceOptions", "Step", "Travel", "Which"]
 
@@ -164,6 +169,8 @@ class Order:
     crossings : int
         Travels with the torch low that pass over a freed part.
     statistics : mapping
+    clamps : Clamps or None
+        What raised travel goes round, for the ways to and from the machine's start.
     """
 
     steps: tuple[Step, ...]
@@ -173,6 +180,13 @@ class Order:
     greatest_difference_c: float | None = None
     crossings: int = 0
     statistics: Mapping[str, float] = field(default_factory=dict)
+    clamps: Clamps | None = None
+
+    def way(self, start: tuple[float, float], end: tuple[float, float]) -> FloatArray:
+        """Return the raised way between two places, shape (k, 2), mm."""
+        if self.clamps is None:
+            return np.array([start, end], dtype=np.float64)
+        return self.clamps.way(start, end)
 
     def __repr__(self) -> str:
         return (

@@ -13,6 +13,7 @@ from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
 from cutplan.sequencing.apart import choose_apart, find_clashes
 from cutplan.sequencing.bounding import travel_bound
+from cutplan.sequencing.clamps import clamps_on
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
 from cutplan.sequencing.heat import PlateHeat, plate_heat
@@ -69,7 +70,7 @@ def sequence(
     problem = formulate(cuts, machine, options, before, stages, ground.wide_hole)
     stop = stop or MaxWork(round(options.effort * _usual_work(len(cuts))))
     found = anneal(problem, seed=seed, stop=stop, progress=progress)
-    traveller = Traveller(cuts, machine, ground, options)
+    traveller = Traveller(cuts, machine, ground, options, clamps_on(plate, machine))
     heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None
     order = found.order
     if heat is not None and (options.hottest_start_c is not None or options.heat_weight_s > 0.0):
@@ -125,6 +126,7 @@ def _as_order(
         greatest_difference_c=difference,
         crossings=crossings,
         statistics=counts,
+        clamps=traveller.clamps,
     )
 
 

@@ -11,6 +11,7 @@ import shapely
 from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray
+from cutplan.sequencing.clamps import Clamps
 from cutplan.sequencing.formulate import motion_of
 from cutplan.sequencing.ground import Ground
 from cutplan.sequencing.model import SequenceOptions, Step, Travel
@@ -31,6 +32,7 @@ class Traveller:
     machine: Machine
     ground: Ground
     options: SequenceOptions
+    clamps: Clamps
 
     def move_times(self, lengths: FloatArray) -> FloatArray:
         """Return the time of straight moves from rest to rest, s, the same shape as `lengths`."""
@@ -146,14 +148,15 @@ class Traveller:
         """Return the time of the way home."""
         if not self.options.return_home:
             return 0.0
-        return self._straight_s(end, self.machine.start) + self.machine.raise_s
+        return self._way_s(self.clamps.way(end, self.machine.start)) + self.machine.raise_s
 
     def _travel(self, start: Point, end: Point, step: int, order: IntArray, step_of: IntArray) -> Travel:
         straight = np.array([start, end], dtype=np.float64)
-        straight_s = self._straight_s(start, end)
+        over = self.clamps.way(start, end)
+        over_s = self._way_s(over)
         if step < 0:
-            return Travel(points=straight, raised=True, seconds=straight_s + self.machine.lower_s)
-        raised = Travel(points=straight, raised=True, seconds=straight_s + self.lift_s)
+            return Travel(points=over, raised=True, seconds=over_s + self.machine.lower_s)
+        raised = Travel(points=over, raised=True, seconds=over_s + self.lift_s)
         if not self.options.low_travel or self.ground.wide_hole[order[step]]:
             return raised
         length = float(np.hypot(*(straight[1] - straight[0])))
@@ -161,19 +164,21 @@ class Traveller:
         points = self._low_way(straight, step, step_of, longest)
         if points is None:
             return raised
-        seconds = float(self.move_times(np.hypot(*np.diff(points, axis=0).T)).sum())
+        seconds = self._way_s(points)
         return Travel(points=points, raised=False, seconds=seconds) if seconds < raised.seconds else raised
 
     def _low_way(
         self, straight: FloatArray, step: int, step_of: IntArray, longest: float
     ) -> FloatArray | None:
         when = np.array([step])
-        if not self.ground.crossed(straight[:1], straight[1:], when, step_of)[0]:
+        free = not self.ground.crossed(straight[:1], straight[1:], when, step_of)[0]
+        if free and not self.clamps.bar(straight[:1], straight[1:], raised=False)[0]:
             return straight
-        return self.ground.way_round(straight[0], straight[1], step, step_of, longest)
+        return self.ground.way_round(straight[0], straight[1], step, step_of, longest, self.clamps.low)
 
-    def _straight_s(self, start: Point, end: Point) -> float:
-        return float(self.move_times(np.array([np.hypot(end[0] - start[0], end[1] - start[1])]))[0])
+    def _way_s(self, points: FloatArray) -> float:
+        """Return the time along a way that stops at each of its corners, s."""
+        return float(self.move_times(np.hypot(*np.diff(points, axis=0).T)).sum())
 
 
 def _step_of(order: IntArray, cuts: int) -> IntArray:

@@ -4,7 +4,7 @@ from cutplan.stock.grades import DENSITY_KG_M3, Grade, density_of, grade_of, mat
 from cutplan.stock.inventory import Inventory, default_inventory
 from cutplan.stock.lanes import ONE_TORCH, Lanes, first_lane, lane_plates, repeated
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
-from cutplan.stock.model import MATERIALS, Material, Plate
+from cutplan.stock.model import MATERIALS, PASSING_MM, Keepout, Material, Plate
 from cutplan.stock.nested import NestedPlate, Placement
 from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import LONGEST_LABEL, PartMark, Pending, Piece
@@ -16,9 +16,11 @@ __all__ = [
     "LONGEST_LABEL",
     "MATERIALS",
     "ONE_TORCH",
+    "PASSING_MM",
     "STOCK_COLUMNS",
     "Grade",
     "Inventory",
+    "Keepout",
     "Lanes",
     "Material",
     "NestedPlate",

@@ -6,11 +6,43 @@ from dataclasses import dataclass
 
 from cutplan.geometry import Path, area, bounds
 
-__all__ = ["MATERIALS", "Material", "Plate"]
+__all__ = ["MATERIALS", "PASSING_MM", "Keepout", "Material", "Plate"]
 
 Material = str
 MM3_PER_M3 = 1e9
 MATERIALS: tuple[Material, ...] = ("mild steel", "stainless", "aluminium")
+
+
+PASSING_MM = 5.0
+"""Air that must stay between a clamp and the torch that passes over it, mm (common practice)."""
+
+
+@dataclass(frozen=True)
+class Keepout:
+    """A place on a plate that no part may touch: a clamp, a weight, a defect.
+
+    Attributes
+    ----------
+    outline : Path
+        Closed contour, plate coordinates.
+    height_mm : float or None
+        How far it stands above the plate's face, 0 for what does not; None where that is not
+        known: then the torch never passes over it.
+    """
+
+    outline: Path
+    height_mm: float | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether it may be in the way of the torch at all."""
+        return self.height_mm is None or self.height_mm > 0.0
+
+    def bars(self, torch_height_mm: float) -> bool:
+        """Whether a torch at a height over the plate cannot pass over it."""
+        if self.height_mm is None:
+            return True
+        return self.height_mm > 0.0 and self.height_mm + PASSING_MM > torch_height_mm
 
 
 @dataclass(frozen=True, repr=False)
@@ -36,8 +68,8 @@ class Plate:
     density_kg_m3 : float
     rolling_direction : {"x", "y"}
         Direction of rolling in plate coordinates.
-    keepouts : tuple of Path
-        Contours no part may touch (defects, clamps).
+    keepouts : tuple of Keepout
+        Places no part may touch (defects, clamps).
     is_remnant : bool
     voids : tuple of Path
         Holes in the plate: no part may touch them either, and there is no metal in them.
@@ -53,7 +85,7 @@ class Plate:
     price_per_kg: float | None = None
     density_kg_m3: float = 7850.0
     rolling_direction: str = "x"
-    keepouts: tuple[Path, ...] = ()
+    keepouts: tuple[Keepout, ...] = ()
     is_remnant: bool = False
     voids: tuple[Path, ...] = ()
 
@@ -64,7 +96,7 @@ class Plate:
     @property
     def barred(self) -> tuple[Path, ...]:
         """All that no part and no torch may enter: keep-outs and voids."""
-        return (*self.keepouts, *self.voids)
+        return (*(keepout.outline for keepout in self.keepouts), *self.voids)
 
     @property
     def metal_mm2(self) -> float:

@@ -10,7 +10,7 @@ from cutplan.control import DWELL, RAPID, SWITCH, Motions
 from cutplan.geometry import FloatArray
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes
 
-__all__ = ["Burn", "Runs", "find_runs"]
+__all__ = ["Burn", "Runs", "find_runs", "strokes_in"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +75,7 @@ def find_runs(motions: Motions, on: BoolArray) -> Runs:
         for first, last, a, b in zip(firsts, lasts, places[0], places[1], strict=True)
     )
     owner = np.repeat(np.arange(len(burns)), [b.strokes.stop - b.strokes.start for b in burns])
-    return Runs(burns, _strokes(motions, row), owner.astype(np.int64), row)
+    return Runs(burns, strokes_in(motions, row), owner.astype(np.int64), row)
 
 
 def _burn(motions: Motions, first: int, last: int, strokes: slice) -> Burn:
@@ -102,7 +102,8 @@ def _standing(motions: Motions, rows: range) -> float:
     return seconds
 
 
-def _strokes(motions: Motions, row: IntArray) -> Strokes:
+def strokes_in(motions: Motions, row: IntArray) -> Strokes:
+    """Return some rows of motion as strokes."""
     start, end, turns = motions.start[row, :2], motions.end[row, :2], motions.turns[row]
     arc = (turns != 0.0) & (motions.kind[row] != RAPID)
     centre: FloatArray = np.where(arc[:, None], motions.centre[row], 0.0)

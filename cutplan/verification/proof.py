@@ -23,6 +23,7 @@ from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.rules import edge_starts, rule_faults, torch_count_faults
 from cutplan.verification.strokes import BoolArray
+from cutplan.verification.travel import loose_travel_faults, travel_faults
 
 __all__ = ["offcuts", "skeleton", "verify"]
 
@@ -101,6 +102,8 @@ def verify(
         *torch_count_faults(motions, torches),
         *_pierce_faults(runs, parts, radius, tolerance, over_edge),
         *pierce_faults(runs, parts, data, over_edge),
+        *travel_faults(motions, sheet, data, machine),
+        *loose_travel_faults(motions, runs, parts, loose, data, machine),
         *metal.faults,
         *loose.faults,
         *mark_faults(motions, marks, runs, parts, loose, wanted=marked),

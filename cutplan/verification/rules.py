@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
 
 from cutplan.base.machine import Machine
-from cutplan.control import ARC_CCW, DWELL, RAPID, STOP, SWITCH, Dialect, Motions
-from cutplan.geometry import FloatArray, chord_points
+from cutplan.control import DWELL, RAPID, STOP, SWITCH, Dialect, Motions
+from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
 from cutplan.verification.burns import Burn, Runs
@@ -54,7 +53,6 @@ def rule_faults(
         _flame_faults(motions, runs, data, dialect),
         _height_faults(motions, runs, data),
         _plate_faults(motions, runs, sheet),
-        _table_faults(motions, machine),
     )
     return [fault for check in checks for fault in check]
 
@@ -240,7 +238,7 @@ def _height_faults(motions: Motions, runs: Runs, data: CutData) -> Iterator[Faul
 
 
 def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[Fault]:
-    """A run may come in over the plate's edge, once; it may not leave the plate or touch a keep-out."""
+    """A run may come in over the plate's edge, once; it may not leave the plate."""
     import shapely
 
     plate = plate_polygon(sheet.plate.outline).buffer(EDGE_SLACK)
@@ -262,12 +260,6 @@ def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[
             entered = entered or bool(inside_end[k])
         if not entered and burn.strokes.start < burn.strokes.stop:
             yield Fault("off-plate", "the torch burns beside the plate", burn.line, burn.pierce)
-    for keepout in sheet.plate.barred:
-        clamp = shapely.Polygon(chord_points(keepout, 0.01))
-        lines = shapely.linestrings(np.stack([runs.strokes.start, runs.strokes.end], axis=1))
-        for k in np.flatnonzero(shapely.intersects(clamp, lines))[:1].tolist():
-            line = int(motions.line[runs.row[k]])
-            yield Fault("keep-out", "the torch burns in a keep-out", line, _xy(runs.strokes.start[k]))
 
 
 def _extremes_inside(runs: Runs, plate: object) -> BoolArray:
@@ -279,27 +271,3 @@ def _extremes_inside(runs: Runs, plate: object) -> BoolArray:
         at = runs.strokes.at(np.full(len(runs.strokes), share))
         good &= ~runs.strokes.is_arc | shapely.contains_xy(plate, at[:, 0], at[:, 1])
     return good
-
-
-def _table_faults(motions: Motions, machine: Machine) -> Iterator[Fault]:
-    """The way from the lowest to the highest coordinate must fit the table's travel."""
-    moves = (motions.kind >= RAPID) & (motions.kind <= ARC_CCW)
-    if not moves.any():
-        return
-    ends = np.vstack([motions.start[moves, :2], motions.end[moves, :2]])
-    low = np.minimum(ends.min(axis=0), 0.0)
-    for axis, name in enumerate("xy"):
-        # Either end of the way may be the one that is too far.
-        high, travel = float(ends[:, axis].max()), machine.table[axis] + EDGE_SLACK
-        if high - low[axis] <= travel:
-            continue
-        beyond = moves & (motions.end[:, axis] > travel)
-        before = moves & (motions.end[:, axis] <= low[axis])
-        for row in np.flatnonzero(beyond if beyond.any() else before)[:1].tolist():
-            way = math.ceil(high - low[axis])
-            yield Fault(
-                "off-table",
-                f"the program needs {way} mm in {name}, the table travels {machine.table[axis]:g} mm",
-                int(motions.line[row]),
-                _xy(motions.end[row]),
-            )

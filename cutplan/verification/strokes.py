@@ -18,7 +18,16 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray, Path
 
-__all__ = ["BoolArray", "IntArray", "Strokes", "distance_to", "gap_between", "on_sweep", "strokes_of"]
+__all__ = [
+    "BoolArray",
+    "IntArray",
+    "Strokes",
+    "distance_to",
+    "gap_between",
+    "on_sweep",
+    "strokes_of",
+    "tight_boxes",
+]
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -128,6 +137,19 @@ def on_sweep(strokes: Strokes, points: FloatArray, slack: float = ANGLE_SLACK) -
     turned = (np.arctan2(spoke[:, 1], spoke[:, 0]) - strokes.first_angle) * np.sign(strokes.sweep)
     turned = np.mod(turned, FULL_TURN)
     return np.asarray((turned <= np.abs(strokes.sweep) + slack) | (turned >= FULL_TURN - slack))
+
+
+def tight_boxes(strokes: Strokes) -> FloatArray:
+    """Return xmin, ymin, xmax, ymax of each row, shape (n, 4), exact to rounding for arcs too.
+
+    An arc reaches furthest at an end, or where it crosses an axis through its centre.
+    """
+    points = [strokes.start, strokes.end]
+    for way in ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)):
+        furthest = strokes.centre + strokes.radius[:, None] * np.array(way)
+        reached = strokes.is_arc & on_sweep(strokes, furthest)
+        points.append(np.where(reached[:, None], furthest, strokes.start))
+    return np.column_stack([np.min(points, axis=0), np.max(points, axis=0)])
 
 
 def _span(a: FloatArray, b: FloatArray) -> FloatArray:

@@ -12,7 +12,7 @@ from cutplan.cutting import Cut
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, chord_points, is_simple, place, polygon, reverse, to_polygon
 from cutplan.process import CutData, Rules
-from cutplan.stock import NestedPlate, Placement, Plate
+from cutplan.stock import Keepout, NestedPlate, Placement, Plate
 
 # Chords of the replay: far finer than the 0.01 mm that it answers for.
 FINE = 2e-4
@@ -51,7 +51,7 @@ def sheet_of() -> Callable[..., NestedPlate]:
         keepouts: tuple[Path, ...] = (),
     ) -> NestedPlate:
         outline = polygon([[0, 0], [size[0], 0], [size[0], size[1]], [0, size[1]]])
-        plate = Plate("P", outline, thickness, "S355", "mild steel", keepouts=keepouts)
+        plate = Plate("P", outline, thickness, "S355", "mild steel", keepouts=tuple(map(Keepout, keepouts)))
         placements = tuple(Placement(part, i + 1, pose) for i, (part, pose) in enumerate(placed))
         return NestedPlate(plate, 1, placements)
 

@@ -9,9 +9,10 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutplan.cutting import gaps_for, make_cuts
+from cutplan.cutting import CuttingOptions, gaps_for, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Pose, chord_points, circle, polygon, reverse
+from cutplan.stock import Keepout
 
 SQUARE = Part("square", polygon([[0, 0], [80, 0], [80, 80], [0, 80]]))
 RING = Part("ring", circle((0, 0), 100), (circle((0, 0), 70, clockwise=True),))
@@ -190,7 +191,7 @@ def test_a_part_over_the_plates_edge_is_refused(plasma, sheet_of):
 
 
 def test_leads_keep_off_keepouts(plasma, sheet_of):
-    clamp = polygon([[90, 134], [130, 134], [130, 170], [90, 170]])
+    clamp = polygon([[90, 156.5], [130, 156.5], [130, 170], [90, 170]])
     sheet = sheet_of([(SQUARE, Pose(50, 50))], keepouts=(clamp,))
     free = sheet_of([(SQUARE, Pose(50, 50))])
     zone = shapely.Polygon(clamp.points)
@@ -199,7 +200,16 @@ def test_leads_keep_off_keepouts(plasma, sheet_of):
         lines = [chord_points(c.path, 0.01) for c in make_cuts(sheet, plasma).cuts[0].choices]
         return min(zone.distance(shapely.LineString(line)) for line in lines)
 
-    assert nearest(sheet) > 1.5 > nearest(free)
+    assert nearest(sheet) > CuttingOptions().torch_radius_mm > nearest(free)
+
+
+def test_a_part_nearer_a_clamp_than_the_torch_is_wide_is_refused_but_not_by_a_flaw(plasma, sheet_of):
+    place = polygon([[90, 140], [130, 140], [130, 170], [90, 170]])
+    sheet = sheet_of([(SQUARE, Pose(50, 50))], keepouts=(place,))
+    (refused,) = [f for f in make_cuts(sheet, plasma).findings if f.kind == "refused"]
+    assert "'square' copy 1 lies nearer a clamp than the torch's radius" in refused.message
+    flaw = replace(sheet.plate, keepouts=(Keepout(place, 0.0),))
+    assert not make_cuts(replace(sheet, plate=flaw), plasma).findings
 
 
 def test_no_hole_of_a_neighbour_counts_as_free_where_a_part_lies_in_it(plasma, sheet_of, metal_of):

@@ -10,7 +10,7 @@ from cutplan.drawing import Part
 from cutplan.geometry import Path, circle, place, polygon, reverse
 from cutplan.nesting import Demand, Nest, NestRules, nest
 from cutplan.nesting.trials import without
-from cutplan.stock import Plate
+from cutplan.stock import Keepout, Plate
 
 GRADE = "S355"
 
@@ -74,7 +74,7 @@ def test_the_gap_to_the_rim_of_a_hole_is_its_own() -> None:
 
 def test_a_keepout_is_left_alone() -> None:
     clamp = polygon([(0, 600), (200, 600), (200, 900), (0, 900)])
-    answer = nest([wanted(BLANK, 25)], [plate(keepouts=(clamp,), quantity=2)], NestRules(8, 10))
+    answer = nest([wanted(BLANK, 25)], [plate(keepouts=(Keepout(clamp),), quantity=2)], NestRules(8, 10))
     assert not answer.unplaced
     for sheet in metal(answer):
         assert min(shape.distance(Polygon(clamp.points)) for shape in sheet) >= 8.0

@@ -16,6 +16,7 @@ from cutplan.drawing import Part
 from cutplan.geometry import Pose, area, circle, polygon
 from cutplan.process import Library
 from cutplan.program import list_postprocessors
+from cutplan.stock import Keepout
 from cutplan.verification import FAULT_CODES, Verdict, offcuts, skeleton, verify
 
 
@@ -245,10 +246,10 @@ def test_a_slot_narrower_than_the_kerf_is_a_fault_and_a_wider_one_is_not() -> No
 def test_a_clamp_under_the_torch_is_found() -> None:
     p = plain()
     clamp = polygon([(0, 90), (20, 90), (20, 120), (0, 120)])
-    assert judge(p, sheet=replace(p.sheet, plate=replace(p.sheet.plate, keepouts=(clamp,)))).passed
+    assert judge(p, sheet=replace(p.sheet, plate=replace(p.sheet.plate, keepouts=(Keepout(clamp),)))).passed
     clamp = polygon([(90, 30), (101, 30), (101, 60), (90, 60)])
     assert "keep-out" in codes(
-        judge(p, sheet=replace(p.sheet, plate=replace(p.sheet.plate, keepouts=(clamp,))))
+        judge(p, sheet=replace(p.sheet, plate=replace(p.sheet.plate, keepouts=(Keepout(clamp),))))
     )
 
 
