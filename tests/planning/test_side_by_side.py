@@ -43,7 +43,7 @@ def job(folder: Path, **machine: object) -> Job:
             "part": [
                 {"name": "ring", "quantity": 11, "shape": {"kind": "ring", "outside": 240, "inside": 120}, **common},
                 {"name": "strip", "quantity": 6, "shape": {"kind": "rectangle", "length": 500, "width": 80}, **common},
-                {"name": "long", "quantity": 3, "shape": {"kind": "rectangle", "length": 1300, "width": 600}, **common},
+                {"name": "long", "quantity": 3, "shape": {"kind": "rectangle", "length": 1300, "width": 590}, **common},
             ],
         },
         folder / "job.toml",
