@@ -259,9 +259,10 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
         cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed
     )
     tell(f"proving {name}", 0.0)
+    inputs = inputs_digest(nested, data)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
-        plan=inputs_digest(nested, data), torch_spacing=lanes.spacing or None,
+        plan=inputs, torch_spacing=lanes.spacing or None,
     )  # fmt: skip
     verdict = verify(
         [file.text for file in program.files],
@@ -284,7 +285,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
             remedy="nothing was written; please keep the job and report this",
         )
     figures = _estimate(program, order, nested, group, job, post)
-    return PlannedSheet(nested, data, order, program, verdict, figures, cuts.findings, lanes)
+    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, cuts.findings, lanes)
 
 
 def _as_raised(machine: Machine, post: PostProcessor) -> Machine:

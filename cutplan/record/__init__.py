@@ -1,13 +1,16 @@
 """A finished plan, and plan.json in both directions."""
 
+from cutplan.record.digests import inputs_digest
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.model import Plan, PlannedSheet
-from cutplan.record.plan_file import SavedPlan, SavedSheet, inputs_digest, read_plan
-from cutplan.record.plan_json import SCHEMA, nest_record, plan_json, plan_record
+from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
+from cutplan.record.saved import SavedPlan, SavedSheet
+from cutplan.record.schema import SCHEMA, PlanRecord
 
 __all__ = [
     "SCHEMA",
     "Plan",
+    "PlanRecord",
     "PlannedSheet",
     "SavedPlan",
     "SavedSheet",

@@ -7,7 +7,6 @@ import json
 from collections.abc import Iterator
 
 from cutplan.record.model import Plan, PlannedSheet
-from cutplan.record.plan_file import inputs_digest
 from cutplan.stock import Placement
 
 __all__ = ["marked_parts", "plan_name"]
@@ -33,8 +32,5 @@ def marked_parts(plan: Plan) -> Iterator[tuple[PlannedSheet, Placement, str]]:
 
 
 def _digest(plan: Plan) -> str:
-    sheets = [
-        [sheet.name, sheet.nested.plate.heat, inputs_digest(sheet.nested, sheet.data)]
-        for sheet in plan.sheets
-    ]
+    sheets = [[sheet.name, sheet.nested.plate.heat, sheet.inputs_digest] for sheet in plan.sheets]
     return hashlib.sha256(json.dumps([plan.job, sheets]).encode()).hexdigest()

@@ -32,6 +32,8 @@ class PlannedSheet(Pictured):
     program : Program
     verdict : Verdict
     estimate : Estimate
+    inputs_digest : str
+        SHA-256 of what the program has to cut.
     findings : tuple of Finding
         Warnings of the cutting of this sheet.
     lanes : Lanes
@@ -45,6 +47,7 @@ class PlannedSheet(Pictured):
     program: Program
     verdict: Verdict
     estimate: Estimate
+    inputs_digest: str
     findings: tuple[Finding, ...] = ()
     lanes: Lanes = ONE_TORCH
 

@@ -1,0 +1,101 @@
+"""A plan read back: what each sheet's program is proved against."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutplan.base.errors import InputError
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect
+from cutplan.process import CutData
+from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, first_lane
+from cutplan.verification import TOLERANCE_MM
+
+__all__ = ["SavedPlan", "SavedSheet"]
+
+
+@dataclass(frozen=True)
+class SavedSheet:
+    """One sheet of a plan read back.
+
+    Attributes
+    ----------
+    name : str
+        Plate id and sheet number.
+    programs : tuple of (str, str)
+        Its files, each with the digest of its text.
+    postprocessor : str
+    dialect : Dialect
+        How the programs are to be read.
+    nested : NestedPlate
+    data : CutData
+    pierces : int
+        Of one torch, as the next.
+    cut_length_mm : float
+    marks : tuple of str
+        Of its placements; empty in a plan written before parts were marked.
+    lanes : Lanes
+        How torches side by side share the sheet.
+    """
+
+    name: str
+    programs: tuple[tuple[str, str], ...]
+    postprocessor: str
+    dialect: Dialect
+    nested: NestedPlate
+    data: CutData
+    pierces: int
+    cut_length_mm: float
+    marks: tuple[str, ...] = ()
+    lanes: Lanes = ONE_TORCH
+
+    @property
+    def run(self) -> NestedPlate:
+        """What one torch cuts: all of the sheet, or the first of its lanes.
+
+        Raises
+        ------
+        InputError
+            If the lanes are not alike, so that torches side by side cannot cut them.
+        """
+        first = first_lane(self.nested, self.lanes)
+        if first is None:
+            raise InputError(f"the lanes of sheet {self.name} are not alike", remedy="plan the job again")
+        return first
+
+
+@dataclass(frozen=True)
+class SavedPlan:
+    """A plan read back from plan.json.
+
+    Attributes
+    ----------
+    job : str
+    machine : Machine
+    sheets : tuple of SavedSheet
+    name : str
+        What the inventory knows the plan by.
+    tolerance_mm : float
+        Bites and metal left up to this were allowed.
+    """
+
+    job: str
+    machine: Machine
+    sheets: tuple[SavedSheet, ...]
+    name: str = ""
+    tolerance_mm: float = TOLERANCE_MM
+
+    def sheet(self, name: str | None) -> SavedSheet:
+        """Return a sheet by its name, or the only one there is.
+
+        Raises
+        ------
+        InputError
+            If there is none of that name, or no name was given and there are several.
+        """
+        found = [sheet for sheet in self.sheets if name in (None, sheet.name)]
+        if len(found) != 1:
+            about = "has several sheets" if name is None else f"has no sheet {name!r}"
+            names = ", ".join(sheet.name for sheet in self.sheets)
+            raise InputError(f"plan {self.name or self.job!r} {about}", remedy=f"name one of {names}")
+        return found[0]

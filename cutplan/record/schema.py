@@ -1,0 +1,337 @@
+"""plan.json as one model, written and read by the same classes (schema ``cutplan.plan/1``).
+
+Fields are the keys of the file in their order; units are mm, seconds, degrees, and m³ at 15 °C
+and 1.013 bar.  How to add a key is said in `cutplan.record.shapes`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Any, Self
+
+from pydantic import BeforeValidator, Field, PlainSerializer
+
+from cutplan.base.findings import Finding
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect, digest
+from cutplan.geometry import bounds, length
+from cutplan.nesting import Nest, Unplaced
+from cutplan.process import CutData
+from cutplan.program import find_postprocessor
+from cutplan.record.digests import data_record
+from cutplan.record.estimates import EstimateRecord
+from cutplan.record.identity import marked_parts, plan_name
+from cutplan.record.model import Plan, PlannedSheet
+from cutplan.record.saved import SavedPlan, SavedSheet
+from cutplan.record.shapes import (
+    PartRecord,
+    Place,
+    PlacementRecord,
+    PlateRecord,
+    Record,
+    Rounded1,
+    Rounded3,
+    Rounded4,
+    Rounded6,
+)
+from cutplan.sequencing import Order, Step
+from cutplan.stock import Lanes, NestedPlate
+from cutplan.verification import TOLERANCE_MM, Verdict
+
+__all__ = ["SCHEMA", "NestRecord", "PlanRecord"]
+
+SCHEMA = "cutplan.plan/1"
+
+
+def _cut_data(value: Any) -> CutData:
+    from pydantic import TypeAdapter
+
+    # Validated by itself: infinity stands in it, and nowhere else in the file.
+    return value if isinstance(value, CutData) else TypeAdapter(CutData).validate_python(value)
+
+
+CutDataField = Annotated[CutData, BeforeValidator(_cut_data), PlainSerializer(data_record)]
+
+
+class ProgramRecord(Record):
+    """A program's file and the digest of its text."""
+
+    file: str
+    digest: str
+
+
+class CutRecord(Record):
+    """One cut, in the order of cutting."""
+
+    n: int
+    part: str
+    copy_: int = Field(alias="copy")
+    contour: str
+    hole: int | None = None
+    pierce_mm: Place
+    edge_start: bool
+    length_mm: Rounded3
+    contour_mm: Rounded3
+    feed_mm_min: Rounded3
+    slowest_mm_min: Rounded3
+
+    @classmethod
+    def of(cls, n: int, step: Step, feed: float) -> Self:
+        """Return the record of a step of the order."""
+        lead, cut = step.lead, step.cut
+        slowest = min((span.factor for span in lead.spans), default=1.0)
+        return cls(
+            n=n,
+            part=cut.part,
+            copy_=cut.copy,
+            contour=cut.kind,
+            hole=cut.hole,
+            pierce_mm=lead.pierce,
+            edge_start=lead.edge_start,
+            length_mm=length(lead.path),
+            contour_mm=length(cut.contour),
+            feed_mm_min=feed,
+            slowest_mm_min=feed * slowest,
+        )
+
+
+class OrderRecord(Record):
+    """How the order of cutting stands to its bound, and how hot it leaves the plate."""
+
+    travel_s: Rounded3
+    bound_s: Rounded3
+    hottest_start_c: Rounded1 | None = None
+    greatest_difference_c: Rounded1 | None = None
+    crossings: int = 0
+
+    @classmethod
+    def of(cls, order: Order) -> Self:
+        """Return the record of an order."""
+        return cls(
+            travel_s=order.travel_s,
+            bound_s=order.bound_s,
+            hottest_start_c=order.hottest_start_c,
+            greatest_difference_c=order.greatest_difference_c,
+            crossings=order.crossings,
+        )
+
+
+class VerdictRecord(Record):
+    """What the proof found before the program was written."""
+
+    passed: bool = True
+    worst_bite_mm: Rounded4 = 0.0
+    worst_left_mm: Rounded4 = 0.0
+    parts_freed: int = 0
+    pierces: int
+    cut_length_mm: Rounded3
+
+    @classmethod
+    def of(cls, verdict: Verdict) -> Self:
+        """Return the record of a verdict."""
+        return cls(
+            passed=verdict.passed,
+            worst_bite_mm=verdict.worst_bite_mm,
+            worst_left_mm=verdict.worst_left_mm,
+            parts_freed=verdict.parts_freed,
+            pierces=verdict.pierces,
+            cut_length_mm=verdict.cut_length_mm,
+        )
+
+
+class SheetRecord(Record):
+    """One sheet, from nest to proved program."""
+
+    id: str
+    sheet: int
+    program: str = ""
+    programs: tuple[ProgramRecord, ...]
+    process: str = ""
+    setting: str = ""
+    postprocessor: str
+    dialect: Dialect | None = None
+    torches: int = Field(1, ge=1)
+    torch_spacing_mm: float | None = None
+    thickness_mm: float
+    grade: str
+    heat: str | None
+    length_mm: Rounded6 = 0.0
+    width_mm: Rounded6 = 0.0
+    kerf_mm: float = 0.0
+    utilisation: Rounded6 = 0.0
+    placements: tuple[PlacementRecord, ...]
+    cuts: tuple[CutRecord, ...] = ()
+    order: OrderRecord | None = None
+    plate: PlateRecord
+    cut_data: CutDataField
+    estimate: EstimateRecord | None = None
+    verification: VerdictRecord
+
+    @classmethod
+    def of(cls, sheet: PlannedSheet, marks: Sequence[str]) -> Self:
+        """Return the record of a planned sheet, with the marks of its placements."""
+        plate, data, program = sheet.nested.plate, sheet.data, sheet.program
+        x0, y0, x1, y1 = bounds(plate.outline)
+        return cls(
+            id=plate.id,
+            sheet=sheet.nested.sheet,
+            program=program.file_name,
+            programs=tuple(ProgramRecord(file=p.file_name, digest=digest(p.text)) for p in program.files),
+            process=data.process,
+            setting=data.setting,
+            postprocessor=program.postprocessor,
+            dialect=program.dialect,
+            torches=sheet.torches,
+            torch_spacing_mm=sheet.lanes.spacing or None,
+            thickness_mm=plate.thickness,
+            grade=plate.grade,
+            heat=plate.heat,
+            length_mm=x1 - x0,
+            width_mm=y1 - y0,
+            kerf_mm=data.kerf,
+            utilisation=sheet.utilisation,
+            placements=tuple(map(PlacementRecord.of, sheet.nested.placements, marks)),
+            cuts=tuple(CutRecord.of(n, s, data.feed_mm_min) for n, s in enumerate(sheet.cuts, start=1)),
+            order=OrderRecord.of(sheet.order),
+            plate=PlateRecord.of(plate),
+            cut_data=data,
+            estimate=EstimateRecord.of(sheet.estimate),
+            verification=VerdictRecord.of(sheet.verdict),
+        )
+
+    def saved(self, parts: Mapping[str, PartRecord]) -> SavedSheet:
+        """Return what a program of the sheet is proved against."""
+        plate = self.plate.plate(self.id, self.thickness_mm, self.grade, self.heat)
+        known = {name: parts[name].part(name) for name in {p.part for p in self.placements}}
+        placements = tuple(p.placement(known[p.part]) for p in self.placements)
+        # Plans once left the dialect to the post-processor's name.
+        dialect = self.dialect or find_postprocessor(self.postprocessor).dialect_for(self.cut_data)
+        return SavedSheet(
+            name=f"{self.id}-{self.sheet}",
+            programs=tuple((p.file, p.digest) for p in self.programs),
+            postprocessor=self.postprocessor,
+            dialect=dialect,
+            nested=NestedPlate(plate, self.sheet, placements),
+            data=self.cut_data,
+            pierces=self.verification.pierces,
+            cut_length_mm=self.verification.cut_length_mm,
+            marks=tuple(p.mark for p in self.placements if p.mark is not None),
+            lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0),
+        )
+
+
+class CountsRecord(Record):
+    """How many, of how much plate."""
+
+    plates: int
+    parts: int
+    unplaced: int
+    utilisation: Rounded6
+
+
+class TotalsRecord(EstimateRecord, CountsRecord):
+    """The batch as a whole: counts first, then the sum of the estimates."""
+
+    @classmethod
+    def of_plan(cls, plan: Plan) -> Self:
+        """Return the totals of a plan."""
+        metal = sum(sheet.nested.plate.metal_mm2 for sheet in plan.sheets)
+        return cls(
+            plates=len(plan.sheets),
+            parts=sum(len(sheet.nested.placements) for sheet in plan.sheets),
+            unplaced=sum(item.quantity for item in plan.unplaced),
+            utilisation=sum(sheet.part_area for sheet in plan.sheets) / metal if metal else 0.0,
+            **dict(EstimateRecord.of(plan.total)),
+        )
+
+
+class NestedPlateRecord(Record):
+    """What lies on one plate, uncut as yet."""
+
+    id: str
+    sheet: int
+    placements: tuple[PlacementRecord, ...]
+
+
+class NestRecord(Record):
+    """A nest for scripts, as `nest --json` prints it."""
+
+    least_plates: int
+    plates: tuple[NestedPlateRecord, ...]
+    unplaced: tuple[Unplaced, ...]
+
+    @classmethod
+    def of(cls, nest: Nest) -> Self:
+        """Return the record of a nest."""
+        plates = (
+            NestedPlateRecord(
+                id=each.plate.id, sheet=each.sheet, placements=tuple(map(PlacementRecord.of, each.placements))
+            )
+            for each in nest.plates
+        )
+        return cls(least_plates=nest.least_plates, plates=tuple(plates), unplaced=nest.unplaced)
+
+
+class FindingRecord(Record):
+    """What was mended or warned of."""
+
+    about: str
+    kind: str
+    message: str
+    place_mm: Place | None = None
+
+    @classmethod
+    def of(cls, about: str, finding: Finding) -> Self:
+        """Return the record of a finding."""
+        return cls(about=about, kind=finding.kind, message=finding.message, place_mm=finding.place)
+
+
+class PlanRecord(Record):
+    """The whole of plan.json."""
+
+    # `schema` would hide a method of the base.
+    form: str = Field(SCHEMA, alias="schema", pattern=r"^cutplan\.plan/1$")
+    job: str
+    plan: str = ""
+    seed: int = 0
+    version: str = ""
+    tolerance_mm: float = Field(TOLERANCE_MM, gt=0)
+    from_rack: tuple[str, ...] = ()
+    plates: tuple[SheetRecord, ...]
+    unplaced: tuple[Unplaced, ...] = ()
+    totals: TotalsRecord | None = None
+    findings: tuple[FindingRecord, ...] = ()
+    machine: Machine
+    parts: Mapping[str, PartRecord]
+    files: tuple[str, ...] = ()
+    file_digests: Mapping[str, str] = {}
+
+    @classmethod
+    def of(cls, plan: Plan, files: Mapping[str, str] | None = None) -> Self:
+        """Return the record of a plan; `files` are the names written with it, with their digests."""
+        marks: dict[str, list[str]] = {}
+        for sheet, _, mark in marked_parts(plan):
+            marks.setdefault(sheet.name, []).append(mark)
+        parts = {p.part.name: p.part for sheet in plan.sheets for p in sheet.nested.placements}
+        return cls(
+            form=SCHEMA,
+            job=plan.job,
+            plan=plan_name(plan),
+            seed=plan.seed,
+            version=plan.version,
+            tolerance_mm=plan.tolerance_mm,
+            from_rack=plan.from_rack,
+            plates=tuple(SheetRecord.of(sheet, marks[sheet.name]) for sheet in plan.sheets),
+            unplaced=plan.unplaced,
+            totals=TotalsRecord.of_plan(plan),
+            findings=tuple(FindingRecord.of(about, finding) for about, finding in plan.findings),
+            machine=plan.machine,
+            parts={name: PartRecord.of(part) for name, part in parts.items()},
+            files=tuple(sorted([*files, "plan.json"])) if files else (),
+            file_digests=files or {},
+        )
+
+    def saved(self) -> SavedPlan:
+        """Return what programs of the plan are proved against."""
+        sheets = tuple(sheet.saved(self.parts) for sheet in self.plates)
+        return SavedPlan(self.job, self.machine, sheets, self.plan, self.tolerance_mm)
