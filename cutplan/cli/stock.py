@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cutplan.base.cleaning import plain
 from cutplan.base.errors import InputError, StockError
 from cutplan.cli.display import plain_table, wide_console
 
@@ -32,6 +33,12 @@ Page = Annotated[Path | None, typer.Option(help="Write a page to print, HTML, in
 Label = Annotated[str, typer.Argument(metavar="LABEL", help="Label of a piece.", show_default=False)]
 PlanName = Annotated[str, typer.Argument(metavar="PLAN", help="Name of a plan.", show_default=False)]
 STATES = ("in rack", "reserved", "cut", "scrapped")
+RESCUED_WORDS = {
+    "item": "pieces",
+    "history": "entries of their history",
+    "part_mark": "marks of parts",
+    "pending": "open reservations",
+}
 TRACE_HEADINGS = ["mark", "part", "copy", "piece", "heat", "certificate", "program", "plan"]
 
 
@@ -110,6 +117,43 @@ def import_list(
         raise StockError(
             f"bad rows: {len(listed.problems)}; nothing was added", where=str(file), remedy="mend the list"
         )
+
+
+@stock_app.command()
+def check(stock: StockFile = None) -> None:
+    """Check the inventory itself: its file, its rows and what they refer to.
+
+    Exits with 2 when something is wrong with it.
+    """
+    from cutplan.stock import default_inventory, inventory_problems
+
+    file = stock or default_inventory()
+    problems = inventory_problems(file)
+    for problem in problems:
+        print(plain(problem))
+    if problems:
+        raise StockError(
+            f"is damaged in {len(problems)} places" if len(problems) > 1 else "is damaged",
+            where=str(file),
+            remedy="restore a copy, or save what can be read by `cutplan stock rescue`",
+        )
+    print(f"{file} is sound")
+
+
+@stock_app.command()
+def rescue(
+    into: Annotated[Path, typer.Argument(help="The new inventory.", show_default=False)],
+    stock: StockFile = None,
+) -> None:
+    """Copy what can be read of a damaged inventory into a new one; the old one stays as it is."""
+    from cutplan.stock import default_inventory, rescue_inventory
+
+    file = stock or default_inventory()
+    done = rescue_inventory(file, into)
+    for table, words in RESCUED_WORDS.items():
+        lost = f", {done.lost[table]} lost" if done.lost[table] else ""
+        print(f"{words}: {done.kept[table]} saved{lost}")
+    print(f"check them against the rack before you plan: {into}")
 
 
 @stock_app.command("list")

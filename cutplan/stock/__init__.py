@@ -9,6 +9,7 @@ from cutplan.stock.nested import NestedPlate, Placement
 from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import LONGEST_LABEL, PartMark, Pending, Piece
 from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
+from cutplan.stock.rescue import Rescued, inventory_problems, rescue_inventory
 
 __all__ = [
     "DENSITY_KG_M3",
@@ -30,15 +31,18 @@ __all__ = [
     "Placement",
     "Plate",
     "RemnantShape",
+    "Rescued",
     "StockList",
     "default_inventory",
     "density_of",
     "first_lane",
     "grade_of",
+    "inventory_problems",
     "lane_plates",
     "material_of",
     "read_outline",
     "read_stock_list",
     "remnant_shapes",
     "repeated",
+    "rescue_inventory",
 ]

@@ -20,9 +20,9 @@ from typing import Any
 import platformdirs
 
 from cutplan.base.errors import StockError
-from cutplan.geometry import Path
 from cutplan.stock.piece import PartMark, Pending, Piece, checked_piece
-from cutplan.stock.schema import connect, guarded
+from cutplan.stock.rows import PIECES, detail_of, labels_of, mark_of, pending_of, piece_of
+from cutplan.stock.schema import BROKEN, connect, guarded
 
 __all__ = ["Inventory", "PartMark", "Piece", "default_inventory"]
 
@@ -83,8 +83,8 @@ class Inventory:
         wanted = {"thickness_mm": thickness_mm, "grade": grade, "state": state}
         given = {key: value for key, value in wanted.items() if value is not None}
         where = " AND ".join(f"item.{key} = ?" for key in given) or "1"
-        query = f"{_SELECT} WHERE {where} ORDER BY item.parent IS NULL, item.area_mm2, item.label"
-        return tuple(_piece(row) for row in self._read(query, tuple(given.values())))
+        query = f"{PIECES} WHERE {where} ORDER BY item.parent IS NULL, item.area_mm2, item.label"
+        return tuple(piece_of(row, self.file) for row in self._read(query, tuple(given.values())))
 
     def piece(self, label: str) -> Piece:
         """Return one piece.
@@ -94,10 +94,10 @@ class Inventory:
         StockError
             If there is none of that label.
         """
-        rows = self._read(f"{_SELECT} WHERE item.label = ?", (label,))
+        rows = self._read(f"{PIECES} WHERE item.label = ?", (label,))
         if not rows:
             raise StockError(f"no piece {label!r}", where=str(self.file), remedy="see `cutplan stock list`")
-        return _piece(rows[0])
+        return piece_of(rows[0], self.file)
 
     def reserve(
         self,
@@ -147,9 +147,7 @@ class Inventory:
     def pending(self) -> tuple[Pending, ...]:
         """Return the reservations whose plans are not known to be written."""
         rows = self._read("SELECT plan, folder, at FROM pending ORDER BY at, plan")
-        return tuple(
-            Pending(row["plan"], FilePath(row["folder"]), datetime.fromisoformat(row["at"])) for row in rows
-        )
+        return tuple(pending_of(row, self.file) for row in rows)
 
     def settle(self, plan: str) -> None:
         """Let a pending reservation stand: its plan is written, and what it replaces needs no plate.
@@ -167,7 +165,7 @@ class Inventory:
                     where=str(self.file),
                     remedy="plan again before anything of it is cut",
                 )
-            self._give_back(db, json.loads(row["held"]), row["replaces"], plan)
+            self._give_back(db, labels_of(row["held"], self.file), row["replaces"], plan)
             db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
             db.execute("DELETE FROM holder WHERE plan = ?", (row["replaces"],))
             db.execute("INSERT OR REPLACE INTO holder VALUES (?, ?)", (plan, row["folder"]))
@@ -183,7 +181,7 @@ class Inventory:
             row = db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
             if row is None:
                 return
-            held, replaced = json.loads(row["held"]), row["replaces"]
+            held, replaced = labels_of(row["held"], self.file), row["replaces"]
             for label in self._reserved(db, plan) if replaced != plan else ():
                 if label in held:
                     self._move(db, label, ("reserved",), "reserved", replaced, {"plan": replaced})
@@ -281,7 +279,7 @@ class Inventory:
             "WHERE label = ? ORDER BY history.id",
             (label,),
         )
-        return tuple((row["at"], row["event"], json.loads(row["detail"])) for row in rows)
+        return tuple((row["at"], row["event"], detail_of(row["detail"], self.file)) for row in rows)
 
     def trace(self, *, mark: str | None = None, heat: str | None = None,
               piece: str | None = None, plan: str | None = None) -> tuple[PartMark, ...]:  # fmt: skip
@@ -294,12 +292,12 @@ class Inventory:
             f"JOIN item ON item.id = part_mark.item WHERE {where} ORDER BY part_mark.id",
             tuple(given.values()),
         )
-        return tuple(PartMark(*row) for row in rows)
+        return tuple(mark_of(row, self.file) for row in rows)
 
     def _read(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
         try:
             return self._connection.execute(query, values).fetchall()
-        except sqlite3.Error as problem:
+        except BROKEN as problem:
             raise guarded(problem, self.file) from None
 
     @contextmanager
@@ -316,7 +314,7 @@ class Inventory:
                 if db.in_transaction:
                     db.execute("ROLLBACK")
                 raise
-        except sqlite3.Error as problem:
+        except BROKEN as problem:
             raise guarded(problem, self.file) from None
 
     def _insert(self, db: sqlite3.Connection, piece: Piece, event: str) -> None:
@@ -364,32 +362,6 @@ class Inventory:
     def _reserved(self, db: sqlite3.Connection, plan: str) -> tuple[str, ...]:
         query = "SELECT label FROM item WHERE plan = ? AND state = 'reserved' ORDER BY label"
         return tuple(row["label"] for row in db.execute(query, (plan,)))
-
-
-_SELECT = (
-    "SELECT item.*, mother.label AS mother FROM item LEFT JOIN item AS mother ON mother.id = item.parent"
-)
-
-
-def _piece(row: sqlite3.Row) -> Piece:
-    return Piece(
-        label=row["label"],
-        length_mm=row["length_mm"],
-        width_mm=row["width_mm"],
-        thickness_mm=row["thickness_mm"],
-        grade=row["grade"],
-        material=row["material"],
-        outline=None if row["outline"] is None else Path(json.loads(row["outline"])),
-        heat=row["heat"],
-        certificate=row["certificate"],
-        location=row["location"],
-        price_per_kg=row["price_per_kg"],
-        state=row["state"],
-        plan=row["plan"],
-        parent=row["mother"],
-        voids=tuple(Path(void) for void in json.loads(row["voids"] or "[]")),
-        rolling_direction=row["rolling_direction"],
-    )
 
 
 def _log(db: sqlite3.Connection, item: int, event: str, detail: Mapping[str, Any]) -> None:

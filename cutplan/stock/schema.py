@@ -7,7 +7,10 @@ from pathlib import Path
 
 from cutplan.base.errors import StockError
 
-__all__ = ["SCHEMA_VERSION", "connect", "guarded"]
+__all__ = ["BROKEN", "SCHEMA_VERSION", "connect", "guarded"]
+
+BROKEN = (sqlite3.Error, UnicodeError, IndexError, OverflowError)
+"""What reading a damaged database can raise: its own errors, texts and columns that are none any more."""
 
 BUSY_S = 5.0
 """How long a planner waits for another one to finish writing."""
@@ -83,6 +86,10 @@ def connect(file: Path, *, make: bool = True) -> sqlite3.Connection:
     ------
     StockError
         If the file cannot be opened, is no inventory, or was written by a newer version.
+
+    Notes
+    -----
+    Before an older inventory is changed, a copy of it is kept beside it: ``stock.db.schema-4``.
     """
     if not make and not file.exists():
         raise StockError(
@@ -97,7 +104,7 @@ def connect(file: Path, *, make: bool = True) -> sqlite3.Connection:
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
         _migrate(connection, file)
-    except (sqlite3.Error, OSError) as problem:
+    except (*BROKEN, OSError) as problem:
         raise guarded(problem, file) from None
     return connection
 
@@ -118,6 +125,8 @@ def _migrate(connection: sqlite3.Connection, file: Path) -> None:
         foreign = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchone()
         if version == 0 and foreign:
             raise StockError("is a database of something else", where=str(file), remedy="give another path")
+        if version:
+            _keep_a_copy(file, version)
         for script in MIGRATIONS[version:]:
             for statement in filter(str.strip, script.split(";")):
                 connection.execute(statement)
@@ -126,6 +135,17 @@ def _migrate(connection: sqlite3.Connection, file: Path) -> None:
     except BaseException:
         connection.execute("ROLLBACK")
         raise
+
+
+def _keep_a_copy(file: Path, version: int) -> None:
+    """Keep the inventory as it was beside itself before its tables are changed."""
+    old = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)
+    new = sqlite3.connect(file.with_name(f"{file.name}.schema-{version}"))
+    try:
+        old.backup(new)
+    finally:
+        old.close()
+        new.close()
 
 
 def _version(connection: sqlite3.Connection) -> int:
@@ -139,8 +159,8 @@ def guarded(problem: Exception, file: Path) -> StockError:
         remedy = "another planner is writing; try again"
     elif "full" in text:
         remedy = "free some space on that disk"
-    elif "not a database" in text or "malformed" in text:
-        remedy = "this is no readable inventory; restore a copy, or give another path"
+    elif not isinstance(problem, OSError | sqlite3.OperationalError | sqlite3.IntegrityError):
+        remedy = "this is no readable inventory; restore a copy, save what can be read by `cutplan stock rescue`, or give another path"
     elif "readonly" in text or "unable to open" in text or isinstance(problem, OSError):
         remedy = "check the path and its permissions"
     else:
