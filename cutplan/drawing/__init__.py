@@ -3,8 +3,8 @@
 from cutplan.drawing.congruence import SHAPE_TOLERANCE, Kind, congruence, same_shapes
 from cutplan.drawing.making import make_part
 from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
-from cutplan.drawing.model import BendLine, Drawing, MarkText, Part
-from cutplan.drawing.options import ReadOptions
+from cutplan.drawing.model import BendLine, Drawing, MarkText, Note, Part, Sketch
+from cutplan.drawing.options import Choice, Limits, ReadOptions
 from cutplan.drawing.read import inspect_drawing, read_drawing
 from cutplan.drawing.standard_plates import (
     BasePlate,
@@ -22,16 +22,20 @@ __all__ = [
     "SHAPE_TOLERANCE",
     "BasePlate",
     "BendLine",
+    "Choice",
     "Drawing",
     "Flange",
     "Gusset",
     "Kind",
+    "Limits",
     "MarkText",
+    "Note",
     "Part",
     "PartMeasures",
     "ReadOptions",
     "Rectangle",
     "Ring",
+    "Sketch",
     "SlottedStrip",
     "StandardPlate",
     "Width",

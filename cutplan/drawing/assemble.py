@@ -10,18 +10,14 @@ import numpy as np
 
 from cutplan.drawing.contours import Contours
 from cutplan.drawing.enclosure import Enclosure, enclosure
-from cutplan.drawing.model import BendLine, MarkText, Part
+from cutplan.drawing.model import BendLine, MarkText, Note, Part
 from cutplan.drawing.notes import Notes, at
 from cutplan.geometry import FloatArray, Path, contains, point_at
 
-__all__ = ["Box", "Extras", "assemble"]
+__all__ = ["Box", "Draft", "Extras", "as_part", "assemble"]
 
 # xmin, ymin, xmax, ymax, mm.
 Box = tuple[float, float, float, float]
-
-# Proportions of drawing sheets and of the frames in them: √2 for the A series of ISO 216, the
-# same after the margins of ISO 5457, and the sheets of two common inch sizes.
-SHEET_RATIOS = ((1.28, 1.31), (1.40, 1.43), (1.53, 1.56))
 
 
 @dataclass(frozen=True)
@@ -34,24 +30,22 @@ class Extras:
 
 
 @dataclass
-class _Draft:
-    """A part in the making."""
+class Draft:
+    """A part in the making: the numbers of its contours, and what lies on it."""
 
     outer: int
     holes: list[int] = field(default_factory=list)
     marks: list[Path] = field(default_factory=list)
     texts: list[MarkText] = field(default_factory=list)
     bends: list[BendLine] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
 
 
-def assemble(
-    contours: Contours, extras: Extras, stem: str, source: str, notes: Notes
-) -> list[tuple[Part, Box]]:
-    """Return the parts that contours bound, each with its box.
+def assemble(contours: Contours, extras: Extras, notes: Notes) -> list[Draft]:
+    """Return the parts that contours bound.
 
     A contour inside an even number of others is the outside of a part, the rest are holes.
-    Several parts are numbered from left to right, and from bottom to top where they start at
-    the same x.
+    They come from left to right, and from bottom to top where they start at the same x.
 
     Parameters
     ----------
@@ -59,31 +53,23 @@ def assemble(
         Sound ones.
     extras : Extras
         Each goes to the part it lies on; what lies on none is warned of and left out.
-    stem : str
-        Name of a single part, and first half of the names of several.
-    source : str
-        File they come from.
     notes : Notes
     """
     if len(contours) == 0:
         return []
     nested = enclosure(contours)
-    _warn_of_sheet_frames(contours, nested, notes)
     boxes = contours.boxes
     outers = sorted(
         np.flatnonzero(nested.depth % 2 == 0).tolist(),
         key=lambda k: (round(float(boxes[k, 0]), 3), round(float(boxes[k, 1]), 3), k),
     )
-    drafts = {k: _Draft(k, nested.children[k]) for k in outers}
+    drafts = {k: Draft(k, nested.children[k]) for k in outers}
     _hand_out(extras, contours, nested, drafts, notes)
-    names = [stem] if len(outers) == 1 else [f"{stem}-{n}" for n in range(1, len(outers) + 1)]
-    return [
-        (_part(drafts[k], contours, name, source), tuple(boxes[k].tolist()))
-        for k, name in zip(outers, names, strict=True)
-    ]
+    return [drafts[k] for k in outers]
 
 
-def _part(draft: _Draft, contours: Contours, name: str, source: str) -> Part:
+def as_part(draft: Draft, contours: Contours, name: str, source: str) -> Part:
+    """Return the part of a draft."""
     return Part(
         name=name,
         outer=_turning(contours, draft.outer, left=True),
@@ -92,6 +78,7 @@ def _part(draft: _Draft, contours: Contours, name: str, source: str) -> Part:
         bends=tuple(draft.bends),
         texts=tuple(draft.texts),
         source=source,
+        notes=tuple(draft.notes),
     )
 
 
@@ -106,7 +93,7 @@ def _turning(contours: Contours, k: int, *, left: bool) -> Path:
 
 
 def _hand_out(
-    extras: Extras, contours: Contours, nested: Enclosure, drafts: dict[int, _Draft], notes: Notes
+    extras: Extras, contours: Contours, nested: Enclosure, drafts: dict[int, Draft], notes: Notes
 ) -> None:
     """Give marks, texts and bends to the parts they lie on."""
     items: list[tuple[str, Any, FloatArray]] = []
@@ -142,25 +129,3 @@ def _innermost(contours: Contours, nested: Enclosure, places: FloatArray) -> lis
         if len(near):
             best[near[contains(contours.path(k), places[near])]] = k
     return [int(k) for k in best]
-
-
-def _warn_of_sheet_frames(contours: Contours, nested: Enclosure, notes: Notes) -> None:
-    """Warn where an outermost rectangle of a sheet's proportions holds contours within contours.
-
-    It may be the frame of the drawing sheet, whose parts would then be read as its holes.
-    """
-    for k in np.flatnonzero(nested.depth == 0).tolist():
-        if not any(nested.children[inner] for inner in nested.children[k]):
-            continue
-        rows = contours.chains[k].rows
-        x0, y0, x1, y1 = (float(v) for v in contours.boxes[k])
-        width, height = x1 - x0, y1 - y0
-        fills = abs(abs(float(contours.areas[k])) - width * height) <= 1e-6 * width * height
-        ratio = max(width, height) / min(width, height)
-        if fills and not rows[:, 2].any() and any(low <= ratio <= high for low, high in SHEET_RATIOS):
-            message = (
-                f"the outermost rectangle, {width:g} × {height:g} mm, has the proportions of a drawing sheet "
-                "and holds contours within contours; it is read as a part with holes"
-            )
-            remedy = "if it is the sheet's frame, put it on a layer named BORDER"
-            notes.add("warning", "sheet frames", message, (x0, y0), remedy)

@@ -19,16 +19,18 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.drawing.notes import LISTED, Notes, at
+from cutplan.base.findings import Finding
+from cutplan.drawing.notes import Notes, at
 from cutplan.drawing.strokes import Source, Stroke
 from cutplan.geometry import FloatArray
 
-__all__ = ["WELD", "Chain", "chain_marks", "chain_strokes"]
+__all__ = ["WELD", "Chain", "Chains", "chain_marks", "chain_strokes", "refuse_open"]
 
 # Ends nearer than this, mm, are one point: drawings are rounded to 1e-3 mm and finer.
 WELD = 1e-3
@@ -42,14 +44,37 @@ class Chain(NamedTuple):
     sources: tuple[Source, ...]
 
     @property
+    def layer(self) -> str:
+        """Layer of the first entity."""
+        return self.sources[0].layer
+
+    @property
     def label(self) -> str:
         """The first entity, and how many more."""
         more = len(self.sources) - 1
         return f"{self.sources[0]}" + (f" and {more} more" if more else "")
 
 
-def chain_strokes(strokes: Sequence[Stroke], gap: float, notes: Notes) -> list[Chain]:
-    """Return the closed contours that strokes make; branches and open chains are refused.
+@dataclass(frozen=True)
+class Chains:
+    """What strokes make when joined.
+
+    Attributes
+    ----------
+    closed, loose, branching : list of Chain
+        Contours, open chains, and open ones that end where more than two ends meet.
+    junctions : list of Finding
+        What is wrong at those places.
+    """
+
+    closed: list[Chain]
+    loose: list[Chain]
+    branching: list[Chain]
+    junctions: list[Finding]
+
+
+def chain_strokes(strokes: Sequence[Stroke], gap: float, notes: Notes) -> Chains:
+    """Return what strokes make when joined where their ends meet.
 
     Parameters
     ----------
@@ -60,17 +85,17 @@ def chain_strokes(strokes: Sequence[Stroke], gap: float, notes: Notes) -> list[C
     """
     chains = [Chain(s.rows, s.closed, (s.source,)) for s in strokes]
     closed = [chain for chain in chains if chain.closed]
-    joined, branching = _joined([chain for chain in chains if not chain.closed], WELD, notes)
+    junctions: list[Finding] = []
+    joined, branching = _joined([chain for chain in chains if not chain.closed], WELD, notes, junctions)
     loose = [chain for chain in joined if not chain.closed]
     closed += [chain for chain in joined if chain.closed]
     loose = _without_specks(loose, gap, notes)
     if loose and gap > WELD:
-        bridged, ambiguous = _joined(loose, gap, notes)
+        bridged, ambiguous = _joined(loose, gap, notes, junctions)
         closed += [chain for chain in bridged if chain.closed]
         loose = [chain for chain in bridged if not chain.closed]
         branching += ambiguous
-    _refuse_open(loose, branching, gap, notes)
-    return closed
+    return Chains(closed, loose, branching, junctions)
 
 
 def _without_specks(chains: list[Chain], gap: float, notes: Notes) -> list[Chain]:
@@ -90,11 +115,13 @@ def chain_marks(strokes: Sequence[Stroke], gap: float) -> list[Chain]:
     silent = Notes()
     chains = [Chain(s.rows, s.closed, (s.source,)) for s in strokes]
     open_ones = [chain for chain in chains if not chain.closed]
-    joined, branching = _joined(open_ones, max(gap, WELD), silent)
+    joined, branching = _joined(open_ones, max(gap, WELD), silent, [])
     return [chain for chain in chains if chain.closed] + joined + branching
 
 
-def _joined(chains: list[Chain], tolerance: float, notes: Notes) -> tuple[list[Chain], list[Chain]]:
+def _joined(
+    chains: list[Chain], tolerance: float, notes: Notes, junctions: list[Finding]
+) -> tuple[list[Chain], list[Chain]]:
     """Return chains joined at nodes of degree 2, and those that end in a junction."""
     if not chains:
         return [], []
@@ -104,7 +131,7 @@ def _joined(chains: list[Chain], tolerance: float, notes: Notes) -> tuple[list[C
     at_node: list[list[int]] = [[] for _ in degree]
     for end, node in enumerate(nodes.tolist()):
         at_node[node].append(end)
-    _refuse_junctions(chains, ends, at_node, notes)
+    junctions += _junctions(chains, ends, at_node)
     whole: list[Chain] = []
     branching: list[Chain] = []
     seen = np.zeros(len(chains), dtype=bool)
@@ -222,32 +249,54 @@ def _corner(before: FloatArray, after: FloatArray, gap: float) -> FloatArray | N
     return point if near else None
 
 
-def _refuse_junctions(chains: list[Chain], ends: FloatArray, at_node: list[list[int]], notes: Notes) -> None:
+def _junctions(chains: list[Chain], ends: FloatArray, at_node: list[list[int]]) -> list[Finding]:
+    remedy = "leave two of them, or put the others on a layer that is not cut"
+    found = []
     for meeting in at_node:
         if len(meeting) > 2:
             names = Counter(str(chains[end // 2].sources[0]) for end in meeting)
-            notes.add(
-                "refused",
-                "branches",
-                f"{len(meeting)} ends meet in one point ({', '.join(list(names)[:4])})",
-                at(ends[meeting[0]]),
-                "leave two of them, or put the others on a layer that is not cut",
-            )
+            message = f"{len(meeting)} ends meet in one point ({', '.join(list(names)[:4])})"
+            found.append(Finding("refused", message, at(ends[meeting[0]]), remedy, "branches"))
+    return found
 
 
-def _refuse_open(loose: list[Chain], branching: list[Chain], gap: float, notes: Notes) -> None:
-    """Refuse open chains, with both ends and how far the nearest loose end is from the last."""
-    ends = np.array([(c.rows[0, :2], c.rows[-1, :2]) for c in (*loose, *branching)]).reshape(-1, 2)
-    for k, chain in enumerate(loose):
+def refuse_open(loose: Sequence[Chain], others: Sequence[Chain], gap: float, notes: Notes) -> None:
+    """Refuse open chains, with both ends and how far the nearest loose end is from the last.
+
+    Parameters
+    ----------
+    loose : sequence of Chain
+    others : sequence of Chain
+        Open ones that are not refused here, but may be what is missing.
+    gap : float
+        mm.
+    notes : Notes
+    """
+    if not loose:
+        return
+    ends = np.array([(c.rows[0, :2], c.rows[-1, :2]) for c in (*loose, *others)]).reshape(-1, 2)
+    for k, (chain, apart) in enumerate(zip(loose, _nearest_ends(ends, len(loose)), strict=True)):
         start, end = ends[2 * k], ends[2 * k + 1]
         message = (
             f"the contour of {chain.label} is open: it ends at ({start[0]:.3f}, {start[1]:.3f}) and "
-            f"({end[0]:.3f}, {end[1]:.3f}) mm"
+            f"({end[0]:.3f}, {end[1]:.3f}) mm, and the nearest loose end is {apart:.3f} mm away"
         )
-        # The distance is measured for the findings that will be listed, not for thousands.
-        if k < LISTED:
-            distances = np.hypot(*(ends - end).T)
-            distances[2 * k + 1] = np.inf
-            message += f", and the nearest loose end is {distances.min():.3f} mm away"
         remedy = f"close it in the drawing, or allow a gap above {gap:g} mm"
         notes.add("refused", "open contours", message, at(end), remedy)
+
+
+def _nearest_ends(ends: FloatArray, count: int) -> FloatArray:
+    """Return how far the nearest other end is from the last end of each of the first chains."""
+    import shapely
+
+    places = shapely.points(ends)
+    asked = np.arange(1, 2 * count, 2)
+    (row, _), apart = shapely.STRtree(places).query_nearest(
+        places[asked], exclusive=True, return_distance=True, all_matches=False
+    )
+    nearest = np.full(count, np.inf)
+    nearest[row] = apart
+    # The tree leaves out every end in the same place, which is no distance away.
+    _, inverse, times = np.unique(ends, axis=0, return_inverse=True, return_counts=True)
+    nearest[times[inverse.reshape(-1)][asked] > 1] = 0.0
+    return nearest

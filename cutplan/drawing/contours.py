@@ -13,9 +13,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.errors import DrawingError
 from cutplan.drawing.chain import Chain
 from cutplan.drawing.edges import Edges, edges_of
 from cutplan.drawing.notes import Notes, at
+from cutplan.drawing.options import ReadOptions
 from cutplan.drawing.strokes import FULL_TURN, arc_rows
 from cutplan.geometry import (
     FloatArray,
@@ -31,6 +33,8 @@ from cutplan.geometry import (
 
 __all__ = ["Contours", "sound_contours", "with_arcs"]
 
+# Contours compared in one go, to bound the memory.
+BATCH = 2048
 # Lines that turn by less than this, rad, at a vertex may be chords of an arc or one line.
 SLIGHT_TURN = np.pi / 6.0
 # Arcs whose centres and radii agree to this, mm, lie on one circle.
@@ -203,16 +207,47 @@ def _circle(path: Path) -> FloatArray:
     return arc_rows((float(x), float(y)), float(segments.radius.mean()), angle, turn)
 
 
-def sound_contours(contours: Contours, tolerance: float, notes: Notes) -> Contours:
+def sound_contours(contours: Contours, options: ReadOptions, notes: Notes) -> tuple[Contours, list[Chain]]:
     """Return contours that enclose an area and neither cross nor touch themselves or others.
 
-    Doubled contours are reduced to one; all else that is wrong is refused with its place.
+    Doubled contours are reduced to one; all else that is wrong is refused with its place, and
+    those refused are returned too.
+
+    Raises
+    ------
+    DrawingError
+        If contours lie deeper in each other than the limits allow.
     """
     if len(contours) == 0:
-        return contours
-    contours = contours.without(_self_crossing(contours, notes))
-    contours = contours.without(_empty(contours, tolerance, notes))
-    return contours.without(_touching(contours, tolerance, notes))
+        return contours, []
+    _check_depth(contours, options.limits.depth)
+    crossing = _self_crossing(contours, notes)
+    faulty = [contours.chains[k] for k in sorted(crossing)]
+    contours = contours.without(crossing)
+    flat = _empty(contours, options.tolerance, notes)
+    faulty += [contours.chains[k] for k in sorted(flat)]
+    contours = contours.without(flat)
+    doubled, touching = _touching(contours, options.tolerance, notes)
+    faulty += [contours.chains[k] for k in sorted(touching)]
+    return contours.without(doubled), faulty
+
+
+def _check_depth(contours: Contours, deepest: int) -> None:
+    """Refuse contours that lie deeper in each other than any part: checks would go on for ever."""
+    import shapely
+
+    boxes = shapely.box(*contours.boxes.T)
+    tree = shapely.STRtree(boxes)
+    for batch in np.array_split(np.arange(len(boxes)), 1 + len(boxes) // BATCH):
+        inner, _ = tree.query(boxes[batch], predicate="within")
+        depth = np.bincount(inner, minlength=len(batch)) - 1
+        if depth.max(initial=0) > deepest:
+            k = int(batch[int(np.argmax(depth))])
+            raise DrawingError(
+                f"{int(depth.max())} contours lie around each other, more than {deepest}",
+                place=at(contours.chains[k].rows[0]),
+                remedy="save the part alone in a file, or raise limits.depth in the job",
+            )
 
 
 def _empty(contours: Contours, tolerance: float, notes: Notes) -> set[int]:
@@ -240,11 +275,12 @@ def _self_crossing(contours: Contours, notes: Notes) -> set[int]:
     return bad
 
 
-def _touching(contours: Contours, tolerance: float, notes: Notes) -> set[int]:
-    """Return contours that double another; crossing and touching ones are refused."""
+def _touching(contours: Contours, tolerance: float, notes: Notes) -> tuple[set[int], set[int]]:
+    """Return contours that double another, and crossing or touching ones, which are refused."""
     dropped: set[int] = set()
+    refused: set[int] = set()
     if len(contours) < 2:
-        return dropped
+        return dropped, refused
     for a, b in _near_pairs(contours, tolerance):
         if a in dropped or b in dropped:
             continue
@@ -257,12 +293,13 @@ def _touching(contours: Contours, tolerance: float, notes: Notes) -> set[int]:
             message = f"the contours of {names} are drawn on top of each other; one was kept"
             notes.add("mended", "doubled contours", message, at(contours.chains[b].rows[0]))
             continue
+        refused |= {a, b}
         places = crossings(first, second)
         how = "cross" if len(places) > 1 else "touch"
         place = at(places[0]) if len(places) else _touch_place(first, second)
         remedy = "move them apart, or leave out the one that is not cut"
         notes.add("refused", "contours that meet", f"the contours of {names} {how}", place, remedy)
-    return dropped
+    return dropped, refused
 
 
 def _near_pairs(contours: Contours, tolerance: float) -> list[tuple[int, int]]:

@@ -64,6 +64,8 @@ class Layer:
         The job gave the role, so linetypes do not overrule it.
     linetype : str
     off, frozen : bool
+    colour : int
+        Number of its colour.
     """
 
     name: str
@@ -72,6 +74,7 @@ class Layer:
     linetype: str = "CONTINUOUS"
     off: bool = False
     frozen: bool = False
+    colour: int = 7
 
 
 class Layers(dict[str, Layer]):
@@ -100,7 +103,9 @@ class Layers(dict[str, Layer]):
             return Layer(name, role, asked is not None)
         entry = self._table.get(name)
         linetype = str(entry.dxf.get("linetype", "CONTINUOUS"))
-        return Layer(name, role, asked is not None, linetype, bool(entry.is_off()), bool(entry.is_frozen()))
+        off, frozen = bool(entry.is_off()), bool(entry.is_frozen())
+        colour = abs(int(entry.dxf.get("color", 7)))
+        return Layer(name, role, asked is not None, linetype, off, frozen, colour)
 
     def _asked_role(self, name: str) -> Role | None:
         folded = name.casefold()

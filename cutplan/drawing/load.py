@@ -8,16 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cutplan.base.errors import DrawingError
-from cutplan.base.findings import Finding
+from cutplan.base.findings import Finding, FindingKind
 from cutplan.base.units import MM_PER_UNIT
+from cutplan.drawing.units import Units
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
 __all__ = ["header_units", "open_document"]
 
-# A part drawing of a few hundred kilobytes is usual; beyond this it is something else.
-LARGEST_FILE = 256 * 2**20
 # Repairs listed one by one; the rest are counted.
 REPAIRS_LISTED = 8
 
@@ -61,7 +60,7 @@ INSERTION_UNITS = {
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 
-def open_document(file: Path) -> tuple[Document, list[Finding]]:
+def open_document(file: Path, most_mb: float) -> tuple[Document, list[Finding]]:
     """Return the document in a DXF file, and what had to be mended to read it.
 
     Raises
@@ -69,7 +68,7 @@ def open_document(file: Path) -> tuple[Document, list[Finding]]:
     DrawingError
         If the file is missing, too large, not a DXF, or damaged beyond recovery.
     """
-    _check_file(file)
+    _check_file(file, most_mb)
     import ezdxf
 
     # A damaged file can bring the parser down in any way, so whatever it raises sends the
@@ -91,7 +90,7 @@ def _forget_defaults(document: Document, file: Path) -> None:
             del document.header[name]
 
 
-def _check_file(file: Path) -> None:
+def _check_file(file: Path, most_mb: float) -> None:
     where = str(file)
     try:
         if not file.exists():
@@ -109,11 +108,11 @@ def _check_file(file: Path) -> None:
         ) from error
     if size == 0:
         raise DrawingError("the drawing is an empty file", where=where, remedy="ask for it again")
-    if size > LARGEST_FILE:
+    if size > most_mb * 2**20:
         raise DrawingError(
-            f"the drawing has {size / 2**20:.0f} MiB, more than {LARGEST_FILE // 2**20}",
+            f"the drawing has {size / 2**20:.1f} MiB, more than {most_mb:g}",
             where=where,
-            remedy="save the part alone in a file",
+            remedy="save the part alone in a file, or raise limits.file_mb in the job",
         )
     for magic, kind, remedy in OTHER_KINDS:
         if head.startswith(magic):
@@ -137,28 +136,31 @@ def _recover(file: Path) -> tuple[Document, list[Finding]]:
     return document, findings
 
 
-def _listed(kind: str, messages: Iterable[str]) -> list[Finding]:
+def _listed(kind: FindingKind, messages: Iterable[str]) -> list[Finding]:
     distinct = list(dict.fromkeys(messages))
-    findings = [Finding(kind, f"in the file's structure: {text}") for text in distinct[:REPAIRS_LISTED]]  # type: ignore[arg-type]
+    findings = [Finding(kind, f"in the file's structure: {text}") for text in distinct[:REPAIRS_LISTED]]
     if len(distinct) > REPAIRS_LISTED:
-        findings.append(Finding(kind, f"{len(distinct) - REPAIRS_LISTED} more of that kind"))  # type: ignore[arg-type]
+        findings.append(Finding(kind, f"{len(distinct) - REPAIRS_LISTED} more of that kind"))
     return findings
 
 
-def header_units(document: Document, asked: str | None) -> tuple[str, float, list[Finding]]:
-    """Return the units of a drawing, their length in mm, and doubts about them.
+def header_units(document: Document, asked: str | None) -> Units:
+    """Return the units of a drawing, and doubts about them.
 
     The job's word goes first, then ``$INSUNITS``, then, where the file has no such variable,
     ``$MEASUREMENT``, then millimetres.
     """
     if asked is not None:
-        return asked, MM_PER_UNIT[asked], []
+        return Units(asked, MM_PER_UNIT[asked], True)
     code = document.header.get("$INSUNITS", None)
     if code in INSERTION_UNITS:
-        name, mm = INSERTION_UNITS[code]
-        return name, mm, []
+        return Units(*INSERTION_UNITS[code], True)
     if code is None and document.header.get("$MEASUREMENT", None) == 0:
         message = "the header names no unit but says that it is imperial; read as inches"
-        return "in", 25.4, [Finding("warning", message, remedy="state units in the job")]
+        return Units("in", 25.4, False, (_stated("warning", message),))
     message = "the header names no unit; read as millimetres"
-    return "mm", 1.0, [Finding("warning", message, remedy="state units in the job")]
+    return Units("mm", 1.0, False, (_stated("warning", message),))
+
+
+def _stated(kind: FindingKind, message: str) -> Finding:
+    return Finding(kind, message, remedy="state units in the job", topic="units")

@@ -1,4 +1,11 @@
-"""What a drawing yields: parts with their contours, marks and bends."""
+"""What a drawing yields: parts with their contours, marks, bends and notes, and what was left over.
+
+Terminology
+-----------
+note : a text of the drawing with what it seems to order: a quantity, a thickness, a drilled hole.
+drawn : how often a drawing shows a part; equal parts are one part, counted.
+sketch : a line of the drawing that bounds no part: a stray, a frame, a contour that was refused.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +18,7 @@ from cutplan.base.pictures import Pictured
 from cutplan.drawing.options import ReadOptions
 from cutplan.geometry import Path, bounds
 
-__all__ = ["BendLine", "Drawing", "MarkText", "Part"]
+__all__ = ["BendLine", "Drawing", "MarkText", "Note", "Part", "Sketch"]
 
 
 @dataclass(frozen=True)
@@ -47,6 +54,48 @@ class MarkText:
     rotation_deg: float = 0.0
 
 
+@dataclass(frozen=True)
+class Note:
+    """A text of the drawing, and what it seems to say of a part.
+
+    Attributes
+    ----------
+    text : str
+    place : tuple of float
+        Lower left, mm, drawing coordinates.
+    values : mapping of meaning to value
+        "quantity", "thickness", "grade" and "name" with what the text gives for them; orders such
+        as "bevel", "drill", "tap", "countersink" and "hand" with the words that say so.
+    beside : bool
+        The text stands beside its part, not on it.
+    sure : bool
+        No other part is about as near.
+    """
+
+    text: str
+    place: tuple[float, float]
+    values: Mapping[str, str] = field(default_factory=dict, hash=False)
+    beside: bool = False
+    sure: bool = True
+
+    def __str__(self) -> str:
+        return f"{self.text!r} at ({self.place[0]:.1f}, {self.place[1]:.1f}) mm"
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """A line of the drawing that bounds no part.
+
+    Attributes
+    ----------
+    path : Path
+    state : {"left out", "question", "refused"}
+    """
+
+    path: Path
+    state: Literal["left out", "question", "refused"]
+
+
 @dataclass(frozen=True, repr=False)
 class Part(Pictured):
     """A part as drawn, in drawing coordinates and mm.
@@ -69,6 +118,10 @@ class Part(Pictured):
         What was mended or warned of on the way.
     read_with : ReadOptions or None
         How the drawing was read, where it has to be read again.
+    notes : tuple of Note
+        Texts on the part or beside it.
+    drawn : int
+        How often the drawing shows it.
     """
 
     name: str
@@ -80,6 +133,8 @@ class Part(Pictured):
     source: str = ""
     findings: tuple[Finding, ...] = ()
     read_with: ReadOptions | None = None
+    notes: tuple[Note, ...] = ()
+    drawn: int = 1
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = bounds(self.outer)
@@ -90,7 +145,7 @@ class Part(Pictured):
 
 @dataclass(frozen=True, repr=False)
 class Drawing(Pictured):
-    """All that one DXF file holds for the cutting table.
+    """All that one file holds for the cutting table.
 
     Attributes
     ----------
@@ -102,6 +157,13 @@ class Drawing(Pictured):
     findings : tuple of Finding
     ignored : mapping
         How many entities were left out, by reason ("layer TITLE", "DIMENSION", …).
+    unused : mapping
+        What had no part in the result, counted: entities by "layer NAME", "colour NAME" and
+        kind, texts by "text".
+    notes : tuple of Note
+        Texts that belong to no part.
+    sketches : tuple of Sketch
+        Lines that bound no part, for pictures.
     """
 
     source: str
@@ -109,6 +171,9 @@ class Drawing(Pictured):
     units: str = "mm"
     findings: tuple[Finding, ...] = field(default=())
     ignored: Mapping[str, int] = field(default_factory=dict)
+    unused: Mapping[str, int] = field(default_factory=dict)
+    notes: tuple[Note, ...] = ()
+    sketches: tuple[Sketch, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Drawing {self.source!r} in {self.units}: {list(self.parts)}, {len(self.findings)} findings>"

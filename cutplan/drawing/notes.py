@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Literal
 
-from cutplan.base.findings import Finding
+from cutplan.base.findings import STOPPING, Finding, FindingKind
 from cutplan.geometry import FloatArray
 
 __all__ = ["LISTED", "Notes", "at"]
 
-Kind = Literal["mended", "warning", "refused"]
-
 # Findings of one topic that are listed one by one; the rest are counted.
-LISTED = 12
+LISTED = 500
 
 
 def at(point: FloatArray) -> tuple[float, float]:
@@ -26,21 +23,21 @@ class Notes:
 
     def __init__(self) -> None:
         self._findings: list[Finding] = []
-        self._topics: Counter[tuple[Kind, str]] = Counter()
+        self._topics: Counter[tuple[FindingKind, str]] = Counter()
         self.ignored: Counter[str] = Counter()
 
     def add(
         self,
-        kind: Kind,
+        kind: FindingKind,
         topic: str,
         message: str,
         place: tuple[float, float] | None = None,
         remedy: str = "",
     ) -> None:
-        """Note a finding; beyond a dozen of one topic only their number is kept."""
+        """Note a finding; beyond `LISTED` of one topic only their number is kept."""
         self._topics[kind, topic] += 1
         if self._topics[kind, topic] <= LISTED:
-            self._findings.append(Finding(kind, message, place, remedy))
+            self._findings.append(Finding(kind, message, place, remedy, topic))
 
     def extend(self, findings: list[Finding]) -> None:
         """Take over findings made elsewhere."""
@@ -48,13 +45,13 @@ class Notes:
 
     @property
     def refusals(self) -> int:
-        """How many findings are refusals, those not listed included."""
-        return sum(count for (kind, _), count in self._topics.items() if kind == "refused")
+        """How many of the findings are refusals or questions."""
+        return sum(finding.kind in STOPPING for finding in self._findings)
 
     def listed(self) -> tuple[Finding, ...]:
         """Return the findings, with a line for those of a topic that were only counted."""
         more = [
-            Finding(kind, f"{count - LISTED} more of the same: {topic}")
+            Finding(kind, f"{count - LISTED} more of the same: {topic}", topic=topic)
             for (kind, topic), count in self._topics.items()
             if count > LISTED
         ]

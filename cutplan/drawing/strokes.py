@@ -33,9 +33,9 @@ __all__ = [
     "split_wide",
 ]
 
-# Coordinates beyond a kilometre from the origin leave too few digits for hundredths of a mm,
-# and no plate lies there.
-FARTHEST = 1e6
+# Coordinates beyond ten kilometres from the origin leave too few digits for what programs are
+# proved to, and no plate lies there; surveyors' coordinates in mm do reach beyond one.
+FARTHEST = 1e7
 # An image of a circle this close to one, in mm of radius, is taken as one.
 ROUND = 1e-4
 FULL_TURN = 2.0 * math.pi
@@ -49,6 +49,7 @@ class Source(NamedTuple):
     kind: str
     handle: str
     block: str = ""
+    layer: str = ""
 
     def __str__(self) -> str:
         return f"{self.kind} #{self.handle}" + (f" in block {self.block!r}" if self.block else "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
@@ -26,7 +27,8 @@ def read_outline(file: FilePath, options: ReadOptions | None = None) -> tuple[Pa
     """
     from cutplan.drawing import ReadOptions, read_drawing
 
-    drawing = read_drawing(file, options or ReadOptions())
+    # A remnant is a rectangle as often as not, with its mark written on it.
+    drawing = read_drawing(file, replace(options or ReadOptions(), frames="cut", equal="apart"))
     if len(drawing.parts) != 1:
         raise StockError(
             f"holds {len(drawing.parts)} contours where a remnant has one outline",

@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 from cutplan.base.errors import DrawingError
-from cutplan.drawing import Drawing
+from cutplan.drawing import Drawing, ReadOptions
 from cutplan.geometry import area, distance, length
 
 Inspect = Callable[..., Drawing]
@@ -107,7 +107,7 @@ def test_an_array_turns_with_its_block_but_does_not_scale(inspect: Inspect) -> N
         array = {"row_count": 2, "row_spacing": 50, "column_count": 3, "column_spacing": 40}
         m.add_blockref("DISC", (0, 0), dxfattribs={**array, "rotation": 90, "xscale": 5, "yscale": 5})
 
-    parts = inspect(content).parts
+    parts = inspect(content, ReadOptions(equal="apart")).parts
     centres = sorted(tuple(np.round(p.outer.segments.centre[0], 9) + 0.0) for p in parts)
     assert centres == [(-50, 0), (-50, 40), (-50, 80), (0, 0), (0, 40), (0, 80)]
 

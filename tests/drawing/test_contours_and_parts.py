@@ -72,7 +72,7 @@ def test_two_parts_that_share_an_edge_are_refused(inspect: Inspect) -> None:
         rectangle(m, 0, 0, 50, 50)
         rectangle(m, 50, 0, 50, 50)
 
-    assert [f.kind for f in inspect(content).findings] == ["refused"]
+    assert "refused" in [f.kind for f in inspect(content).findings]
 
 
 def test_a_contour_that_crosses_itself_is_refused_with_the_place(inspect: Inspect) -> None:
@@ -106,8 +106,8 @@ def test_a_rectangle_like_a_sheet_around_parts_with_holes_is_questioned(inspect:
             m.add_circle((x, 150), 60)
             m.add_circle((x, 150), 20)
 
-    warnings = [f for f in inspect(content).findings if f.kind == "warning"]
-    assert len(warnings) == 1 and "drawing sheet" in warnings[0].message and "BORDER" in warnings[0].remedy
+    (question,) = [f for f in inspect(content).findings if f.kind == "question"]
+    assert "contours within contours" in question.message and "frames" in question.remedy
 
     def plain(doc: Any, m: Any) -> None:
         rectangle(m, 0, 0, 420, 297)

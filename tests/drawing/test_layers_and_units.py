@@ -35,8 +35,10 @@ def test_the_job_may_give_layers_other_roles(inspect: Inspect) -> None:
             m.add_circle((100 * k, 0), 20, dxfattribs={"layer": layer})
         m.add_line((90, 0), (110, 0), dxfattribs={"layer": "GRAVUR-2"})
 
-    assert len(inspect(content).parts) == 3
-    options = ReadOptions(layers={"cut": ["dimens*", "rand"], "mark": ["gravur*"], "ignore": ["0"]})
+    assert len(inspect(content, ReadOptions(equal="apart")).parts) == 3
+    options = ReadOptions(
+        equal="apart", layers={"cut": ["dimens*", "rand"], "mark": ["gravur*"], "ignore": ["0"]}
+    )
     drawing = inspect(content, options)
     assert [bounds(part.outer)[0] for part in drawing.parts] == [-20, 80]
     assert [len(part.marks) for part in drawing.parts] == [0, 1]
@@ -124,7 +126,7 @@ def test_a_size_that_makes_sense_in_another_unit_only_is_questioned(
 ) -> None:
     drawing = inspect(lambda doc, m: m.add_circle((0, 0), radius), units=units)
     (doubt,) = drawing.findings
-    assert doubt.kind == "warning" and "measures" in doubt.message and "units" in doubt.remedy
+    assert doubt.kind == "question" and "measures" in doubt.message and "units" in doubt.remedy
 
 
 def test_metres_that_would_make_a_part_of_a_hundred_metres_are_millimetres(inspect: Inspect) -> None:
