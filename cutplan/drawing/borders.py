@@ -89,8 +89,11 @@ class _Sayings:
 
     @classmethod
     def of(cls, texts: Sequence[TextLine], annotations: Sequence[tuple[float, float]]) -> _Sayings:
-        titled = [bool(_TITLE_WORDS.search(line.text.text)) for line in texts]
         of_parts = [bool(meanings(line.text.text)) for line in texts]
+        titled = [
+            bool(_TITLE_WORDS.search(line.text.text)) and not of_part
+            for line, of_part in zip(texts, of_parts, strict=True)
+        ]
         return cls(
             np.array([line.text.place for line in texts], dtype=np.float64).reshape(-1, 2),
             np.array(titled, dtype=bool),

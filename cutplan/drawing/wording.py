@@ -74,10 +74,12 @@ def check_patterns(patterns: Mapping[str, Sequence[str]]) -> None:
             try:
                 groups = re.compile(pattern).groups
             except re.error as problem:
-                raise InputError(f"the pattern {pattern!r} for {meaning!r} is wrong: {problem}") from None
+                raise InputError(
+                    f"the pattern {pattern!r} in texts for {meaning!r} is wrong: {problem}"
+                ) from None
             if groups < 1:
                 raise InputError(
-                    f"the pattern {pattern!r} for {meaning!r} has no group",
+                    f"the pattern {pattern!r} in texts for {meaning!r} has no group",
                     remedy=r'put the value in round brackets, as in "QTY (\d+)"',
                 )
 

@@ -9,15 +9,16 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from cutplan.base.errors import DataError, DrawingError, JobError
+from cutplan.base.errors import CutplanError, DataError, JobError
 from cutplan.base.findings import Finding
 from cutplan.cutting import CuttingOptions, check_part, name_to_mark
-from cutplan.drawing import Part, ReadOptions, read_drawing
+from cutplan.drawing import Part
 from cutplan.forming import Press, check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
+from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
-from cutplan.planning.sections import PartEntry, PartInHand, PlateEntry
+from cutplan.planning.sections import PartEntry, PlateEntry
 from cutplan.process import (
     CutData,
     Library,
@@ -114,7 +115,7 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         outline = polygon([(0, 0), (entry.length, 0), (entry.length, entry.width), (0, entry.width)])
         holes: tuple[Path, ...] = ()
     else:
-        outline, holes = read_outline(job.folder / entry.outline, _read_options(job))
+        outline, holes = read_outline(job.folder / entry.outline, read_options(job))
     return Plate(
         id=entry.id,
         outline=outline,
@@ -129,17 +130,6 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         keepouts=tuple(Keepout(_box(*k.box), k.height) for k in entry.keepout_entries),
         voids=holes,
         is_remnant=entry.outline is not None,
-    )
-
-
-def _read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
-    roles = (entry and entry.layers) or job.drawings.layers
-    layers = {str(role): patterns for role, patterns in roles.items()} if roles else None
-    return ReadOptions(
-        units=(entry and entry.units) or job.drawings.units,
-        layers=layers,
-        gap=job.drawings.gap,
-        tolerance=job.drawings.tolerance,
     )
 
 
@@ -165,20 +155,31 @@ def groups_of(
         told = f"planned for one torch of {job.machine.torches}: torch_spacing_mm is not given"
         findings.append(("machine", Finding("warning", told)))
     known: dict[tuple[float, str, str], CutData] = {}
-    for index, entry in enumerate(job.parts):
-        tell("reading drawings", index / len(job.parts))
-        parts, found = _read_parts(entry, job)
-        findings += found
-        key = (entry.thickness, entry.grade, entry.process or job.cutting.process)
+    failed: dict[tuple[float, str, str], CutplanError] = {}
+    intake = read_wanted(job, tell)
+    for each in intake.wanted:
+        key = (each.thickness, each.grade, each.entry.process or job.cutting.process)
+        if key in failed:
+            continue
         if key not in known:
-            known[key] = _cut_data(entry, job, library)
-            findings += _warm_first(known[key], entry.grade)
+            try:
+                known[key] = _cut_data(each, job, library)
+            except CutplanError as error:
+                failed[key] = error
+                refused = Finding("refused", error.message, None, error.remedy or "", "cutting data")
+                intake.problems.append((str(job.file), refused))
+                continue
+            intake.take(f"{each.thickness:g} mm {each.grade}", _warm_first(known[key], each.grade))
         data = known[key]
-        for part in _with_marks(parts, job):
-            findings += _check(part, data, job)
-            findings += _check_bending(part, data, entry.grade, job)
-            findings += _check_quality(part, data, entry)
-            demands.setdefault((entry.grade, data), []).append(_demand(entry, part, job))
+        (part,) = _with_marks([each.part], job)
+        intake.take(part.name, check_part(part, data, cutting_options(job)))
+        intake.take(part.name, _check_bending(part, data, each.grade, job))
+        intake.take(part.name, _check_quality(part, data, each.entry))
+        demands.setdefault((each.grade, data), []).append(_demand(each, part, job))
+    if len(failed) == len(intake.problems) == 1:
+        raise next(iter(failed.values()))
+    raise_problems(intake.problems, job)
+    findings += intake.findings
     groups = []
     for (grade, data), wanted in demands.items():
         offered = tuple(p for p in plates or () if p.thickness == data.thickness and p.grade == grade)
@@ -245,39 +246,14 @@ def _sides(outline: Path) -> tuple[float, float]:
     return min(x1 - x0, y1 - y0), max(x1 - x0, y1 - y0)
 
 
-def _read_parts(entry: PartEntry, job: Job) -> tuple[list[Part], list[tuple[str, Finding]]]:
-    """Read one entry's drawing; its parts carry the entry's name."""
-    if isinstance(entry, PartInHand):
-        return [replace(entry.part, name=entry.label)], []
-    if entry.shape is not None:
-        return [replace(entry.shape.part(entry.label), source=str(job.file))], []
-    assert entry.drawing is not None
-    options = _read_options(job, entry)
-    drawing = read_drawing(job.folder / entry.drawing, options)
-    parts = [replace(part, read_with=options) for part in drawing.parts]
-    if entry.name is not None:
-        single = len(parts) == 1
-        parts = [
-            replace(part, name=entry.name if single else f"{entry.name}-{n}")
-            for n, part in enumerate(parts, start=1)
-        ]
-    findings = [(entry.drawing, finding) for finding in drawing.findings]
-    if not job.machine.marker:
-        for n, part in enumerate(parts):
-            if part.marks or part.texts:
-                note = "the machine has no marker: marks are left out"
-                findings.append((part.name, Finding("warning", note)))
-                parts[n] = replace(part, marks=(), texts=())
-    return parts, findings
-
-
-def _cut_data(entry: PartEntry, job: Job, library: Library) -> CutData:
-    material = material_of(entry.grade, _materials(job))
+def _cut_data(wanted: Wanted, job: Job, library: Library) -> CutData:
+    entry = wanted.entry
+    material = material_of(wanted.grade, _materials(job))
     try:
         return library.choose(
             entry.process or job.cutting.process,
             material,
-            entry.thickness,
+            wanted.thickness,
             current_a=job.cutting.current_a,
             setting=job.cutting.setting,
             quality=job.cutting.quality,
@@ -286,21 +262,8 @@ def _cut_data(entry: PartEntry, job: Job, library: Library) -> CutData:
         )
     except DataError as problem:
         raise DataError(
-            f"part {entry.label!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
+            f"part {wanted.part.name!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
         ) from None
-
-
-def _check(part: Part, data: CutData, job: Job) -> list[tuple[str, Finding]]:
-    """Hold a part against the trade's rules; what cannot be cut is refused before nesting."""
-    findings = check_part(part, data, cutting_options(job))
-    refused = [f for f in findings if f.kind == "refused"]
-    if refused:
-        raise DrawingError(
-            refused[0].message + (f" (and {len(refused) - 1} more)" if len(refused) > 1 else ""),
-            where=f"{part.source}, part {part.name}",
-            place=refused[0].place,
-        )
-    return [(part.name, finding) for finding in findings]
 
 
 def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:
@@ -318,32 +281,32 @@ def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:
     return marked
 
 
-def _warm_first(data: CutData, grade: str) -> list[tuple[str, Finding]]:
+def _warm_first(data: CutData, grade: str) -> list[Finding]:
     """Advise on warming plate that may harden at a flame-cut edge."""
     if data.process != "oxyfuel":
         return []
     advice = preheat_advice_for_grade(grade, data.thickness)
     if advice is None or advice.temperature_c is None:
         return []
-    return [(f"{data.thickness:g} mm {grade}", Finding("warning", advice.text))]
+    return [Finding("warning", advice.text)]
 
 
-def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[tuple[str, Finding]]:
+def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[Finding]:
     """Flag a part that asks for more than the process usually gives."""
     if entry.tolerance_class is None:
         return []
     x0, y0, x1, y1 = bounds(part.outer)
     expected = expected_quality(data, max(x1 - x0, y1 - y0))
     shortfalls = quality_shortfalls(expected, tolerance_class=entry.tolerance_class)
-    return [(part.name, Finding("warning", text)) for text in shortfalls]
+    return [Finding("warning", text) for text in shortfalls]
 
 
-def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[tuple[str, Finding]]:
+def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[Finding]:
     """Flag what the press brake cannot bend; the blank can be cut all the same."""
     section = job.press
     press = Press(section.capacity_kn, section.bed_mm, section.dies_mm) if section else None
     checks = check_bends(part, data.thickness, grade, data.material, press)
-    return [(part.name, replace(finding, kind="warning")) for check in checks for finding in check.findings]
+    return [replace(finding, kind="warning") for check in checks for finding in check.findings]
 
 
 def _priority(entry: PartEntry, job: Job) -> int:
@@ -353,12 +316,13 @@ def _priority(entry: PartEntry, job: Job) -> int:
     return entry.priority * (len(dates) + 1) + later
 
 
-def _demand(entry: PartEntry, part: Part, job: Job) -> Demand:
+def _demand(wanted: Wanted, part: Part, job: Job) -> Demand:
+    entry = wanted.entry
     return Demand(
         part=part,
-        quantity=entry.quantity,
-        thickness=entry.thickness,
-        grade=entry.grade,
+        quantity=wanted.quantity,
+        thickness=wanted.thickness,
+        grade=wanted.grade,
         rotations_deg=entry.rotations_deg,
         mirror=entry.mirror,
         priority=_priority(entry, job),

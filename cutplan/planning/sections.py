@@ -10,9 +10,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
+from cutplan.base.errors import InputError
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name
-from cutplan.drawing import Part, StandardPlate
+from cutplan.drawing import Choice, Limits, Part, ReadOptions, StandardPlate
 
 __all__ = [
     "CutName",
@@ -34,6 +35,8 @@ __all__ = [
 
 ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
 LayerRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str, ...]]
+ColourRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str | int, ...]]
+TextMeaning = Literal["quantity", "thickness", "grade", "name"]
 QUARTER_TURNS = (0.0, 90.0, 180.0, 270.0)
 
 
@@ -124,13 +127,135 @@ class CuttingSection(FileModel):
     postprocessors: tuple[str, ...] = ()
 
 
+class ChoiceEntry(FileModel):
+    """Which parts of a drawing are meant; all that is given must hold.
+
+    Attributes
+    ----------
+    name, layer, text : str or None
+        Patterns with ``*`` and ``?``: the part's name, the layer of its outside, a text on it
+        or beside it.
+    at : tuple of float or None
+        A place on the part, mm.
+    within : tuple of float or None
+        xmin, ymin, xmax, ymax that hold the part, mm.
+    larger_than, smaller_than : float or None
+        Bounds on the longer side of its box, mm.
+    """
+
+    name: str | None = None
+    layer: str | None = None
+    text: str | None = None
+    at: tuple[float, float] | None = None
+    within: tuple[float, float, float, float] | None = None
+    larger_than: float | None = Field(None, gt=0)
+    smaller_than: float | None = Field(None, gt=0)
+
+    @model_validator(mode="after")
+    def _names_something(self) -> ChoiceEntry:
+        self.choice()
+        return self
+
+    def choice(self) -> Choice:
+        """Return the choice that the reader knows."""
+        try:
+            return Choice(**self.model_dump())
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+
+
+class LimitsSection(FileModel):
+    """What reading one drawing may take; see `cutplan.drawing.Limits`.
+
+    Attributes
+    ----------
+    seconds : float
+        Time to read a file.
+    memory_mb : float
+        Memory to read a file, MiB.
+    file_mb : float
+        Size of a file, MiB.
+    entities : int
+        Entities, block references unfolded.
+    depth : int
+        Contours that lie inside each other.
+    """
+
+    seconds: float = Field(Limits().seconds, gt=0, le=86_400)
+    memory_mb: float = Field(Limits().memory_mb, ge=100, le=1e6)
+    file_mb: float = Field(Limits().file_mb, gt=0, le=1e5)
+    entities: int = Field(Limits().entities, ge=1, le=10**8)
+    depth: int = Field(Limits().depth, ge=1, le=10_000)
+
+
 class DrawingsSection(FileModel):
-    """How drawings are read: units, gap tolerance, and layers by role."""
+    """How drawings are read; see `cutplan.drawing.ReadOptions`.
+
+    Attributes
+    ----------
+    units : str or None
+        Units of the coordinates, instead of the header's.
+    gap : float
+        Widest gap between ends that is closed, mm.
+    tolerance : float
+        How far lines and arcs may stray from a curve that they stand for, mm.
+    layers : mapping or None
+        Role ("cut", "mark", "bend" or "ignore") to layer names, with ``*`` and ``?``.
+    colours : mapping or None
+        Role to colours, by number or name, where a drawing tells edges apart by colour.
+    open : {"refuse", "leave out"}
+        What becomes of strokes that close no contour.
+    frames : {"ask", "leave out", "cut"}
+        What becomes of a sheet's border or a title block's frame.
+    equal : {"one part", "apart"}
+        Whether equal parts of a drawing are one part, counted.
+    choose, leave_out : list of tables
+        Parts to take, and parts not to take, of a drawing with several.
+    texts : mapping or None
+        Patterns that find a quantity, thickness, grade or name in a text.
+    limits : table
+        What reading one drawing may take.
+    """
 
     units: LengthUnit | None = None
     gap: float = Field(0.1, ge=0, le=5)
     tolerance: float = Field(0.01, gt=0, le=0.5)
     layers: LayerRoles | None = None
+    colours: ColourRoles | None = None
+    open: Literal["refuse", "leave out"] = "refuse"
+    frames: Literal["ask", "leave out", "cut"] = "ask"
+    equal: Literal["one part", "apart"] = "one part"
+    choose: tuple[ChoiceEntry, ...] = ()
+    leave_out: tuple[ChoiceEntry, ...] = ()
+    texts: Mapping[TextMeaning, tuple[str, ...]] | None = None
+    limits: LimitsSection = LimitsSection()
+
+    @model_validator(mode="after")
+    def _patterns_are_sound(self) -> DrawingsSection:
+        try:
+            self.options()
+        except InputError as problem:
+            raise ValueError(str(problem)) from None
+        return self
+
+    def options(self) -> ReadOptions:
+        """Return what the reader is told."""
+        as_given = {
+            name: getattr(self, name) for name in ("units", "gap", "tolerance", "open", "frames", "equal")
+        }
+        return ReadOptions(
+            **as_given,
+            layers=_plain_roles(self.layers),
+            colours=_plain_roles(self.colours),
+            choose=[each.choice() for each in self.choose],
+            leave_out=[each.choice() for each in self.leave_out],
+            texts=_plain_roles(self.texts),
+            limits=Limits(**self.limits.model_dump()),
+        )
+
+
+def _plain_roles(roles: Mapping[Any, Any] | None) -> dict[str, Any] | None:
+    return {str(role): patterns for role, patterns in roles.items()} if roles else None
 
 
 class NestingSection(FileModel):
@@ -260,7 +385,41 @@ class PlateEntry(FileModel):
 
 
 class PartEntry(FileModel):
-    """A part wanted."""
+    """A part wanted.
+
+    Attributes
+    ----------
+    drawing : str or None
+        Its drawing, relative to the job file; one with several parts gives each of them.
+    shape : table or None
+        A standard plate in place of a drawing.
+    quantity : int
+        How many; of a drawing with equal parts, so many of each that is drawn.
+    thickness : float
+        mm.
+    grade : str
+    from_text : list of {"quantity", "thickness", "grade", "name"}
+        What the texts of the drawing say goes before what this entry says; `quantity` is then
+        how many times over.
+    material : str or None
+        Material group of a grade that is not known.
+    name : str or None
+        Instead of the drawing's file name.
+    rotations : list of float or {"any", "none", "quarter", "half"}
+    mirror : bool
+        Whether mirrored copies will do.
+    priority : int
+    filler : bool
+        Nested only where room is left over.
+    rolling_direction : float, "x", "y", "across bends" or None
+    process : {"plasma", "oxyfuel", "auto"} or None
+    units, layers, colours, open, frames, choose, leave_out
+        As under [drawings], for this drawing alone.
+    tolerance_class : {1, 2} or None
+    due : date or None
+    kit : str or None
+        Parts that must come off together.
+    """
 
     drawing: str | None = Field(None, min_length=1)
     shape: StandardPlate | None = None
@@ -277,6 +436,12 @@ class PartEntry(FileModel):
     process: ProcessChoice | None = None
     units: LengthUnit | None = None
     layers: LayerRoles | None = None
+    colours: ColourRoles | None = None
+    open: Literal["refuse", "leave out"] | None = None
+    frames: Literal["ask", "leave out", "cut"] | None = None
+    choose: tuple[ChoiceEntry, ...] = ()
+    leave_out: tuple[ChoiceEntry, ...] = ()
+    from_text: tuple[TextMeaning, ...] = ()
     tolerance_class: Literal[1, 2] | None = None
     due: date | None = None
     kit: Name | None = Field(None, max_length=60)
