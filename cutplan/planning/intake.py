@@ -160,8 +160,9 @@ def _wanted(entry: PartEntry, part: Part, intake: Intake) -> Wanted:
     quantity = int(values.get("quantity", part.drawn)) * entry.quantity
     thickness = float(values["thickness"].replace(",", ".")) if "thickness" in values else entry.thickness
     wanted = Wanted(entry, part, quantity, thickness, values.get("grade", entry.grade))
-    intake.take(part.name, _unheeded(wanted, values))
-    return wanted
+    told = _unheeded(wanted, values)
+    intake.take(part.name, told)
+    return replace(wanted, part=replace(part, findings=(*part.findings, *told)))
 
 
 def _text_value(meaning: str, part: Part, intake: Intake) -> str | None:

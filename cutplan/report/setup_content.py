@@ -48,6 +48,10 @@ Rows = tuple[tuple[str, str], ...]
 """Names and what stands against them."""
 
 
+# What reading a drawing changed that may be seen on the part, by topic of the finding.
+TOLD_AT_THE_TABLE = frozenset({"gaps", "strays", "frames", "texts", "notes"})
+
+
 @dataclass(frozen=True)
 class GasRow:
     """A gas in one phase of the cut, its flow in m³/h and its pressure in bar as printed."""
@@ -126,8 +130,25 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         quality=_quality(expected_quality(data, max(max(part.size_mm) for part in parts))),
         parts=parts,
         steps=tuple((step.cut.part, step.cut.copy, contour_name(step)) for step in sheet.order.steps),
-        notes=(*_torches(sheet), *reason, *data.cautions, *(str(finding) for finding in sheet.findings)),
+        notes=(
+            *_torches(sheet),
+            *reason,
+            *data.cautions,
+            *_as_drawn(sheet),
+            *(str(finding) for finding in sheet.findings),
+        ),
         cautions=(*CAUTIONS, PLASMA_CAUTION if data.process == "plasma" else OXYFUEL_CAUTION),
+    )
+
+
+def _as_drawn(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Return what the cut parts owe to the reading of their drawings: gaps closed, strays left out, orders."""
+    kinds = {placement.part.name: placement.part for placement in sheet.nested.placements}
+    return tuple(
+        f"{name}, in its drawing: {finding}"
+        for name, part in kinds.items()
+        for finding in part.findings
+        if finding.topic in TOLD_AT_THE_TABLE
     )
 
 

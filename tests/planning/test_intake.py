@@ -181,3 +181,21 @@ def test_an_entry_answers_a_question_for_its_own_drawing(
     assert taken(job_of(tmp_path, {"drawing": "sheet.dxf"})).problems
     intake = taken(job_of(tmp_path, {"drawing": "sheet.dxf", **answer}))
     assert not intake.problems and len(intake.wanted) == count
+
+
+def test_gaps_closed_and_orders_not_carried_out_stand_on_the_setup_sheet(tmp_path: Path) -> None:
+    from cutplan.planning.flow import plan_job
+    from cutplan.report import setup_sheet_html
+
+    def content(m: Any) -> None:
+        corners = [(0, 0), (100, 0), (100, 100), (0, 100)]
+        for k in range(3):
+            m.add_line(corners[k], corners[k + 1])
+        m.add_line((0, 100), (0, 0.3))
+        say(m, "BEVEL 30°", 10, 20)
+
+    draw(tmp_path, "plate.dxf", content)
+    plan = plan_job(job_of(tmp_path, {"drawing": "plate.dxf"}, drawings={"gap": 0.5}))
+    sheet = setup_sheet_html(plan.sheets[0], plan)
+    assert "a gap of 0.300 mm" in sheet and "(0.000, 0.300) mm" in sheet
+    assert "looks like an order (bevel)" in sheet
