@@ -311,18 +311,27 @@ def verify(
     drawings: Annotated[
         Path | None, typer.Option(help="Folder of the drawings: read them again, and prove against them.")
     ] = None,
-    svg: Annotated[Path | None, typer.Option(help="Write a picture, the trouble spots numbered.")] = None,
+    scrap: Annotated[
+        list[str] | None,
+        typer.Option(help="A part left out because it is scrap: PART for all copies, PART/COPY for one."),
+    ] = None,
+    from_cut: Annotated[
+        int, typer.Option(help="The program begins again at this cut, counted as in plan.json.", min=1)
+    ] = 1,
+    svg: Annotated[Path | None, typer.Option(help="Write a picture, the trouble spots labelled.")] = None,
     json_: Json = False,
 ) -> None:
     """Prove a program against its plan: what it really cuts and frees, and whether it was edited.
 
-    Exits with 0 when it passes and 3 when it does not.
+    Exits with 0 when it passes; 1 when the metal is right and nothing is in danger, but feeds,
+    dwells or heights were trimmed within what the cutting data allow; 3 when it is wrong in metal
+    or safety, or was not made for this plan.
     """
     from cutplan.base.files import write_text
     from cutplan.cli.display import verdict_lines
-    from cutplan.planning import check_program
+    from cutplan.planning import LeftOut, check_program
 
-    result = check_program(program, plan, sheet, drawings)
+    result = check_program(program, plan, sheet, drawings, LeftOut(tuple(scrap or ()), from_cut))
     if svg is not None:
         write_text(svg, result.picture())
     if json_:
@@ -330,8 +339,8 @@ def verify(
     else:
         for line in verdict_lines(result):
             print(line)
-    if not result.verdict.passed:
-        raise typer.Exit(3)
+    if result.exit_code:
+        raise typer.Exit(result.exit_code)
 
 
 @app.command()

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from cutplan.nesting import Nest, StripNest
     from cutplan.planning import CheckedDrawing, CheckedProgram, Group
     from cutplan.record import Plan
+    from cutplan.verification import Fault
 
 __all__ = [
     "check_tables", "compare_summary", "duration", "estimate_lines", "estimate_summary", "findings_lines", "nest_summary", "order_lines", "plain_table",
@@ -255,22 +256,37 @@ def check_tables(result: CheckedDrawing) -> list[Table]:
     return tables
 
 
+def _firsts(labelled: Sequence[tuple[str, Fault]]) -> list[tuple[str, Fault]]:
+    """Return the first fault of each label."""
+    first: dict[str, Fault] = {}
+    for label, fault in labelled:
+        first.setdefault(label, fault)
+    return list(first.items())
+
+
 def verdict_lines(result: CheckedProgram) -> list[str]:
-    """Return a verdict in words."""
+    """Return a verdict in words: faults one by one, what was trimmed once for each kind."""
     verdict = result.verdict
-    word = "PASSED" if verdict.passed else "FAILED"
-    left = f"{verdict.worst_left_mm:.3f} mm" if math.isfinite(verdict.worst_left_mm) else "a whole edge"
+    word = "FAILED" if not verdict.passed else "PASSED, but TRIMMED" if verdict.trims else "PASSED"
     hand = "as planned, word for word" if result.untouched else "EDITED since it was planned"
-    lines = [
-        f"{result.program} against sheet {result.sheet.name}: {word}; {hand}",
-        f"worst bite {verdict.worst_bite_mm:.3f} mm, worst metal left {left}, "
-        f"{verdict.parts_freed} parts freed, {verdict.pierces} pierces, {verdict.cut_length_mm / 1000:.2f} m cut",
-    ]
-    for number, fault in enumerate(verdict.faults[:20], start=1):
+    lines = [f"{result.program} against sheet {result.sheet.name}: {word}; {hand}"]
+    if verdict.is_read:
+        left = f"{verdict.worst_left_mm:.3f} mm" if math.isfinite(verdict.worst_left_mm) else "a whole edge"
+        lines.append(
+            f"worst bite {verdict.worst_bite_mm:.3f} mm, worst metal left {left}, "
+            f"allowed {verdict.tolerance_mm:g} mm; {verdict.parts_freed} parts freed, "
+            f"{verdict.pierces} pierces, {verdict.cut_length_mm / 1000:.2f} m cut"
+        )
+    told: dict[str, int] = {}
+    for label, _ in verdict.labelled:
+        told[label] = told.get(label, 0) + 1
+    for label, fault in _firsts(verdict.labelled):
         line = f"line {fault.line}: " if fault.line else ""
         place = f" at ({fault.place[0]:.3f}, {fault.place[1]:.3f}) mm" if fault.place else ""
-        part = f"{fault.part} copy {fault.copy}: " if fault.part else ""
-        lines.append(f"fault {number}: {line}{part}{fault.message}{place} [{fault.code}]")
-    if len(verdict.faults) > 20:
-        lines.append(f"… and {len(verdict.faults) - 20} more")
-    return lines
+        part = f"{fault.part} copy {fault.copy}: " if fault.part and fault.copy else ""
+        often = f" ({told[label]} times, this is the first)" if told[label] > 1 else ""
+        lines.append(f"{label}: {line}{part}{fault.message}{place}{often} [{fault.code}]")
+    rest = len(verdict.faults) - sum(label.startswith("F") for label in told)
+    if rest > 0:
+        lines.append(f"… and {rest} more faults")
+    return [*lines, *(f"note: {note}" for note in verdict.notes)]

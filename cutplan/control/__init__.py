@@ -2,7 +2,7 @@
 
 from cutplan.control.comments import acts, harmless_text
 from cutplan.control.dialect import MODES, Dialect
-from cutplan.control.digest import digest, is_untouched, plan_digest, stamp
+from cutplan.control.digest import bound_to, digest, is_untouched, overall_digest, plan_digest, stamp
 from cutplan.control.motions import (
     ARC_CCW,
     ARC_CW,
@@ -32,10 +32,12 @@ __all__ = [
     "Doubt",
     "Motions",
     "acts",
+    "bound_to",
     "digest",
     "harmless_text",
     "is_untouched",
     "joined",
+    "overall_digest",
     "plan_digest",
     "read_files",
     "read_program",

@@ -29,10 +29,7 @@ _M_WORDS = {
     49: "takes the feed out of the operator's hand",
     60: "changes the plate",
 }
-# Parameters that outlast the program: those of common practice, and the standard's own of
-# homes and zeros (NISTIR 6556, table 2).
-_LASTING = (range(500, 1000), range(5000, 5400))
-_UNITS, _SYSTEM, _FEED_AND_LENGTHS = 6, 12, "FXYZIJR"
+_UNITS, _SYSTEM, _PATH, _FEED_AND_LENGTHS = 6, 12, 13, "FXYZIJR"
 
 
 def note_doubts(state: State, command: Command, block: Block) -> None:
@@ -42,6 +39,8 @@ def note_doubts(state: State, command: Command, block: Block) -> None:
             state.doubt("foreign", f"{word} {why}, and the dialect does not permit it")
     for told in _disordered(command, block):
         state.doubt("order", told)
+    if command.call and command.value("L", 1.0) != 1.0:
+        state.doubt("reading", "M98 with L; controls differ in where and how they count calls")
     if "Z" in command.words and state.dialect.heights == "control":
         state.doubt("height", "Z stands in a program whose control moves the torch up and down")
 
@@ -53,6 +52,9 @@ def _foreign(state: State, command: Command, block: Block) -> Iterator[tuple[str
     system = command.g.get(_SYSTEM)
     if system is not None and system != SYSTEMS[state.own_system - 1]:
         yield f"G{system / 10:g}", "counts from another zero than the plate's"
+    path = command.g.get(_PATH)
+    if path is not None and f"G{path / 10:g}" not in state.dialect.path_modes:
+        yield f"G{path / 10:g}", "runs corners in another way"
     for code in command.m_words:
         if code in _M_WORDS:
             yield f"M{code}", _M_WORDS[code]
@@ -63,8 +65,8 @@ def _foreign(state: State, command: Command, block: Block) -> Iterator[tuple[str
     if register is not None and register.value == 0.0:
         yield "D0", "takes the kerf's offset away"
     for index, _ in block.settings:
-        if any(index in lasting for lasting in _LASTING):
-            yield f"#{index}", "outlasts the program"
+        # Which parameters a control keeps (NISTIR 6556, table 2, has some) is its own affair.
+        yield f"#{index}", "belongs to the operator, and may outlast the program"
 
 
 def _disordered(command: Command, block: Block) -> Iterator[str]:

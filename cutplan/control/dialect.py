@@ -53,6 +53,12 @@ class Dialect:
         moves Z.
     slow_without_height_control : bool
         The height control must be off wherever the torch runs slower than its feed.
+    height_control_from_mm : float or None
+        A straight cut at the full feed that is longer has the height control on somewhere.
+    marker_feed_mm_min : float or None
+        Feed of the marker; None where it is not held.
+    flows_by_control : bool
+        Gas flows before and behind each cut by itself; otherwise the program waits for it.
     absolute_centres : bool
         I and J are the arc's centre in program coordinates instead of steps from its start.
     arc_distance_words : bool
@@ -86,6 +92,8 @@ class Dialect:
         tells the operator; empty where no remark does.
     work_offset : str
         The coordinate system whose zero is the plate's lower left corner.
+    path_modes : tuple of str
+        Words for how corners are run that programs may state.
     guarantees : tuple of str
         Modes that the control is known to hold at a program's start, by the names in `MODES`;
         whatever is not among them is unknown until the program states it.
@@ -112,6 +120,9 @@ class Dialect:
     travel_height_mm: float | None = None
     height_feed_mm_min: float | None = None
     slow_without_height_control: bool = False
+    height_control_from_mm: float | None = None
+    marker_feed_mm_min: float | None = None
+    flows_by_control: bool = True
     absolute_centres: bool = False
     arc_distance_words: bool = False
     bare_circles: bool = False
@@ -128,6 +139,7 @@ class Dialect:
     torches_in_t: bool = False
     spacing_remark: tuple[str, ...] = ()
     work_offset: str = "G54"
+    path_modes: tuple[str, ...] = ("G64",)
     guarantees: tuple[str, ...] = ()
     has_rotation: bool = False
     permits: tuple[str, ...] = ()

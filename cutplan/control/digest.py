@@ -1,7 +1,7 @@
 """Digests by which a program edited afterwards is recognised, and told from another plan's.
 
-A program carries two comments: the digest of the plan's inputs, and its own, taken over all
-of its lines but that one.  Line endings, blanks at the end of a line and empty lines at the
+A program carries in comments the digest of the plan, the start of the digest of each thing that
+the plan is bound to, and its own, taken over all of its lines but that one.  Line endings, blanks at the end of a line and empty lines at the
 end of the file do not count, since file transfer to a control changes them.
 """
 
@@ -9,10 +9,16 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Mapping
 
-__all__ = ["digest", "is_untouched", "plan_digest", "stamp", "stamped_digest"]
+__all__ = ["bound_to", "digest", "is_untouched", "overall_digest", "plan_digest", "stamp", "stamped_digest"]
+
+BOUND_LETTERS = 12
+"""Of each digest that a program is bound to: two of a million differ by chance in 1 of 280."""
+BOUND_IN_A_LINE = 3
 
 _OWN = re.compile(r"^\(digest ([0-9a-f]{64})\)$")
+_BOUND = re.compile(r"^\(bound ((?:[a-z]+ [0-9a-f]+(?:, )?)+)\)$")
 _PLAN = re.compile(r"^\(plan digest ([0-9A-Za-z:.-]+)\)$")
 
 
@@ -22,28 +28,47 @@ def digest(text: str) -> str:
     return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()
 
 
-def stamp(text: str, plan: str | None = None) -> str:
-    """Return a program with its digest, and its plan's, among the comments at its head.
+def overall_digest(bound: Mapping[str, str]) -> str:
+    """Return one digest of all that a plan is bound to."""
+    return hashlib.sha256("\n".join(f"{name} {bound[name]}" for name in sorted(bound)).encode()).hexdigest()
 
-    A program without comments is returned as it is: then only the plan holds the digest.
+
+def stamp(text: str, bound: Mapping[str, str] | None = None) -> str:
+    """Return a program with its digest, and those of its plan, among the comments at its head.
+
+    A program without comments is returned as it is: then only the plan holds the digests.
 
     Parameters
     ----------
     text : str
         Program, ``\\n`` at the end of each line.
-    plan : str, optional
-        Digest of the plan's inputs; without it, one that is there already stays.
+    bound : mapping of str to str, optional
+        Digests of what the plan is bound to, by name; without it, those that are there stay.
     """
-    plan = plan or plan_digest(text)
-    lines = [line for line in text.split("\n") if not (_OWN.match(line) or _PLAN.match(line))]
+    lines = [line for line in text.split("\n") if not _OWN.match(line)]
+    if bound:
+        lines = [line for line in lines if not (_PLAN.match(line) or _BOUND.match(line))]
     first = next((k for k, line in enumerate(lines) if line.startswith("(")), None)
     if first is None:
         return text
-    if plan:
-        first += 1
-        lines.insert(first, f"(plan digest {plan})")
-    lines.insert(first + 1, f"(digest {digest(chr(10).join(lines))})")
+    if bound:
+        lines[first + 1 : first + 1] = [f"(plan digest {overall_digest(bound)})", *_bound_lines(bound)]
+    after = max((k for k, line in enumerate(lines) if _PLAN.match(line) or _BOUND.match(line)), default=first)
+    lines.insert(after + 1, f"(digest {digest(chr(10).join(lines))})")
     return "\n".join(lines)
+
+
+def _bound_lines(bound: Mapping[str, str]) -> list[str]:
+    names = list(bound)
+    groups = [names[k : k + BOUND_IN_A_LINE] for k in range(0, len(names), BOUND_IN_A_LINE)]
+    return [f"(bound {', '.join(f'{n} {bound[n][:BOUND_LETTERS]}' for n in group)})" for group in groups]
+
+
+def bound_to(text: str) -> dict[str, str]:
+    """Return the starts of the digests that a program is bound to, by name; none where it carries none."""
+    found = [match[1] for line in _lines(text) if (match := _BOUND.match(line))]
+    words = [entry.split() for line in found for entry in line.split(", ")]
+    return {name: value for name, value in words}
 
 
 def stamped_digest(text: str) -> str | None:

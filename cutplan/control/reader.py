@@ -30,6 +30,8 @@ MOST_NESTED_CALLS = 10
 MOST_CALLED_BLOCKS = 1_000_000
 _KEPT = range(5000, 5400)  # homes and zeros (NISTIR 6556, table 2)
 
+_REMARKS = re.compile(r"\([^()]*\)|;.*")
+_RETURN = re.compile(r"M\s*0*99(?![0-9])")
 _LABEL = re.compile(r"[ \t]*(?:[Nn][ \t]*[0-9]{1,5}[ \t]*)?[Oo][ \t]*([0-9]+)[ \t]*(?:\([^()]*\)[ \t]*)*$")
 
 
@@ -107,10 +109,27 @@ def _read(state: State, text: str, name: str) -> Motions:
             )
         state.line = body.last
         state.end()
+    else:
+        _check_rest(state, body)
     doubts = [*state.doubts, *comment_doubts(body.text, body.first, state.dialect.permits)]
     doubts.sort(key=lambda doubt: doubt.line)
     departures = tuple(dict.fromkeys(state.departures))
     return state.rows.motions(doubts, departures, state.left_on, state.torches)
+
+
+def _check_rest(state: State, body: _Body) -> None:
+    """Note blocks behind the program's end, subprograms aside: some controls go on to them."""
+    inside = False
+    for offset, line in enumerate(body.text.split("\n")[state.line - body.first + 1 :], start=1):
+        bare = _REMARKS.sub("", line).strip().upper()
+        if not bare:
+            continue
+        inside = inside or (state.dialect.subprograms and bool(_LABEL.match(line)))
+        if not inside:
+            state.line += offset
+            state.doubt("reading", "blocks stand behind the program's end")
+            return
+        inside = _RETURN.search(bare) is None
 
 
 def _suits_stretches(state: State) -> bool:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from cutplan.planning.group_nests import as_plate
     from cutplan.planning.job import Job, load_job, parse_job
     from cutplan.planning.preparation import Group
+    from cutplan.planning.program_check import CheckedProgram, LeftOut, check_program
     from cutplan.planning.scripting import (
         NestedJob,
         estimate,
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
         wanted,
         write_plan,
     )
-    from cutplan.planning.single_checks import CheckedDrawing, CheckedProgram, check_drawing, check_program
+    from cutplan.planning.single_checks import CheckedDrawing, check_drawing
     from cutplan.planning.standing import refuse_another
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "CheckedProgram",
     "Group",
     "Job",
+    "LeftOut",
     "NestedJob",
     "as_plate",
     "book_out",
@@ -63,8 +65,9 @@ _HOMES = {
     "job": ("Job", "load_job", "parse_job"),
     "preparation": ("Group",),
     "scripting": ("NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"),
+    "program_check": ("CheckedProgram", "LeftOut", "check_program"),
+    "single_checks": ("CheckedDrawing", "check_drawing"),
     "standing": ("refuse_another",),
-    "single_checks": ("CheckedDrawing", "CheckedProgram", "check_drawing", "check_program"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

@@ -20,7 +20,6 @@ from cutplan.control import joined, read_program
 from cutplan.cutting import make_cuts
 from cutplan.drawing import metal_area
 from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
-from cutplan.geometry import length
 from cutplan.nesting import Nest, StripNest
 from cutplan.planning.bookings import rack_plates
 from cutplan.planning.folders import replaced_files
@@ -40,7 +39,7 @@ from cutplan.planning.standing import file_digest, refuse_alike, refuse_another,
 from cutplan.planning.warming import compiling_beside
 from cutplan.process import Library
 from cutplan.program import PostProcessor, Program, write_program
-from cutplan.record import Plan, PlannedSheet, inputs_digest, plan_json
+from cutplan.record import Plan, PlannedSheet, bound_digests, inputs_digest, plan_json, planned_of
 from cutplan.report import (
     Paper,
     batch_html,
@@ -260,23 +259,23 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
     )
     tell(f"proving {name}", 0.0)
     inputs = inputs_digest(nested, data)
+    planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
+    bound = bound_digests(nested, data, job.machine, dialect, job.cutting.tolerance_mm, planned)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
-        plan=inputs, torch_spacing=lanes.spacing or None,
+        bound=bound, torch_spacing=lanes.spacing or None,
     )  # fmt: skip
     verdict = verify(
         [file.text for file in program.files],
         run,
         data,
         lanes.machine_of_first(job.machine),
-        dialect=post.dialect_for(data),
+        dialect=dialect,
         tolerance=job.cutting.tolerance_mm,
-        torches=lanes.torches,
-        pierces=sum(step.cut.kind != "mark" for step in order.steps),
-        cut_length=sum(length(step.lead.path) for step in order.steps if step.cut.kind != "mark"),
+        planned=planned,
     )
-    if not verdict.passed:
-        fault = verdict.faults[0]
+    if not verdict.is_as_planned:
+        fault = [*verdict.faults, *verdict.trims][0]
         line = f", line {fault.line}" if fault.line else ""
         raise ProofError(
             f"the program failed its proof ({fault.code}): {fault.message}",
@@ -285,7 +284,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
             remedy="nothing was written; please keep the job and report this",
         )
     figures = _estimate(program, order, nested, group, job, post)
-    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, cuts.findings, lanes)
+    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, cuts.findings, lanes)
 
 
 def _as_raised(machine: Machine, post: PostProcessor) -> Machine:

@@ -6,7 +6,7 @@ names on.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -18,7 +18,7 @@ from cutplan.base.pictures import Pictured, picture_of
 from cutplan.drawing import Part
 from cutplan.estimating import Estimate
 from cutplan.nesting import Nest, Unplaced
-from cutplan.planning import bookings, flow, folders, single_checks
+from cutplan.planning import bookings, flow, folders, program_check
 from cutplan.planning.job import Job, load_job
 from cutplan.planning.preparation import Progress
 from cutplan.planning.sections import PartEntry, PartInHand, PlateEntry
@@ -150,7 +150,9 @@ def verify(
     *,
     sheet: str | None = None,
     drawings: str | Path | None = None,
-) -> single_checks.CheckedProgram:
+    scrap: Sequence[str] = (),
+    from_cut: int = 1,
+) -> program_check.CheckedProgram:
     """Prove a program against the plan it belongs to, its parts as planned or as drawn now.
 
     Parameters
@@ -163,6 +165,10 @@ def verify(
         Plate and sheet, "PL10-1"; by default the program's own.
     drawings : str or Path, optional
         Folder of the drawings: they are read again and the proof holds against them.
+    scrap : sequence of str
+        Copies given up, which the program leaves out: "PART" for all, "PART/COPY" for one.
+    from_cut : int
+        The first cut made, as plan.json counts them: the program begins again behind the others.
 
     Returns
     -------
@@ -176,7 +182,9 @@ def verify(
     """
     text = Path(program)
     record = text.parent / "plan.json" if plan is None else Path(plan)
-    return single_checks.check_program(text, record, sheet, None if drawings is None else Path(drawings))
+    left_out = program_check.LeftOut(tuple(scrap), from_cut)
+    folder = None if drawings is None else Path(drawings)
+    return program_check.check_program(text, record, sheet, folder, left_out)
 
 
 def write_plan(

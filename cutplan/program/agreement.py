@@ -16,7 +16,7 @@ from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 if TYPE_CHECKING:
     from cutplan.program.postfile import PostFile
 
-__all__ = ["PLACES", "check_agreement"]
+__all__ = ["PATH_MODES", "PLACES", "check_agreement"]
 
 PLACES = (
     "header", "raise_torch", "lower_torch", "cut_start", "cut_end", "mark_start", "mark_end", "footer",
@@ -29,6 +29,7 @@ _FOREIGN_MODES = {"G91", "G93", "G18", "G19"}
 _FOREIGN_WORDS = {
     "G10", "G28", "G30", "G53", "G92", "G92.1", "G92.2", "G92.3", "M6", "M49", "M60",
 }  # fmt: skip
+PATH_MODES = ("G64", "G61", "G61.1")
 _ALONE = {"M0", "M1", "M2", "M30", "M60", "M6"}
 
 
@@ -66,7 +67,7 @@ def _stated_modes(post: PostFile) -> dict[str, tuple[tuple[str, ...], str]]:
         "plane": (("G17",), "the XY plane"),
         "compensation": (("G40",), "an offset left on by another program would move the cut"),
         "work offset": ((offset,), "the plate's zero; another one may be in force"),
-        "path mode": (("G64", "G61", "G61.1"), "how corners are run"),
+        "path mode": (PATH_MODES, "how corners are run"),
     }
     if post.heights is not None:
         stated["tool length"] = (("G49",), "a tool length left on by another program would move Z")

@@ -14,7 +14,7 @@ from cutplan.program.postprocessor import PostProcessor
 __all__ = ["CutText", "assemble"]
 
 # Room kept for the digests in the head, in lines and in bytes.
-_STAMP_LINES, _STAMP_BYTES = 2, 180
+_STAMP_LINES, _STAMP_BYTES = 5, 420
 # Lines round the moves of a subprogram: O, G91, G90, M99.
 _SUBPROGRAM_FRAME = 4
 # Blocks that may have an N word: not %, O lines or comments alone.

@@ -70,6 +70,8 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
     heights = post.settings.heights
     marking = step.cut.kind == "mark"
     edge = step.lead.edge_start
+    # Where the control does not wait for the arc to transfer, the program does.
+    waited = 0.0 if marking or post.settings.control.torch_word_waits else data.transfer_s
     preheat = 0.0 if marking else data.edge_preheat_s if edge else data.preheat_s
     return {
         "n": str(n),
@@ -78,7 +80,9 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
         "contour": CONTOUR_NAMES[step.cut.kind],
         "feed": numbers.feed(post.settings.marker_feed_mm_min if marking else data.feed_mm_min),
         "preheat": numbers.dwell(preheat),
-        "pierce": numbers.dwell(0.0 if marking or edge else data.pierce_s),
+        "pierce": numbers.dwell(waited + (0.0 if marking or edge else data.pierce_s)),
+        "pre_flow": numbers.dwell(0.0 if marking else data.pre_flow_s),
+        "post_flow": numbers.dwell(0.0 if marking else data.post_flow_s),
         "pierce_height": numbers.length(data.pierce_height),
         "cut_height": numbers.length(data.cut_height),
         "height_feed": numbers.feed(heights.feed_mm_min) if heights else "",

@@ -227,6 +227,7 @@ class Control(FileModel):
     permits: tuple[str, ...] = ()
     rotation: bool = False
     torch_word_waits: bool = True
+    flows_by_control: bool = True
     work_offset: str = Field(default="G54", pattern=r"^G5(4|5|6|7|8|9(\.[123])?)$")
 
 

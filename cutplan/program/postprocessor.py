@@ -5,6 +5,7 @@ What a program does is decided in `writer`; a post-processor only says it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cached_property
@@ -13,7 +14,7 @@ from typing import ClassVar
 from cutplan.base.errors import ProgramError
 from cutplan.control import Dialect, acts, harmless_text
 from cutplan.process import CutData
-from cutplan.program.agreement import PLACES
+from cutplan.program.agreement import PATH_MODES, PLACES
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import PostFile
 from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
@@ -85,6 +86,9 @@ class PostProcessor:
             slow_without_height_control=bool(
                 settings.height_control and settings.height_control.off_in_slow_spans
             ),
+            marker_feed_mm_min=settings.marker_feed_mm_min,
+            flows_by_control=control.flows_by_control,
+            path_modes=tuple(word for word in PATH_MODES if word in self._header_words) or ("G64",),
             absolute_centres=self.settings.arcs.form == "absolute",
             arc_distance_words=bool({"G90.1", "G91.1"} & self._header_words),
             dwell_ms=self.settings.numbers.dwell_unit == "ms",
@@ -114,10 +118,19 @@ class PostProcessor:
         return () if line is None else tuple(line.strip("() ").split("{torch_spacing}", 1))
 
     def dialect_for(self, data: CutData) -> Dialect:
-        """Return the dialect with the kerf of some cutting data in the offset register."""
+        """Return the dialect as some cutting data ask for it."""
+        dialect = replace(self.dialect, height_control_from_mm=self._followed_from(data))
         if self.settings.compensation is None:
-            return self.dialect
-        return replace(self.dialect, compensation_radius_mm=data.kerf / 2.0)
+            return dialect
+        return replace(dialect, compensation_radius_mm=data.kerf / 2.0)
+
+    def _followed_from(self, data: CutData) -> float | None:
+        """Length of straight cut from which the height control is on somewhere, mm."""
+        control, rules = self.settings.height_control, data.rules
+        if control is None:
+            return None
+        longest = rules.lead_in + rules.lead_out + 2.0 * control.corner_mm + control.least_run_mm
+        return max(longest, math.pi * rules.small_hole if control.off_in_small_holes else 0.0)
 
     def lines(self, place: str, fields: Mapping[str, str]) -> list[str]:
         """Return the lines that stand at a place of the program.

@@ -57,6 +57,8 @@ CUT_FIELDS: dict[str, FieldKind] = PROGRAM_FIELDS | {
     "feed": "feed",
     "preheat": "time",
     "pierce": "time",
+    "pre_flow": "time",
+    "post_flow": "time",
     "pierce_height": "length",
     "cut_height": "length",
     "height_feed": "feed",

@@ -6,7 +6,7 @@ whole files to `assembly`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from cutplan.base.errors import ProgramError
@@ -51,7 +51,7 @@ def write_program(
     *,
     name: str,
     header: Sequence[str] | None = None,
-    plan: str | None = None,
+    bound: Mapping[str, str] | None = None,
     torch_spacing: float | None = None,
 ) -> Program:
     """Return the program that runs the cuts of a sheet in their order.
@@ -67,8 +67,8 @@ def write_program(
         Name of the program, for its head and its file.
     header : sequence of str, optional
         Further remarks for the head of the program.
-    plan : str, optional
-        Digest of the plan's inputs, to stand in the head.
+    bound : mapping of str to str, optional
+        Digests of what the plan is bound to, by name, to stand in the head.
     torch_spacing : float, optional
         Distance of the machine's torches, mm, where they cut side by side.
 
@@ -85,7 +85,7 @@ def write_program(
     for k, lines in enumerate(files, start=1):
         text = "".join(f"{line.text}\n" for line in lines)
         title = name if len(files) == 1 else f"{name}-{k}"
-        programs.append(Program(title, stamp(text, plan), post.name, dialect, post.settings.extension))
+        programs.append(Program(title, stamp(text, bound), post.name, dialect, post.settings.extension))
     first = programs[0]
     return replace(first, more=tuple(programs[1:]))
 

@@ -1,10 +1,10 @@
 """A finished plan, and plan.json in both directions."""
 
-from cutplan.record.digests import inputs_digest
+from cutplan.record.digests import bound_digests, inputs_digest, planned_of
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.model import Plan, PlannedSheet
 from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
-from cutplan.record.saved import SavedPlan, SavedSheet
+from cutplan.record.saved import SavedCut, SavedPlan, SavedSheet
 from cutplan.record.schema import SCHEMA, PlanRecord
 
 __all__ = [
@@ -12,13 +12,16 @@ __all__ = [
     "Plan",
     "PlanRecord",
     "PlannedSheet",
+    "SavedCut",
     "SavedPlan",
     "SavedSheet",
+    "bound_digests",
     "inputs_digest",
     "marked_parts",
     "nest_record",
     "plan_json",
     "plan_name",
     "plan_record",
+    "planned_of",
     "read_plan",
 ]

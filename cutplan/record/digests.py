@@ -1,19 +1,25 @@
-"""What a sheet's program has to cut, as one digest: of plate, placements, parts and data."""
+"""What a sheet's program has to cut, and all that its proof rests on, as digests."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path as FilePath
 from typing import Any
 
+from cutplan.base.machine import Machine
+from cutplan.control import Dialect
+from cutplan.geometry import length
 from cutplan.process import CutData
 from cutplan.record.shapes import PartRecord, PlateRecord
-from cutplan.stock import NestedPlate
+from cutplan.sequencing import Step
+from cutplan.stock import Lanes, NestedPlate
+from cutplan.verification import Planned, PlannedCut
 
-__all__ = ["data_record", "inputs_digest"]
+__all__ = ["bound_digests", "data_record", "inputs_digest", "planned_of"]
 
 
 def data_record(data: CutData) -> dict[str, Any]:
@@ -53,6 +59,58 @@ def inputs_digest(nested: NestedPlate, data: CutData) -> str:
         "placements": [[p.part.name, p.copy, asdict(p.pose)] for p in nested.placements],
         "cut_data": data_record(data),
     }
+    return _sha256(content)
+
+
+def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
+    """Return what a proof holds a program against, rounded as plan.json has it."""
+    cuts = tuple(
+        PlannedCut(
+            step.cut.kind,
+            (round(float(step.lead.pierce[0]), 4), round(float(step.lead.pierce[1]), 4)),
+            round(length(step.lead.path), 3),
+            bool(step.lead.edge_start),
+            bool(step.travel.raised),
+        )
+        for step in steps
+    )
+    return Planned(cuts, lanes.torches, lanes.spacing or None)
+
+
+def bound_digests(
+    nested: NestedPlate, data: CutData, machine: Machine, dialect: Dialect, tolerance: float, planned: Planned
+) -> dict[str, str]:
+    """Return the SHA-256 of each thing that a program is bound to, by name.
+
+    Parameters
+    ----------
+    nested : NestedPlate
+    data : CutData
+    machine : Machine
+    dialect : Dialect
+    tolerance : float
+        Bites and metal left that the proof allows, mm.
+    planned : Planned
+    """
+    plate = nested.plate
+    parts = {placement.part.name: placement.part for placement in nested.placements}
+    content: dict[str, Any] = {
+        "nest": [
+            [plate.id, nested.sheet, plate.thickness, plate.grade, plate.heat],
+            PlateRecord.of(plate).model_dump(),
+            [[p.part.name, p.copy, asdict(p.pose)] for p in nested.placements],
+        ],
+        "drawings": {name: PartRecord.of(part).model_dump() for name, part in parts.items()},
+        "data": data_record(data),
+        "machine": asdict(machine),
+        "dialect": asdict(dialect),
+        "tolerance": tolerance,
+        "cuts": asdict(planned),
+    }
+    return {name: _sha256(value) for name, value in content.items()}
+
+
+def _sha256(content: Any) -> str:
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 

@@ -32,6 +32,8 @@ class PlannedSheet(Pictured):
     program : Program
     verdict : Verdict
     estimate : Estimate
+    bound : mapping of str to str
+        Digests of what the program is bound to, by name.
     inputs_digest : str
         SHA-256 of what the program has to cut.
     findings : tuple of Finding
@@ -48,6 +50,7 @@ class PlannedSheet(Pictured):
     verdict: Verdict
     estimate: Estimate
     inputs_digest: str
+    bound: Mapping[str, str]
     findings: tuple[Finding, ...] = ()
     lanes: Lanes = ONE_TORCH
 

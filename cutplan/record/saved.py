@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from cutplan.base.errors import InputError
 from cutplan.base.machine import Machine
-from cutplan.control import Dialect
+from cutplan.control import Dialect, overall_digest
 from cutplan.process import CutData
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, first_lane
-from cutplan.verification import TOLERANCE_MM
+from cutplan.verification import TOLERANCE_MM, Planned, PlannedCut
 
-__all__ = ["SavedPlan", "SavedSheet"]
+__all__ = ["SavedCut", "SavedPlan", "SavedSheet"]
+
+
+@dataclass(frozen=True)
+class SavedCut:
+    """One cut of a plan read back, and the contour that it makes.
+
+    Attributes
+    ----------
+    planned : PlannedCut
+    part : str
+    copy : int
+    hole : int or None
+        Counted from 0; None for outsides and marks.
+    """
+
+    planned: PlannedCut
+    part: str
+    copy: int
+    hole: int | None = None
 
 
 @dataclass(frozen=True)
@@ -29,9 +48,10 @@ class SavedSheet:
         How the programs are to be read.
     nested : NestedPlate
     data : CutData
-    pierces : int
-        Of one torch, as the next.
-    cut_length_mm : float
+    cuts : tuple of SavedCut
+        Of one torch, as the next, in their order.
+    bound : dict of str to str
+        Digests of what the plan was bound to when it was made, by name.
     marks : tuple of str
         Of its placements; empty in a plan written before parts were marked.
     lanes : Lanes
@@ -44,10 +64,22 @@ class SavedSheet:
     dialect: Dialect
     nested: NestedPlate
     data: CutData
-    pierces: int
-    cut_length_mm: float
+    cuts: tuple[SavedCut, ...]
+    bound: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
     lanes: Lanes = ONE_TORCH
+
+    @property
+    def plan_digest(self) -> str:
+        """One digest of all that the plan is bound to, as its programs carry it."""
+        return overall_digest(self.bound)
+
+    @property
+    def planned(self) -> Planned:
+        """The cuts and torches that the program is held against."""
+        return Planned(
+            tuple(cut.planned for cut in self.cuts), self.lanes.torches, self.lanes.spacing or None
+        )
 
     @property
     def run(self) -> NestedPlate:

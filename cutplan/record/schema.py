@@ -22,7 +22,7 @@ from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.model import Plan, PlannedSheet
-from cutplan.record.saved import SavedPlan, SavedSheet
+from cutplan.record.saved import SavedCut, SavedPlan, SavedSheet
 from cutplan.record.shapes import (
     PartRecord,
     Place,
@@ -36,7 +36,7 @@ from cutplan.record.shapes import (
 )
 from cutplan.sequencing import Order, Step
 from cutplan.stock import Lanes, NestedPlate
-from cutplan.verification import TOLERANCE_MM, Verdict
+from cutplan.verification import TOLERANCE_MM, PlannedCut, Verdict
 
 __all__ = ["SCHEMA", "NestRecord", "PlanRecord"]
 
@@ -70,10 +70,17 @@ class CutRecord(Record):
     hole: int | None = None
     pierce_mm: Place
     edge_start: bool
+    raised: bool = True
     length_mm: Rounded3
     contour_mm: Rounded3
     feed_mm_min: Rounded3
     slowest_mm_min: Rounded3
+
+    def saved(self) -> SavedCut:
+        """Return the cut as it is proved, and the contour that it makes."""
+        x, y = self.pierce_mm
+        planned = PlannedCut(self.contour, (x, y), self.length_mm, self.edge_start, self.raised)
+        return SavedCut(planned, self.part, self.copy_, self.hole)
 
     @classmethod
     def of(cls, n: int, step: Step, feed: float) -> Self:
@@ -88,6 +95,7 @@ class CutRecord(Record):
             hole=cut.hole,
             pierce_mm=lead.pierce,
             edge_start=lead.edge_start,
+            raised=step.travel.raised,
             length_mm=length(lead.path),
             contour_mm=length(cut.contour),
             feed_mm_min=feed,
@@ -146,6 +154,7 @@ class SheetRecord(Record):
     sheet: int
     program: str = ""
     programs: tuple[ProgramRecord, ...]
+    bound: Mapping[str, str] = {}
     process: str = ""
     setting: str = ""
     postprocessor: str
@@ -177,6 +186,7 @@ class SheetRecord(Record):
             sheet=sheet.nested.sheet,
             program=program.file_name,
             programs=tuple(ProgramRecord(file=p.file_name, digest=digest(p.text)) for p in program.files),
+            bound=sheet.bound,
             process=data.process,
             setting=data.setting,
             postprocessor=program.postprocessor,
@@ -213,8 +223,8 @@ class SheetRecord(Record):
             dialect=dialect,
             nested=NestedPlate(plate, self.sheet, placements),
             data=self.cut_data,
-            pierces=self.verification.pierces,
-            cut_length_mm=self.verification.cut_length_mm,
+            cuts=tuple(cut.saved() for cut in self.cuts),
+            bound=dict(self.bound),
             marks=tuple(p.mark for p in self.placements if p.mark is not None),
             lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0),
         )

@@ -13,11 +13,11 @@ from cutplan.verification import Fault
 
 __all__ = ["verdict_svg"]
 
-NOTED = 40
-"""Faults that are numbered in the picture; more would hide the plate."""
+MARK = "#c1121f"
+"""Colour of what is marked: nothing else on the plate has it."""
 
 
-def verdict_svg(nested: NestedPlate, motions: Motions, faults: Sequence[Fault]) -> str:
+def verdict_svg(nested: NestedPlate, motions: Motions, labelled: Sequence[tuple[str, Fault]]) -> str:
     """Return the picture of a program held against its plate.
 
     Parameters
@@ -25,20 +25,23 @@ def verdict_svg(nested: NestedPlate, motions: Motions, faults: Sequence[Fault]) 
     nested : NestedPlate
     motions : Motions
         What the program's text does.
-    faults : sequence of Fault
-        Numbered from 1 in their order, as they are listed beside the picture.
+    labelled : sequence of (str, Fault)
+        Each with its label in the list beside the picture, "F1"; no part is named so.
     """
     x0, y0, x1, y1 = bounds(nested.plate.outline)
     unit = max(x1 - x0, y1 - y0) / 100.0
     layer = [f'<path class="cut" d="{_torch_path(motions, y1)}"/>']
-    for number, fault in enumerate(faults[:NOTED], start=1):
+    for label, fault in labelled:
         if fault.place is None:
             continue
         x, y = fault.place[0], y1 - fault.place[1]
+        corners = ((x, y - unit), (x + unit, y), (x, y + unit), (x - unit, y))
+        points = " ".join(f"{a:.2f},{b:.2f}" for a, b in corners)
         layer.append(
-            f'<circle class="lead" cx="{x:.2f}" cy="{y:.2f}" r="{unit:.2f}"/>'
-            f'<text class="order" x="{x + 1.2 * unit:.2f}" y="{y - 0.8 * unit:.2f}" '
-            f'font-size="{1.6 * unit:.2f}">{number}</text>'
+            f'<polygon points="{points}" fill="none" stroke="{MARK}" stroke-width="{0.25 * unit:.2f}"/>'
+            f'<text x="{x + 1.2 * unit:.2f}" y="{y - 0.8 * unit:.2f}" font-size="{1.6 * unit:.2f}" '
+            f'font-weight="bold" fill="{MARK}" stroke="white" stroke-width="{0.3 * unit:.2f}" '
+            f'paint-order="stroke">{label}</text>'
         )
     return nested_svg(nested).replace("</svg>", "\n".join(layer) + "\n</svg>")
 

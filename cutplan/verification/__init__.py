@@ -1,6 +1,17 @@
 """Programs held against the drawings before they leave."""
 
-from cutplan.verification.model import FAULT_CODES, Fault, Verdict
+from cutplan.verification.model import FAULT_CODES, Done, Fault, Planned, PlannedCut, Verdict
 from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, verify
 
-__all__ = ["FAULT_CODES", "TOLERANCE_MM", "Fault", "Verdict", "offcuts", "skeleton", "verify"]
+__all__ = [
+    "FAULT_CODES",
+    "TOLERANCE_MM",
+    "Done",
+    "Fault",
+    "Planned",
+    "PlannedCut",
+    "Verdict",
+    "offcuts",
+    "skeleton",
+    "verify",
+]

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutplan.control import DWELL, RAPID, SWITCH, Motions
+from cutplan.control import DWELL, RAPID, STOP, SWITCH, Motions
 from cutplan.geometry import FloatArray
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes
 
-__all__ = ["Burn", "Runs", "find_runs", "strokes_in"]
+__all__ = ["Burn", "Runs", "find_runs", "strokes_in", "upright_s"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,8 +27,10 @@ class Burn:
         Where it is switched on.
     strokes : slice
         Its rows in `Runs.strokes`.
-    preheat_s, pierce_s : float
-        Dwells before the switch at that place, and behind it before the first move.
+    preheat_s, hot_s, pierce_s : float
+        How long the torch stands at that place before the switch, how much of that with the
+        preheat flames on, and behind the switch before the first move over the plate.  A move
+        up or down is standing too.
     """
 
     first: int
@@ -37,6 +39,7 @@ class Burn:
     pierce: tuple[float, float]
     strokes: slice
     preheat_s: float
+    hot_s: float
     pierce_s: float
 
 
@@ -65,7 +68,7 @@ def find_runs(motions: Motions, on: BoolArray) -> Runs:
     """Return the runs of a switch that is on in the rows given."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], on, [False]]).astype(np.int8)))
     firsts, lasts = edges[0::2], edges[1::2]
-    moves = on & (motions.kind != SWITCH) & (motions.kind != DWELL)
+    moves = on & (motions.kind < DWELL)
     flat = motions.end[:, :2] - motions.start[:, :2]
     moves &= (np.abs(flat).sum(axis=1) > 0.0) | (motions.turns != 0.0)
     row = np.flatnonzero(moves)
@@ -86,20 +89,32 @@ def _burn(motions: Motions, first: int, last: int, strokes: slice) -> Burn:
         line=int(motions.line[first]),
         pierce=(x, y),
         strokes=strokes,
-        preheat_s=_standing(motions, range(first - 1, -1, -1)),
+        preheat_s=_standing(motions, range(first - 1, -1, -1), dwells_only=True),
+        hot_s=_standing(motions, range(first - 1, -1, -1), dwells_only=True, hot=True),
         pierce_s=_standing(motions, range(first, last)),
     )
 
 
-def _standing(motions: Motions, rows: range) -> float:
-    """Return the dwells from the first of some rows on until the torch moves over the plate."""
+def _standing(motions: Motions, rows: range, *, dwells_only: bool = False, hot: bool = False) -> float:
+    """Return how long the torch stands from the first of some rows on until it moves over the plate."""
     seconds = 0.0
     for row in rows:
         if motions.kind[row] == DWELL:
-            seconds += float(motions.dwell_s[row])
-        elif motions.kind[row] != SWITCH and (motions.start[row, :2] != motions.end[row, :2]).any():
+            seconds += float(motions.dwell_s[row]) if motions.flame[row] or not hot else 0.0
+        elif motions.kind[row] in (SWITCH, STOP):
+            continue
+        elif (motions.start[row, :2] != motions.end[row, :2]).any() or motions.turns[row] != 0.0:
             break
+        elif not dwells_only:
+            seconds += upright_s(motions, row)
     return seconds
+
+
+def upright_s(motions: Motions, row: int) -> float:
+    """Return how long a move up or down takes; a rapid none."""
+    way = abs(float(motions.end[row, 2] - motions.start[row, 2]))
+    feed = float(motions.feed_mm_min[row])
+    return 60.0 * way / feed if feed > 0.0 else 0.0
 
 
 def strokes_in(motions: Motions, row: IntArray) -> Strokes:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FAULT_CODES", "Fault", "Verdict"]
+__all__ = ["FAULT_CODES", "Done", "Fault", "Planned", "PlannedCut", "Verdict"]
+
+LISTED = 20
+"""Faults that are listed and drawn one by one; more would hide the plate."""
 
 # Every code that a fault can have, and what it stands for.
 FAULT_CODES: dict[str, str] = {
@@ -29,10 +32,14 @@ FAULT_CODES: dict[str, str] = {
     "pierce-on-freed": "a pierce on metal that is loose",
     "pierce-dwell": "the pierce dwell is not that of the cutting data",
     "preheat": "the preheating is not that of the cutting data",
+    "edge-start": "a cut begins beside the plate where none is planned to",
     "flame": "the preheat flames are out when a cut begins, or left up where none is cut",
-    "torches": "the number of torches that are lit is not the plan's",
+    "gas-flow": "gas flows too short before or behind a cut",
+    "torches": "the number of torches that are lit, or their distance, is not the plan's",
     "feed": "a feed that the cutting data do not have",
     "height": "a torch height that the cutting data do not have",
+    "height-control": "the height control is on where it misleads the torch, or off where it must be on",
+    "bound": "the program was not made for this plan, or the plan was changed since",
     "off-plate": "the torch burns beside the plate",
     "keep-out": "the torch meets a clamp, or burns in a keep-out",
     "low-over-loose": "a low travel over a part that is loose",
@@ -68,6 +75,8 @@ class Fault:
         mm, plate coordinates.
     part : str or None
     copy : int or None
+    trim : bool
+        A feed, dwell or height within what an operator may trim: the metal is right.
     """
 
     code: str
@@ -76,6 +85,72 @@ class Fault:
     place: tuple[float, float] | None = None
     part: str | None = None
     copy: int | None = None
+    trim: bool = False
+
+
+@dataclass(frozen=True)
+class PlannedCut:
+    """A cut or mark as the plan has it.
+
+    Attributes
+    ----------
+    kind : str
+        "hole", "outer" or "mark".
+    place : tuple of float
+        Where it begins, mm, plate coordinates.
+    length_mm : float
+        Of its path, leads included.
+    edge_start : bool
+        It begins beside the plate.
+    raised : bool
+        The torch travels raised to it.
+    """
+
+    kind: str
+    place: tuple[float, float]
+    length_mm: float
+    edge_start: bool = False
+    raised: bool = True
+
+
+@dataclass(frozen=True)
+class Planned:
+    """What a plan says of a program beside the plate, the data and the machine.
+
+    Attributes
+    ----------
+    cuts : tuple of PlannedCut
+        In their order.
+    torches : int
+        How many burn together, each as the first does.
+    spacing_mm : float or None
+        Their distance, where there are several.
+    """
+
+    cuts: tuple[PlannedCut, ...] = ()
+    torches: int = 1
+    spacing_mm: float | None = None
+
+    @property
+    def burns(self) -> tuple[PlannedCut, ...]:
+        """The cuts without the marks."""
+        return tuple(cut for cut in self.cuts if cut.kind != "mark")
+
+
+@dataclass(frozen=True)
+class Done:
+    """What another program did before, so that this one is not asked for it.
+
+    Attributes
+    ----------
+    contours : frozenset of (str, int, int or None)
+        Part, copy and hole (counted from 0; None for the outside) of contours cut.
+    marked : frozenset of (str, int)
+        Parts and copies that carry their marks.
+    """
+
+    contours: frozenset[tuple[str, int, int | None]] = frozenset()
+    marked: frozenset[tuple[str, int]] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -85,7 +160,15 @@ class Verdict:
     Attributes
     ----------
     passed : bool
+        There is no fault; what was trimmed does not count.
     faults : tuple of Fault
+        In metal or safety.
+    trims : tuple of Fault
+        Feeds, dwells and heights that differ from the cutting data within what may be trimmed.
+    notes : tuple of str
+        What is written or done otherwise than planned and does no harm, each said once.
+    tolerance_mm : float
+        Bites and metal left up to this were allowed.
     worst_bite_mm : float
         Deepest cut into a finished part.
     worst_left_mm : float
@@ -113,3 +196,24 @@ class Verdict:
     freed: tuple[tuple[str, int, int], ...] = ()
     part_bite_mm: tuple[float, ...] = ()
     part_left_mm: tuple[float, ...] = ()
+    trims: tuple[Fault, ...] = ()
+    notes: tuple[str, ...] = ()
+    tolerance_mm: float = 0.0
+
+    @property
+    def is_read(self) -> bool:
+        """Whether the text could be read at all, so that the figures say something."""
+        return not any(fault.code == "syntax" for fault in self.faults)
+
+    @property
+    def labelled(self) -> tuple[tuple[str, Fault], ...]:
+        """Faults as they are listed and drawn: F1, F2, …; what was trimmed T1, T2, … by its kind."""
+        kinds = list(dict.fromkeys(fault.code for fault in self.trims))
+        faults = [(f"F{number}", fault) for number, fault in enumerate(self.faults[:LISTED], start=1)]
+        trims = [(f"T{1 + kinds.index(fault.code)}", fault) for fault in self.trims]
+        return (*faults, *trims)
+
+    @property
+    def is_as_planned(self) -> bool:
+        """Whether there is neither a fault nor anything trimmed."""
+        return self.passed and not self.trims

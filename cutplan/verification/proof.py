@@ -4,34 +4,35 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
-from cutplan.control import Dialect, Motions, read_files
+from cutplan.control import Dialect, read_files
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
+from cutplan.verification.burning import DWELL_STEP, longest_waits
 from cutplan.verification.burns import Runs, find_runs
 from cutplan.verification.freeing import Freed, follow, plate_polygon, sweeps_of
 from cutplan.verification.loose import NEVER, Loose, check_loose, mark_faults
 from cutplan.verification.measure import post_gaps
 from cutplan.verification.metal import Metal, measure_metal
-from cutplan.verification.model import Fault, Verdict
+from cutplan.verification.model import Done, Fault, Planned, Verdict
 from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
-from cutplan.verification.rules import edge_starts, rule_faults, torch_count_faults
+from cutplan.verification.readings import other_reading, reading_faults
+from cutplan.verification.rules import edge_starts, rule_faults
 from cutplan.verification.strokes import BoolArray
+from cutplan.verification.switching import torch_faults
+from cutplan.verification.totals import total_faults
 from cutplan.verification.travel import loose_travel_faults, travel_faults
 
 __all__ = ["offcuts", "skeleton", "verify"]
 
 TOLERANCE_MM = 0.05
-# Rounded coordinates change the length of a block by no more than this, mm.
-LENGTH_STEP = 0.003
-# A lead that the control offsets differs from the planned one by up to so many offsets.
-LEAD_OFFSETS = 1.5
 
 
 def verify(
@@ -42,9 +43,8 @@ def verify(
     *,
     dialect: Dialect | None = None,
     tolerance: float = TOLERANCE_MM,
-    torches: int = 1,
-    pierces: int | None = None,
-    cut_length: float | None = None,
+    planned: Planned | None = None,
+    done: Done | None = None,
 ) -> Verdict:
     """Return the verdict on a program.
 
@@ -62,12 +62,10 @@ def verify(
         What the control's words mean.
     tolerance : float
         Bites and metal left up to this are allowed, mm.
-    torches : int
-        How many should burn together, each as the first does.
-    pierces : int, optional
-        Cuts in the plan.
-    cut_length : float, optional
-        Length of all torch paths in the plan, mm.
+    planned : Planned, optional
+        The cuts of the plan, and how many torches make them.
+    done : Done, optional
+        What was cut and marked before, where the program begins again.
 
     Returns
     -------
@@ -81,40 +79,54 @@ def verify(
     that take away 0.005 to 0.01 mm less than the jet does.
     """
     dialect = dialect or Dialect()
+    texts = [text] if isinstance(text, str) else list(text)
     try:
-        motions = _read(text, dialect)
+        motions = read_files(texts, dialect, strict=False)
     except ProgramError as error:
         found = re.search(r"line ([0-9]+)", error.where or "")
         fault = Fault("syntax", str(error), int(found[1]) if found else None)
-        return Verdict(False, (fault,), 0.0, float("inf"))
+        return Verdict(False, (fault,), 0.0, float("inf"), tolerance_mm=tolerance)
     runs = find_runs(motions, motions.torch)
     marks = find_runs(motions, motions.marker & ~motions.torch)
     radius = 0.5 * data.kerf
     parts = place_parts(sheet, radius)
-    drilled = _drilled(marks, parts, data)
+    done = done or Done()
+    # Neither is asked for any more, nor what lies in it.
+    drilled = _drilled(marks, parts, data) | _cut_before(parts, done)
     metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
     over_edge = edge_starts(runs, sheet)
     marked = machine.marker and bool(dialect.marker_on)
     faults = [
-        *rule_faults(motions, runs, sheet, data, machine, dialect),
-        *torch_count_faults(motions, torches),
+        *rule_faults(motions, runs, sheet, data, machine, dialect, planned),
+        *torch_faults(motions, texts, dialect, planned or Planned()),
+        *reading_faults(motions, other_reading(texts, dialect), dialect),
         *_pierce_faults(runs, parts, radius, tolerance, over_edge),
         *pierce_faults(runs, parts, data, over_edge),
         *travel_faults(motions, sheet, data, machine),
         *loose_travel_faults(motions, runs, parts, loose, data, machine),
         *metal.faults,
         *loose.faults,
-        *mark_faults(motions, marks, runs, parts, loose, wanted=marked),
-        *_total_faults(runs, pierces, cut_length, dialect.compensation_radius_mm or 0.0),
+        *(
+            fault
+            for fault in mark_faults(motions, marks, runs, parts, loose, wanted=marked)
+            if fault.code != "mark-missing" or (fault.part, fault.copy) not in done.marked
+        ),
     ]
-    return _verdict(runs, parts, metal, loose, faults)
+    notes = [*motions.departures, *_wait_notes(runs, data)]
+    if planned is not None:
+        totals, told = total_faults(runs, planned, data, dialect.compensation_radius_mm or 0.0)
+        faults += totals
+        notes += told
+    verdict = _verdict(runs, parts, metal, loose, faults)
+    return replace(verdict, notes=tuple(notes), tolerance_mm=tolerance)
 
 
-def _read(text: str | Sequence[str], dialect: Dialect) -> Motions:
-    """Return the motions of a program, or of its files one after the other."""
-    return read_files([text] if isinstance(text, str) else text, dialect, strict=False)
+def _wait_notes(runs: Runs, data: CutData) -> list[str]:
+    longest = longest_waits(runs, data)
+    asked = max(data.pre_flow_s, DWELL_STEP)
+    return [f"the program waits up to {longest:g} s, unlit, before a cut"] if longest > asked else []
 
 
 def _verdict(runs: Runs, parts: PlacedParts, metal: Metal, loose: Loose, faults: list[Fault]) -> Verdict:
@@ -122,8 +134,9 @@ def _verdict(runs: Runs, parts: PlacedParts, metal: Metal, loose: Loose, faults:
     order = [int(i) for i in np.argsort(loose.by, kind="stable") if loose.by[i] != NEVER]
     placements = parts.sheet.placements
     return Verdict(
-        passed=not faults,
-        faults=tuple(faults),
+        passed=all(fault.trim for fault in faults),
+        faults=tuple(fault for fault in faults if not fault.trim),
+        trims=tuple(fault for fault in faults if fault.trim),
         worst_bite_mm=float(metal.bite[bite]) if bite is not None else 0.0,
         worst_left_mm=float(metal.left[left]) if left is not None else 0.0,
         worst_bite_at=_xy(metal.bite_at[bite]) if bite is not None else None,
@@ -145,6 +158,16 @@ def _worst(values: Any) -> int | None:
 
 def _xy(point: Any) -> tuple[float, float]:
     return (float(point[0]), float(point[1]))
+
+
+def _cut_before(parts: PlacedParts, done: Done) -> BoolArray:
+    """Return which contours another program has cut."""
+    placements = parts.sheet.placements
+    found = np.zeros(len(parts.contour_hole), dtype=np.bool_)
+    for k, (index, hole) in enumerate(zip(parts.contour_placement, parts.contour_hole, strict=True)):
+        placed = placements[int(index)]
+        found[k] = (placed.part.name, placed.copy, int(hole) if hole >= 0 else None) in done.contours
+    return found
 
 
 def _drilled(marks: Runs, parts: PlacedParts, data: CutData) -> BoolArray:
@@ -182,22 +205,6 @@ def _pierce_faults(
         message = f"a pierce on {placed.part.name!r} copy {placed.copy}"
         name, copy = placed.part.name, placed.copy
         faults.append(Fault("pierce-on-part", message, burn.line, burn.pierce, name, copy))
-    return faults
-
-
-def _total_faults(
-    runs: Runs, pierces: int | None, cut_length: float | None, control_offset: float
-) -> list[Fault]:
-    faults = []
-    # Where the control offsets, it comes to the offset on a way of its own in each lead.
-    slack = 0.01 + LENGTH_STEP * len(runs.strokes) + LEAD_OFFSETS * control_offset * len(runs.burns)
-    if pierces is not None and pierces != len(runs.burns):
-        message = f"the program cuts {len(runs.burns)} times, the plan {pierces} times"
-        faults.append(Fault("totals", message))
-    length = float(runs.strokes.length.sum())
-    if cut_length is not None and abs(length - cut_length) > slack:
-        message = f"the program cuts {length:.2f} mm, the plan {cut_length:.2f} mm"
-        faults.append(Fault("totals", message))
     return faults
 
 
@@ -257,7 +264,8 @@ def _freed(
     text: str | Sequence[str], sheet: NestedPlate, data: CutData, dialect: Dialect | None
 ) -> tuple[Any, Freed]:
     """Return the plate as a polygon, and what comes loose with sweeps never smaller than the jet's."""
-    motions = _read(text, dialect or Dialect())
+    texts = [text] if isinstance(text, str) else text
+    motions = read_files(texts, dialect or Dialect(), strict=False)
     plate = plate_polygon(sheet.plate.outline)
     runs = find_runs(motions, motions.torch)
     return plate, follow(sweeps_of(runs, 0.5 * data.kerf, grow=True), plate)

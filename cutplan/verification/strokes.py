@@ -91,6 +91,13 @@ class Strokes:
         on_line = self.start + share[:, None] * (self.end - self.start)
         return np.where(self.is_arc[:, None], on_arc, on_line)
 
+    def direction(self, *, at_end: bool) -> FloatArray:
+        """Direction of travel at one end of each, rad."""
+        chord = self.end - self.start
+        spoke = (self.end if at_end else self.start) - self.centre
+        across = np.arctan2(spoke[:, 1], spoke[:, 0]) + np.copysign(0.5 * math.pi, self.sweep)
+        return np.asarray(np.where(self.is_arc, across, np.arctan2(chord[:, 1], chord[:, 0])))
+
     def boxes(self) -> FloatArray:
         """Return xmin, ymin, xmax, ymax that hold each row, shape (n, 4); tight for lines."""
         low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)

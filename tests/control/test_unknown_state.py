@@ -82,7 +82,7 @@ def test_where_the_program_moves_z_its_height_is_stated_before_any_way_over_the_
 
 def test_parameters_and_registers_that_the_program_did_not_set_are_named() -> None:
     assert "#100" in told(*HEADER, "G0 X#100 Y0")
-    assert not doubts(*HEADER, "#100=4", "G0 X#100 Y0")
+    assert doubts(*HEADER, "#100=4", "G0 X#100 Y0") == [("foreign", 4)]
     offset = Dialect(compensation_radius_mm=1.0)
     line = ("G0 X-20 Y0", "G41 {} G1 X0 Y0 F9", "Y50", "G40 G0 X-9 Y60")
     assert "register D7" in told(*HEADER, *(text.format("D7") for text in line), dialect=offset)

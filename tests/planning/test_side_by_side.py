@@ -21,7 +21,7 @@ from cutplan.geometry import place, to_polygon
 from cutplan.planning.bookings import book_out
 from cutplan.planning.flow import plan_job, write_files
 from cutplan.planning.job import Job, parse_job
-from cutplan.planning.single_checks import check_program
+from cutplan.planning.program_check import check_program
 from cutplan.record import Plan, read_plan
 from cutplan.report import batch_html, plate_svg, setup_sheet_html
 from cutplan.sequencing import heat_report, plate_heat

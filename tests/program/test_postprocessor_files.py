@@ -162,7 +162,7 @@ def test_the_dialect_of_a_file_says_what_its_words_mean(tmp_path: Path) -> None:
     assert (dialect.torch_on, dialect.torch_off) == (("M3",), ("M5",))
     assert dialect.absolute_centres
     plain = find_postprocessor("rs274-metric").dialect
-    assert plain == Dialect(concave_corners=False)
+    assert plain == Dialect(concave_corners=False, marker_feed_mm_min=5000.0)
 
 
 class Registered(PostProcessor):

@@ -8,21 +8,23 @@ import re
 import pytest
 from hand_made_orders import MACHINE, PLASMA, tie_plates
 
-from cutplan.control import digest, is_untouched, plan_digest, read_program, stamp
+from cutplan.control import bound_to, digest, is_untouched, overall_digest, plan_digest, read_program, stamp
 from cutplan.program import find_postprocessor, write_program
 
-PLAN = hashlib.sha256(b"the plan's inputs").hexdigest()
+BOUND = {name: hashlib.sha256(name.encode()).hexdigest() for name in ("nest", "data", "machine", "cuts")}
+PLAN = overall_digest(BOUND)
 
 
 def program(name: str = "rs274-metric") -> str:
     order, sheet = tie_plates(2)
     post = find_postprocessor(name)
-    return write_program(order, sheet, PLASMA, MACHINE, post, name="PL10-1", plan=PLAN).text
+    return write_program(order, sheet, PLASMA, MACHINE, post, name="PL10-1", bound=BOUND).text
 
 
 def test_a_program_carries_its_own_digest_and_its_plan_s() -> None:
     text = program()
     assert plan_digest(text) == PLAN
+    assert bound_to(text) == {name: value[:12] for name, value in BOUND.items()}
     # The digest is the SHA-256 of every line but its own, as any other tool can take it.
     others = [line for line in text.splitlines() if not line.startswith("(digest ")]
     assert f"(digest {hashlib.sha256(chr(10).join(others).encode()).hexdigest()})" in text.splitlines()
@@ -66,12 +68,12 @@ def test_line_endings_and_idle_blanks_do_not_count() -> None:
 def test_stamping_twice_changes_nothing() -> None:
     text = program()
     assert stamp(text) == text
-    assert stamp(text, PLAN) == text
+    assert stamp(text, BOUND) == text
 
 
 def test_a_program_without_comments_is_known_by_the_plan_alone() -> None:
     text = program("rs274-small-memory")
-    assert stamp(text, PLAN) == text
+    assert stamp(text, BOUND) == text
     assert not is_untouched(text)
     assert is_untouched(text, digest(text))
     assert not is_untouched(text.replace("X74", "X73"), digest(text))

@@ -230,7 +230,7 @@ def test_files_keep_to_the_bytes_the_control_can_hold() -> None:
     post = changed(METRIC, limits={"file_bytes": 4000}, line_numbers={"first": 5, "step": 5})
     order, sheet = bracket_order()
     thrice = Order(order.steps * 3, 1.0, 1.0)
-    program = write_program(thrice, sheet, PLASMA, MACHINE, post, name="x", plan="0" * 64)
+    program = write_program(thrice, sheet, PLASMA, MACHINE, post, name="x", bound={"nest": "0" * 64})
     assert len(program.files) > 1
     assert all(len(file.text) <= 4000 for file in program.files)
 

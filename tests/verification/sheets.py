@@ -15,6 +15,8 @@ from cutplan.process import CutData, Rules
 from cutplan.program import find_postprocessor, write_program
 from cutplan.sequencing import Order, Step, Travel
 from cutplan.stock import NestedPlate, Placement, Plate
+from cutplan.verification import Planned as PlannedCuts
+from cutplan.verification import PlannedCut
 
 KERF = 2.0
 RULES = Rules(
@@ -80,8 +82,7 @@ class Planned:
     data: CutData
     text: str
     dialect: Dialect
-    pierces: int
-    cut_length: float
+    cuts: PlannedCuts
 
 
 def planned(
@@ -93,10 +94,13 @@ def planned(
     order = in_order(made.cuts, sheet)
     voice = find_postprocessor(post)
     program = write_program(order, sheet, data, MACHINE, voice, name="proof")
-    torch = [step.lead.path for step in order.steps if step.cut.kind != "mark"]
-    return Planned(
-        sheet, data, program.text, voice.dialect_for(data), len(torch), sum(length(path) for path in torch)
+    cuts = tuple(
+        PlannedCut(
+            step.cut.kind, step.lead.pierce, length(step.lead.path), step.lead.edge_start, step.travel.raised
+        )
+        for step in order.steps
     )
+    return Planned(sheet, data, program.text, voice.dialect_for(data), PlannedCuts(cuts))
 
 
 def mixed() -> NestedPlate:

@@ -63,8 +63,7 @@ def judge(plan: Planned, text: str) -> Verdict:
         plan.data,
         MACHINE,
         dialect=plan.dialect,
-        pierces=plan.pierces,
-        cut_length=plan.cut_length,
+        planned=plan.cuts,
     )
 
 

@@ -56,19 +56,17 @@ def test_a_good_program_passes_with_figures_near_nothing() -> None:
     verdict = judge(plan())
     assert verdict.passed and not verdict.faults
     assert verdict.worst_bite_mm < 0.005 and verdict.worst_left_mm < 0.005
-    assert verdict.parts_freed == 5 and verdict.pierces == plan().pierces
-    assert verdict.cut_length_mm == pytest.approx(plan().cut_length, abs=0.1)
+    assert verdict.parts_freed == 5 and verdict.pierces == len(plan().cuts.burns)
+    assert verdict.cut_length_mm == pytest.approx(sum(cut.length_mm for cut in plan().cuts.burns), abs=0.1)
     assert [name for name, _, _ in verdict.freed] == ["gusset", "disc", "link", "gusset", "ring"]
 
 
 @pytest.mark.parametrize("name", [p.name for p in list_postprocessors()])
 def test_every_post_processor_that_ships_writes_programs_that_pass(name: str) -> None:
     p = planned(sheet_of((DISC, Pose(40, 40)), (GUSSET, Pose(80, 20)), size=(200, 120)), post=name)
-    verdict = verify(
-        p.text, p.sheet, p.data, MACHINE, dialect=p.dialect, pierces=p.pierces, cut_length=p.cut_length
-    )
+    verdict = verify(p.text, p.sheet, p.data, MACHINE, dialect=p.dialect, planned=p.cuts)
     assert verdict.passed, verdict.faults[:3]
-    assert verdict.pierces == p.pierces
+    assert verdict.pierces == len(p.cuts.burns)
 
 
 @pytest.mark.parametrize("corners", ["round", "loop", "plain"])
@@ -189,20 +187,13 @@ def test_cuts_missing_or_twice_are_named() -> None:
 
 def test_totals_are_held_against_the_plan() -> None:
     p = plain()
-    right = verify(
-        p.text, p.sheet, p.data, MACHINE, dialect=p.dialect, pierces=p.pierces, cut_length=p.cut_length
-    )
-    wrong = verify(
-        p.text,
-        p.sheet,
-        p.data,
-        MACHINE,
-        dialect=p.dialect,
-        pierces=p.pierces + 1,
-        cut_length=p.cut_length + 9,
-    )
+    right = verify(p.text, p.sheet, p.data, MACHINE, dialect=p.dialect, planned=p.cuts)
     assert right.passed
-    assert [fault.code for fault in wrong.faults] == ["totals", "totals"]
+    fewer = replace(p.cuts, cuts=p.cuts.cuts[1:])
+    longer = replace(p.cuts, cuts=(*p.cuts.cuts[:-1], replace(p.cuts.cuts[-1], length_mm=99.0)))
+    for wrong in (fewer, longer):
+        verdict = verify(p.text, p.sheet, p.data, MACHINE, dialect=p.dialect, planned=wrong)
+        assert [fault.code for fault in verdict.faults] == ["totals"]
 
 
 @pytest.mark.parametrize("shift", [0.08, 0.3])

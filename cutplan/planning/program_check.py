@@ -1,0 +1,314 @@
+"""A program proved against its plan: the text, what it is bound to, and what a hand left out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+from cutplan.base.errors import InputError, ProgramError
+from cutplan.control import Dialect, bound_to, is_untouched, plan_digest, read_files
+from cutplan.drawing import Part, ReadOptions, read_drawing
+from cutplan.record import SavedPlan, SavedSheet, bound_digests, read_plan
+from cutplan.report import nested_svg, verdict_svg
+from cutplan.stock import NestedPlate
+from cutplan.verification import Done, Fault, Planned, Verdict, verify
+
+__all__ = ["CheckedProgram", "LeftOut", "check_program"]
+
+BOUND_WORDS = {
+    "nest": "the plate, or where its parts lie",
+    "drawings": "the drawings",
+    "data": "the cutting data",
+    "machine": "the machine",
+    "dialect": "how the control reads",
+    "tolerance": "the tolerance",
+    "cuts": "the cuts",
+}
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """What a program leaves out on purpose.
+
+    Attributes
+    ----------
+    scrap : tuple of str
+        Copies given up, each as "PART" for all or "PART/COPY" for one.
+    from_cut : int
+        The first cut made, counted as in plan.json: a restart behind what was cut before.
+    """
+
+    scrap: tuple[str, ...] = ()
+    from_cut: int = 1
+
+
+@dataclass(frozen=True)
+class CheckedProgram:
+    """The verdict on a program, and whether it is, word for word, the one that was planned."""
+
+    program: str
+    sheet: SavedSheet
+    verdict: Verdict
+    untouched: bool
+    texts: tuple[str, ...]
+    dialect: Dialect
+
+    @property
+    def exit_code(self) -> int:
+        """0 as planned; 1 trimmed within what an operator may; 3 wrong in metal or safety."""
+        return 3 if not self.verdict.passed else 1 if self.verdict.trims else 0
+
+    def picture(self) -> str:
+        """Return the plate, what the program runs on it, and the trouble spots, as SVG.
+
+        A text that cannot be read shows the plate alone.
+        """
+        try:
+            motions = read_files(self.texts, self.dialect, strict=False)
+        except ProgramError:
+            return nested_svg(self.sheet.nested)
+        return verdict_svg(self.sheet.nested, motions, self.verdict.labelled)
+
+    def record(self) -> dict[str, Any]:
+        """Return the check as plain data."""
+        verdict = self.verdict
+        return {
+            "program": self.program,
+            "sheet": self.sheet.name,
+            "passed": verdict.passed,
+            "exit_code": self.exit_code,
+            "untouched": self.untouched,
+            "tolerance_mm": verdict.tolerance_mm,
+            "worst_bite_mm": round(verdict.worst_bite_mm, 4),
+            # JSON knows no infinity: null where a contour is not cut at all.
+            "worst_left_mm": round(verdict.worst_left_mm, 4) if isfinite(verdict.worst_left_mm) else None,
+            "parts_freed": verdict.parts_freed,
+            "pierces": verdict.pierces,
+            "cut_length_mm": round(verdict.cut_length_mm, 3),
+            "faults": [asdict(fault) for fault in verdict.faults],
+            "trims": [asdict(fault) for fault in verdict.trims],
+            "notes": list(verdict.notes),
+        }
+
+
+def check_program(
+    program: Path,
+    plan_file: Path,
+    sheet: str | None,
+    drawings: Path | None = None,
+    left_out: LeftOut | None = None,
+) -> CheckedProgram:
+    """Prove a program against the plan it belongs to, its parts as planned or as drawn now.
+
+    Parameters
+    ----------
+    program, plan_file : Path
+    sheet : str or None
+        Plate and sheet; by default the program's own.
+    drawings : Path, optional
+        Folder of the drawings: they are read again and the proof holds against them.
+    left_out : LeftOut, optional
+        What the program leaves out on purpose.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read, or the plan has no such sheet, part or cut.
+    """
+    saved = read_plan(plan_file)
+    found = _sheet_of(saved, program, sheet, plan_file)
+    texts, notes = _texts(program, found)
+    bound = list(_bound_faults(found, saved, texts))
+    if drawings is not None:
+        fresh = replace(found, nested=_as_drawn(found.nested, drawings))
+        bound += _redrawn_faults(found, fresh)
+        found = fresh
+    run, planned, done = _asked(found, left_out or LeftOut())
+    verdict = verify(
+        texts,
+        run,
+        found.data,
+        found.lanes.machine_of_first(saved.machine),
+        dialect=found.dialect,
+        tolerance=saved.tolerance_mm,
+        planned=planned,
+        done=done,
+    )
+    verdict = replace(
+        verdict,
+        passed=verdict.passed and not bound,
+        faults=(*bound, *verdict.faults),
+        notes=(*notes, *verdict.notes),
+    )
+    untouched = _are_untouched(found, program, texts)
+    return CheckedProgram(program.name, found, verdict, untouched, tuple(texts), found.dialect)
+
+
+def _sheet_of(saved: SavedPlan, program: Path, sheet: str | None, plan_file: Path) -> SavedSheet:
+    names = {name: s for s in saved.sheets for name, _ in s.programs}
+    by_name = {s.name: s for s in saved.sheets}
+    found = by_name.get(sheet) if sheet else names.get(program.name) or by_name.get(program.stem)
+    if found is None:
+        raise InputError(
+            f"the plan has no sheet for {sheet or program.name}",
+            where=str(plan_file),
+            remedy=f"name one with --sheet: {', '.join(by_name)}",
+        )
+    if len(found.programs) > 1 and program.name not in dict(found.programs):
+        files = ", ".join(name for name, _ in found.programs)
+        raise InputError(
+            f"is none of the files of sheet {found.name}, which are one program together",
+            where=str(program),
+            remedy=f"name one of {files}, the others beside it",
+        )
+    return found
+
+
+def _texts(program: Path, sheet: SavedSheet) -> tuple[list[str], list[str]]:
+    """Return the files of a program in their order, and what is odd about them as files."""
+    files = [program]
+    if len(sheet.programs) > 1:
+        files = [program.parent / name for name, _ in sheet.programs]
+    texts, notes = [], []
+    for file in files:
+        text, is_utf8 = _decoded(file)
+        texts.append(text)
+        if not is_utf8:
+            notes.append(f"{file.name} is written in Latin-1")
+    return texts, notes
+
+
+def _decoded(file: Path) -> tuple[str, bool]:
+    """Return a program's text, and whether it is UTF-8; controls write Latin-1 as well."""
+    try:
+        content = file.read_bytes()
+    except FileNotFoundError:
+        raise InputError("no such file", where=str(file), remedy="check the path") from None
+    except OSError:
+        raise InputError("cannot be read", where=str(file), remedy="check the file") from None
+    try:
+        return content.decode("utf-8"), True
+    except UnicodeDecodeError:
+        return content.decode("latin-1"), False
+
+
+def _are_untouched(sheet: SavedSheet, program: Path, texts: Sequence[str]) -> bool:
+    if len(sheet.programs) > 1:
+        wanted = [expected for _, expected in sheet.programs]
+        return all(map(is_untouched, texts, wanted))
+    return is_untouched(texts[0], dict(sheet.programs).get(program.name))
+
+
+def _bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> list[Fault]:
+    """Name what differs between plan.json as it was made, as it is, and the program."""
+    now = bound_digests(
+        sheet.nested, sheet.data, saved.machine, sheet.dialect, saved.tolerance_mm, sheet.planned
+    )
+    changed = [name for name in now if sheet.bound and sheet.bound.get(name) != now[name]]
+    faults = [
+        Fault("bound", f"{BOUND_WORDS[name]} in plan.json changed since the plan was made")
+        for name in changed
+    ]
+    for number, text in enumerate(texts, start=1):
+        which = f"file {number}" if len(texts) > 1 else "the program"
+        stamped = bound_to(text)
+        other = [name for name in now if name in stamped and not now[name].startswith(stamped[name])]
+        other = [name for name in other if name not in changed]
+        own = plan_digest(text)
+        if {"nest", "cuts"} <= set(other):
+            faults.append(Fault("bound", f"{which} belongs to another plan"))
+        elif other:
+            told = ", ".join(BOUND_WORDS[name] for name in other)
+            faults.append(Fault("bound", f"{which} was written for another plan: {told} differ"))
+        elif own is not None and sheet.bound and not changed and own != sheet.plan_digest:
+            faults.append(Fault("bound", f"{which} belongs to another plan by the digest in its head"))
+    return faults
+
+
+def _redrawn_faults(planned: SavedSheet, drawn: SavedSheet) -> list[Fault]:
+    """Name the parts whose drawings are no longer those of the plan."""
+    before = {p.part.name: p.part for p in planned.nested.placements}
+    after = {p.part.name: p.part for p in drawn.nested.placements}
+    return [
+        Fault("bound", f"the drawing of {name!r} is not the one that was planned", part=name)
+        for name, part in before.items()
+        if not _same_drawing(part, after[name])
+    ]
+
+
+def _same_drawing(one: Part, two: Part) -> bool:
+    paths = zip((one.outer, *one.holes, *one.marks), (two.outer, *two.holes, *two.marks), strict=False)
+    counts = (len(one.holes), len(one.marks)) == (len(two.holes), len(two.marks))
+    same = all(a.vertices.shape == b.vertices.shape and (a.vertices == b.vertices).all() for a, b in paths)
+    return counts and same and one.texts == two.texts and one.bends == two.bends
+
+
+def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:
+    """Give the parts of a sheet what their drawings hold now."""
+    fresh: dict[str, Part] = {}
+    for placement in nested.placements:
+        part = placement.part
+        if part.name in fresh or not part.source.lower().endswith(".dxf"):
+            continue
+        parts = read_drawing(folder / part.source, part.read_with or ReadOptions()).parts
+        same = [each for each in parts if each.name == part.name] or list(parts)
+        if len(same) != 1:
+            raise InputError(
+                f"draws {len(parts)} parts, and none is named {part.name!r}",
+                where=str(folder / part.source),
+                remedy="prove against the plan alone",
+            )
+        drawn = same[0]
+        fresh[part.name] = replace(
+            part,
+            outer=drawn.outer,
+            holes=drawn.holes,
+            marks=drawn.marks,
+            texts=drawn.texts,
+            bends=drawn.bends,
+        )
+    placements = tuple(replace(p, part=fresh.get(p.part.name, p.part)) for p in nested.placements)
+    return replace(nested, placements=placements)
+
+
+def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, Done]:
+    """Return the placements and cuts that a program is still asked for, and the contours cut before."""
+    cuts = sheet.cuts
+    if not 1 <= left_out.from_cut <= max(len(cuts), 1):
+        raise InputError(
+            f"there is no cut {left_out.from_cut}", where=sheet.name, remedy=f"name one of 1 to {len(cuts)}"
+        )
+    before = cuts[: left_out.from_cut - 1]
+    kept = cuts[left_out.from_cut - 1 :]
+    done = Done(
+        frozenset((cut.part, cut.copy, cut.hole) for cut in before if cut.planned.kind != "mark"),
+        frozenset((cut.part, cut.copy) for cut in before if cut.planned.kind == "mark"),
+    )
+    free = {(cut.part, cut.copy) for cut in before if cut.planned.kind == "outer"}
+    scrap = _scrap(sheet, left_out.scrap)
+    gone = scrap | free
+    placements = tuple(p for p in sheet.run.placements if (p.part.name, p.copy) not in gone)
+    planned = replace(
+        sheet.planned, cuts=tuple(cut.planned for cut in kept if (cut.part, cut.copy) not in scrap)
+    )
+    return replace(sheet.run, placements=placements), planned, done
+
+
+def _scrap(sheet: SavedSheet, names: Sequence[str]) -> set[tuple[str, int]]:
+    all_copies = [(p.part.name, p.copy) for p in sheet.nested.placements]
+    given: set[tuple[str, int]] = set()
+    for name in names:
+        part, _, copy = name.rpartition("/")
+        found = {each for each in all_copies if each[0] == name}
+        if part and copy.isdigit():
+            found |= {each for each in all_copies if each == (part, int(copy))}
+        if not found:
+            raise InputError(
+                f"the sheet {sheet.name} has no part {name!r}",
+                remedy='name it as in plan.json, "PART" for all copies or "PART/COPY" for one',
+            )
+        given |= found
+    return given

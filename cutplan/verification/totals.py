@@ -1,0 +1,49 @@
+"""What a program cuts in all, held against the plan: how often, and how far."""
+
+from __future__ import annotations
+
+from cutplan.process import CutData
+from cutplan.verification.burns import Runs
+from cutplan.verification.model import Fault, Planned
+
+__all__ = ["total_faults"]
+
+# Rounded coordinates change the length of a block by no more than this, mm.
+LENGTH_STEP = 0.003
+# A lead that the control offsets differs from the planned one by up to so many offsets.
+LEAD_OFFSETS = 1.5
+
+
+def total_faults(
+    runs: Runs, planned: Planned, data: CutData, control_offset: float
+) -> tuple[list[Fault], list[str]]:
+    """Return where totals differ from the plan, and what a hand has added in scrap.
+
+    Parameters
+    ----------
+    runs : Runs
+        The torch's.
+    planned : Planned
+    data : CutData
+        A cut may be longer by a lead-in and a lead-out: what it meets there is proved apart.
+    control_offset : float
+        Radius by which the control offsets, mm; 0 where it does not.
+    """
+    cuts = planned.burns
+    if len(cuts) != len(runs.burns):
+        message = f"the program cuts {len(runs.burns)} times, the plan {len(cuts)} times"
+        return [Fault("totals", message)], []
+    lengths = runs.strokes.length
+    faults, longer = [], 0.0
+    for cut, burn in zip(cuts, runs.burns, strict=True):
+        own = lengths[burn.strokes]
+        # Where the control offsets, it comes to the offset on a way of its own in each lead.
+        slack = 0.01 + LENGTH_STEP * len(own) + LEAD_OFFSETS * control_offset
+        over = float(own.sum()) - cut.length_mm
+        if over < -slack or over > slack + data.rules.lead_in + data.rules.lead_out:
+            told = f"a cut runs {own.sum():.2f} mm, the plan has {cut.length_mm:.2f} mm"
+            faults.append(Fault("totals", told, burn.line, burn.pierce))
+        elif over > slack:
+            longer += over
+    notes = [f"the cuts run {longer:.2f} mm further in scrap than planned"] if longer else []
+    return faults, notes
