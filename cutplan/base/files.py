@@ -10,18 +10,30 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, TypeAdapter, ValidationError
 
 from cutplan.base.errors import CutplanError, InputError, OutputError
 from cutplan.base.key_messages import key_problems
 from cutplan.base.units import plain_unit
 
-__all__ = ["FileModel", "LengthUnit", "error_of", "read_text", "read_toml", "validate", "write_text"]
+__all__ = [
+    "FILE_RULES",
+    "FileModel",
+    "LengthUnit",
+    "error_of",
+    "read_text",
+    "read_toml",
+    "validate",
+    "write_text",
+]
 
 LengthUnit = Annotated[Literal["mm", "cm", "m", "in", "ft"], BeforeValidator(plain_unit)]
 """A unit of length in a file, by any of the words for it."""
 
-M = TypeVar("M", bound=BaseModel)
+M = TypeVar("M")
+
+FILE_RULES = ConfigDict(extra="forbid", allow_inf_nan=False, str_strip_whitespace=True)
+"""What holds of all that is read from files: unknown keys, nan and infinity are refused."""
 
 MOST_TOLD = 20
 """Problems of one file that are listed; the rest are counted."""
@@ -30,7 +42,7 @@ MOST_TOLD = 20
 class FileModel(BaseModel):
     """Base of what is read from files: unknown keys, nan and infinity are refused."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True, str_strip_whitespace=True)
+    model_config = ConfigDict(**FILE_RULES, frozen=True)
 
 
 def read_toml(file: Path, error: type[CutplanError] = InputError) -> dict[str, Any]:
@@ -112,7 +124,7 @@ def validate(
         Of the kind `error`, naming every wrong key and what mends it.
     """
     try:
-        return model.model_validate(data)
+        return TypeAdapter(model).validate_python(data)
     except ValidationError as problem:
         found = key_problems([dict(each) for each in problem.errors()], model, data, called)
     raise error_of(found, where, error)

@@ -114,15 +114,21 @@ def _fault(error: Mapping[str, Any], data: Any) -> _Fault:
         elif isinstance(here, Sequence) and not isinstance(here, str) and isinstance(item, int):
             here = here[item] if item < len(here) else None
             place.append(item)
-        elif last and error["type"] == "missing":
+        elif last and error["type"] in ("missing", "missing_argument"):
             place.append(item)
         else:
             branch = True
-    return _Fault(tuple(place), error["type"], _reason(error), branch)
+    return _Fault(tuple(place), _kind(error), _reason(error), branch)
+
+
+def _kind(error: Mapping[str, Any]) -> str:
+    # Models and dataclasses call a key that they do not know by different names.
+    kind = str(error["type"])
+    return {"unexpected_keyword_argument": "extra_forbidden", "missing_argument": "missing"}.get(kind, kind)
 
 
 def _reason(error: Mapping[str, Any]) -> str:
-    kind, limits = str(error["type"]), error.get("ctx", {})
+    kind, limits = _kind(error), error.get("ctx", {})
     if kind == "extra_forbidden":
         return "unknown key"
     if kind == "missing":

@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import AfterValidator, Field
+from pydantic.dataclasses import dataclass
+
+from cutplan.base.files import FILE_RULES
 
 __all__ = ["Machine"]
 
 
-@dataclass(frozen=True)
+Speed = Annotated[float, Field(gt=0)]
+Seconds = Annotated[float, Field(ge=0)]
+Distance = Annotated[float, Field(gt=0)]
+DistanceOrNone = Annotated[float, Field(ge=0)]
+
+
+def _has_size(table: tuple[float, float]) -> tuple[float, float]:
+    if min(table) <= 0:
+        raise ValueError("the table's travel must be above zero in x and y")
+    return table
+
+
+@dataclass(frozen=True, config=FILE_RULES)
 class Machine:
-    """A cutting table.
+    """A cutting table: the [machine] section of a job, or a file of its own.
 
     Attributes
     ----------
@@ -56,23 +73,23 @@ class Machine:
         Time from the torch-on command until the arc or the flame stands.
     """
 
-    table: tuple[float, float] = (6000.0, 2000.0)
-    rapid_mm_min: float = 20000.0
-    acceleration_mm_s2: float = 500.0
+    table: Annotated[tuple[float, float], AfterValidator(_has_size)] = (6000.0, 2000.0)
+    rapid_mm_min: Speed = 20000.0
+    acceleration_mm_s2: Speed = 500.0
     water_table: bool = False
     marker: bool = False
-    postprocessor: str = "rs274-metric"
+    postprocessor: Annotated[str, Field(min_length=1)] = "rs274-metric"
     postprocessor_oxyfuel: str | None = None
-    torches: int = 1
-    torch_spacing_mm: float | None = None
-    raise_s: float = 1.0
-    lower_s: float = 2.0
-    probe_s: float = 0.0
-    corner_deviation_mm: float = 0.05
+    torches: Annotated[int, Field(ge=1, le=16)] = 1
+    torch_spacing_mm: Distance | None = None
+    raise_s: Seconds = 1.0
+    lower_s: Seconds = 2.0
+    probe_s: Seconds = 0.0
+    corner_deviation_mm: Distance = 0.05
     start: tuple[float, float] = (0.0, 0.0)
-    torch_clearance_mm: float = 40.0
-    torch_radius_mm: float = 25.0
-    travel_height_mm: float = 30.0
-    low_travel_height_mm: float = 10.0
-    plate_margin_mm: float = 100.0
-    ignition_s: float = 0.5
+    torch_clearance_mm: Distance = 40.0
+    torch_radius_mm: DistanceOrNone = 25.0
+    travel_height_mm: Distance = 30.0
+    low_travel_height_mm: Distance = 10.0
+    plate_margin_mm: DistanceOrNone = 100.0
+    ignition_s: Seconds = 0.5

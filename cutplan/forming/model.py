@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
+from pydantic import Field
+from pydantic.dataclasses import dataclass as checked_dataclass
+
+from cutplan.base.files import FILE_RULES
 from cutplan.base.findings import Finding
 from cutplan.drawing import BendLine
 
 __all__ = ["BendCheck", "Press"]
 
 
-@dataclass(frozen=True)
+Size = Annotated[float, Field(gt=0)]
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Press:
-    """A press brake.
+    """A press brake: the [press] section of a job.
 
     Attributes
     ----------
@@ -24,9 +32,9 @@ class Press:
         Openings of the V dies on hand; empty for any.
     """
 
-    capacity_kn: float
-    bed_mm: float
-    dies_mm: tuple[float, ...] = ()
+    capacity_kn: Size
+    bed_mm: Size
+    dies_mm: tuple[Size, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,6 @@ from cutplan.planning.preparation import (
     postprocessor_of,
     within_travel,
 )
-from cutplan.planning.sections import CutName
 from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
 from cutplan.planning.warming import compiling_beside
 from cutplan.process import Library
@@ -52,7 +51,7 @@ from cutplan.report import (
     setup_sheet_pdf,
     write_nest_dxf,
 )
-from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
+from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.stock import NestedPlate, first_lane
 from cutplan.verification import verify
 
@@ -252,7 +251,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
     cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
     tell(f"ordering {name}", 0.0)
-    options = replace(_order_options(job), torch_shifts=lanes.shifts)
+    options = SequenceOptions(**vars(job.order), torch_shifts=lanes.shifts)
     post = postprocessor_of(data, job)
     order = sequence(
         cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed
@@ -333,24 +332,3 @@ def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:
                 place=finding.place,
                 remedy="widen [nesting] gap or edge, or change the drawing",
             )
-
-
-def _order_options(job: Job) -> SequenceOptions:
-    order = job.order
-    return SequenceOptions(
-        pins=tuple(Pin(_which(pin.first), _which(pin.then)) for pin in order.pin),
-        marks=order.marks,
-        parts_together=order.parts_together,
-        low_travel=order.low_travel,
-        hottest_start_c=order.hottest_start_c,
-        heat_weight_s=order.heat_weight_s,
-        towards=order.towards,
-        narrow_webs_last=order.narrow_webs_last,
-        effort=order.effort,
-    )
-
-
-def _which(name: CutName) -> Which:
-    # Holes are counted from 1 on paper, from 0 inside.
-    hole = None if name.hole is None else name.hole - 1
-    return Which(part=name.part, copy=name.copy_, kind=name.kind, hole=hole)

@@ -8,29 +8,28 @@ from __future__ import annotations
 import difflib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from cutplan.base.errors import JobError
 from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.base.machine import Machine
+from cutplan.forming import Press
 from cutplan.planning.parts_list import read_part_list
 from cutplan.planning.sections import (
     CuttingSection,
     DrawingsSection,
     JobSection,
-    MachineSection,
     MarkingSection,
     NestingSection,
-    OrderSection,
     PartEntry,
     PlateEntry,
-    PressSection,
     StockSection,
 )
+from cutplan.sequencing import OrderWishes
 from cutplan.stock import default_inventory
 
 __all__ = ["Job", "load_job", "parse_job"]
@@ -38,19 +37,26 @@ __all__ = ["Job", "load_job", "parse_job"]
 
 class _JobFile(FileModel):
     job: JobSection
-    machine: MachineSection | str = MachineSection()
+    machine: Machine | str = Machine()
     cutting: CuttingSection = CuttingSection()
     drawings: DrawingsSection = DrawingsSection()
     nesting: NestingSection = NestingSection()
-    order: OrderSection = OrderSection()
+    order: OrderWishes = OrderWishes()
     marking: MarkingSection = MarkingSection()
-    press: PressSection | None = None
+    press: Press | None = None
     stock: StockSection = StockSection()
     plate: tuple[PlateEntry, ...] = ()
     part: tuple[PartEntry, ...] = Field(min_length=1)
     parts_list: str | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: str | None = None
+
+    @field_validator("machine")
+    @classmethod
+    def _start_is_on_the_table(cls, machine: Machine | str) -> Machine | str:
+        if isinstance(machine, Machine) and not _starts_on_its_table(machine):
+            raise ValueError(f"start {list(machine.start)} lies off the table {list(machine.table)}")
+        return machine
 
 
 @dataclass(frozen=True, repr=False)
@@ -93,9 +99,9 @@ class Job:
     cutting: CuttingSection = field(default=CuttingSection(), kw_only=True)
     drawings: DrawingsSection = field(default=DrawingsSection(), kw_only=True)
     nesting: NestingSection = field(default=NestingSection(), kw_only=True)
-    order: OrderSection = field(default=OrderSection(), kw_only=True)
+    order: OrderWishes = field(default=OrderWishes(), kw_only=True)
     marking: MarkingSection = field(default=MarkingSection(), kw_only=True)
-    press: PressSection | None = field(default=None, kw_only=True)
+    press: Press | None = field(default=None, kw_only=True)
     grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
     seed: int = field(default=0, kw_only=True)
     prices: Path | None = field(default=None, kw_only=True)
@@ -109,6 +115,9 @@ class Job:
         object.__setattr__(self, "plates", tuple(self.plates))
         if not self.parts:
             raise JobError("nothing is wanted", where=str(self.file), remedy="add a part")
+        if not _starts_on_its_table(self.machine):
+            message = f"start {list(self.machine.start)} lies off the table {list(self.machine.table)}"
+            raise JobError(message, where=str(self.file), remedy="move the start")
         _refuse_twins([p.id for p in self.plates], "plate id", "give each plate its own id", self.file)
         _refuse_twins(
             [p.label for p in self.parts], "part name", "give one of them a name of its own", self.file
@@ -174,12 +183,12 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     """Return the job of data as a TOML file would hold it; `file` places relative paths."""
     whole, unread, called = _with_part_list(_with_machine_file(data, file), file)
     model = validate(_JobFile, whole, str(file), JobError, called)
-    assert isinstance(model.machine, MachineSection)
+    assert isinstance(model.machine, Machine)
     return Job(
         file=file,
         name=model.job.name,
         seed=model.job.seed,
-        machine=Machine(**{f.name: getattr(model.machine, f.name) for f in fields(Machine)}),
+        machine=model.machine,
         cutting=model.cutting,
         drawings=model.drawings,
         nesting=model.nesting,
@@ -196,6 +205,10 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     )
 
 
+def _starts_on_its_table(machine: Machine) -> bool:
+    return all(0 <= s <= t for s, t in zip(machine.start, machine.table, strict=True))
+
+
 def _inventory(named: bool | str, file: Path) -> Path | None:
     if isinstance(named, str):
         return file.parent / named
@@ -210,7 +223,7 @@ def _with_machine_file(data: Mapping[str, Any], file: Path) -> dict[str, Any]:
     path = file.parent / machine
     content = read_toml(path, JobError)
     section = content.get("machine", content)
-    validate(MachineSection, section, str(path), JobError)
+    validate(Machine, section, str(path), JobError)
     return {**data, "machine": section}
 
 

@@ -13,7 +13,7 @@ from cutplan.base.errors import CutplanError, DataError, JobError
 from cutplan.base.findings import Finding
 from cutplan.cutting import CuttingOptions, check_part, name_to_mark
 from cutplan.drawing import Part
-from cutplan.forming import Press, check_bends, scribe_lines
+from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
@@ -303,9 +303,7 @@ def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[Finding]
 
 def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[Finding]:
     """Flag what the press brake cannot bend; the blank can be cut all the same."""
-    section = job.press
-    press = Press(section.capacity_kn, section.bed_mm, section.dies_mm) if section else None
-    checks = check_bends(part, data.thickness, grade, data.material, press)
+    checks = check_bends(part, data.thickness, grade, data.material, job.press)
     return [replace(finding, kind="warning") for check in checks for finding in check.findings]
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
@@ -16,20 +16,15 @@ from cutplan.base.names import Name
 from cutplan.drawing import Choice, Limits, Part, ReadOptions, StandardPlate
 
 __all__ = [
-    "CutName",
     "CuttingSection",
     "DrawingsSection",
     "JobSection",
     "KeepoutEntry",
-    "MachineSection",
     "MarkingSection",
     "NestingSection",
-    "OrderSection",
     "PartEntry",
     "PartInHand",
-    "PinEntry",
     "PlateEntry",
-    "PressSection",
     "StockSection",
 ]
 
@@ -38,44 +33,6 @@ LayerRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str, ...]]
 ColourRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str | int, ...]]
 TextMeaning = Literal["quantity", "thickness", "grade", "name"]
 QUARTER_TURNS = (0.0, 90.0, 180.0, 270.0)
-
-
-class MachineSection(FileModel):
-    """The cutting table; the fields are those of `cutplan.machine.Machine`."""
-
-    table: tuple[float, float] = (6000.0, 2000.0)
-    rapid_mm_min: float = Field(20000.0, gt=0)
-    acceleration_mm_s2: float = Field(500.0, gt=0)
-    water_table: bool = False
-    marker: bool = False
-    postprocessor: str = Field("rs274-metric", min_length=1)
-    postprocessor_oxyfuel: str | None = None
-    torches: int = Field(1, ge=1, le=16)
-    torch_spacing_mm: float | None = Field(None, gt=0)
-    raise_s: float = Field(1.0, ge=0)
-    lower_s: float = Field(2.0, ge=0)
-    probe_s: float = Field(0.0, ge=0)
-    corner_deviation_mm: float = Field(0.05, gt=0)
-    start: tuple[float, float] = (0.0, 0.0)
-    torch_clearance_mm: float = Field(40.0, gt=0)
-    torch_radius_mm: float = Field(25.0, ge=0)
-    travel_height_mm: float = Field(30.0, gt=0)
-    low_travel_height_mm: float = Field(10.0, gt=0)
-    plate_margin_mm: float = Field(100.0, ge=0)
-    ignition_s: float = Field(0.5, ge=0)
-
-    @field_validator("table")
-    @classmethod
-    def _table_has_size(cls, table: tuple[float, float]) -> tuple[float, float]:
-        if min(table) <= 0:
-            raise ValueError("the table's travel must be above zero in x and y")
-        return table
-
-    @model_validator(mode="after")
-    def _start_is_on_the_table(self) -> MachineSection:
-        if not all(0 <= s <= t for s, t in zip(self.start, self.table, strict=True)):
-            raise ValueError(f"start {list(self.start)} lies off the table {list(self.table)}")
-        return self
 
 
 class JobSection(FileModel):
@@ -266,36 +223,6 @@ class NestingSection(FileModel):
     seconds: float | None = Field(None, gt=0)
 
 
-class CutName(FileModel):
-    """Names cuts in a pin; what is left out matches all."""
-
-    part: str | None = None
-    copy_: int | None = Field(None, ge=1, alias="copy")
-    kind: Literal["mark", "hole", "outer"] | None = None
-    hole: int | None = Field(None, ge=1)
-
-
-class PinEntry(FileModel):
-    """All cuts named by `first` come before all named by `then`."""
-
-    first: CutName
-    then: CutName
-
-
-class OrderSection(FileModel):
-    """How the cuts are ordered; see `cutplan.sequencing.SequenceOptions`."""
-
-    pin: tuple[PinEntry, ...] = ()
-    marks: Literal["sheet", "part"] = "sheet"
-    parts_together: bool = False
-    low_travel: bool = False
-    hottest_start_c: float | None = Field(None, gt=20)
-    heat_weight_s: float = Field(0.0, ge=0)
-    towards: Literal["x+", "x-", "y+", "y-"] | None = None
-    narrow_webs_last: bool = False
-    effort: float = Field(1.0, gt=0, le=100)
-
-
 class MarkingSection(FileModel):
     """What is marked beside the drawing's own marks.
 
@@ -314,14 +241,6 @@ class MarkingSection(FileModel):
     tick_mm: float = Field(15.0, gt=0)
     names: bool = False
     letters_mm: float = Field(12.0, ge=4)
-
-
-class PressSection(FileModel):
-    """The press brake that bends the blanks."""
-
-    capacity_kn: float = Field(gt=0)
-    bed_mm: float = Field(gt=0)
-    dies_mm: tuple[Annotated[float, Field(gt=0)], ...] = ()
 
 
 class StockSection(FileModel):

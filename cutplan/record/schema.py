@@ -7,6 +7,7 @@ and 1.013 bar.  How to add a key is said in `cutplan.record.shapes`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from typing import Annotated, Any, Self
 
 from pydantic import BeforeValidator, Field, PlainSerializer
@@ -50,6 +51,13 @@ def _cut_data(value: Any) -> CutData:
     return value if isinstance(value, CutData) else TypeAdapter(CutData).validate_python(value)
 
 
+def _known_keys(value: Any) -> Any:
+    names = {field.name for field in fields(Machine)}
+    return {key: value[key] for key in value if key in names} if isinstance(value, Mapping) else value
+
+
+# A machine's keys are held to those that a job may give; a later version may know more.
+MachineField = Annotated[Machine, BeforeValidator(_known_keys)]
 CutDataField = Annotated[CutData, BeforeValidator(_cut_data), PlainSerializer(data_record)]
 
 
@@ -311,7 +319,7 @@ class PlanRecord(Record):
     unplaced: tuple[Unplaced, ...] = ()
     totals: TotalsRecord | None = None
     findings: tuple[FindingRecord, ...] = ()
-    machine: Machine
+    machine: MachineField
     parts: Mapping[str, PartRecord]
     files: tuple[str, ...] = ()
     file_digests: Mapping[str, str] = {}

@@ -4,7 +4,9 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 from cutplan.sequencing.model import (
+    AMBIENT_C,
     Order,
+    OrderWishes,
     Pin,
     SequenceOptions,
     Step,
@@ -19,9 +21,11 @@ if TYPE_CHECKING:
     from cutplan.sequencing.planning import sequence
 
 __all__ = [
+    "AMBIENT_C",
     "MaxSeconds",
     "MaxWork",
     "Order",
+    "OrderWishes",
     "Pin",
     "SequenceOptions",
     "Step",

@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import numpy as np
+from pydantic import Field
+from pydantic.dataclasses import dataclass as checked_dataclass
 
+from cutplan.base.files import FILE_RULES
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import FloatArray
 
 if TYPE_CHECKING:
     from cutplan.sequencing.clamps import Clamps
 
-__all__ = ["Order", "Pin", "SequenceOptions", "Step", "Travel", "Which"]
+__all__ = ["AMBIENT_C", "Order", "OrderWishes", "Pin", "SequenceOptions", "Step", "Travel", "Which"]
 
 
-@dataclass(frozen=True)
+AMBIENT_C = 20.0
+"""A shop, and the water of its table, unless told otherwise; °C."""
+Count = Annotated[int, Field(ge=1)]
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Which:
     """Names cuts of a sheet; a field left at None matches all.
 
@@ -27,13 +35,13 @@ class Which:
     copy : int or None
     kind : {"mark", "hole", "outer"} or None
     hole : int or None
-        Index of the hole in its part.
+        Number of the hole in its part, from 1 as on paper.
     """
 
     part: str | None = None
-    copy: int | None = None
+    copy: Count | None = None
     kind: Literal["mark", "hole", "outer"] | None = None
-    hole: int | None = None
+    hole: Count | None = None
 
     def matches(self, cut: Cut) -> bool:
         """Whether the cut is one of those named."""
@@ -41,77 +49,93 @@ class Which:
             self.part in (None, cut.part)
             and self.copy in (None, cut.copy)
             and self.kind in (None, cut.kind)
-            and self.hole in (None, cut.hole)
+            # Inside, holes are counted from 0.
+            and (self.hole is None or self.hole - 1 == cut.hole)
         )
 
 
-@dataclass(frozen=True)
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Pin:
-    """All cuts named by `first` come before all named by `then`."""
+    """All cuts named by `first` come before all named by `then`.
+
+    Attributes
+    ----------
+    first, then : Which
+    """
 
     first: Which
     then: Which
 
 
-@dataclass(frozen=True)
-class SequenceOptions:
-    """What the order of cutting should look after.
+@checked_dataclass(frozen=True, config=FILE_RULES)
+class OrderWishes:
+    """What the shop wishes of the order of cutting: the [order] section of a job.
 
     Attributes
     ----------
-    pins : tuple of Pin
+    pin : tuple of Pin
         Orders the user insists on.
     marks : {"sheet", "part"}
         Mark the whole sheet before the first cut (heat has moved nothing yet), or each part
         before its own cuts.
     parts_together : bool
         Finish the contours of a part before the next part is begun.
-    return_home : bool
-        Count the way back to the machine's start.
     low_travel : bool
         Let the torch stay down on short hops where nothing stands in the way.  Only for
         controls that leave the height to the program.
-    crossing_weight_s : float
-        Seconds by which a raised travel over a freed part counts longer: a tipped part stands up.
-    heat : bool
-        Run the heat model and report the hottest start and the greatest difference.
     hottest_start_c : float or None
         Plate temperature above which no cut should start.
     heat_weight_s : float
         Seconds that a start 100 K above the ambient temperature counts longer; it grows with
         the square, so that heat is spread about.
-    ambient_c : float
-        Temperature of plate and air (or water) before the first cut.
     towards : {"x+", "x-", "y+", "y-"} or None
         Work from one end of the plate towards the other, so that the metal that holds the
         parts stays stiff in front of the torch.
-    band_mm : float or None
-        Width of the bands in which the work moves on; the default fits the parts.
     narrow_webs_last : bool
         Free parts beside narrow webs after the others (within their band).
-    narrow_web_mm : float or None
-        Web under which a part counts as beside a narrow web; default twice the thickness.
     effort : float
         Multiplies the usual work of the search.
+    """
+
+    pin: tuple[Pin, ...] = ()
+    marks: Literal["sheet", "part"] = "sheet"
+    parts_together: bool = False
+    low_travel: bool = False
+    hottest_start_c: Annotated[float, Field(gt=AMBIENT_C)] | None = None
+    heat_weight_s: Annotated[float, Field(ge=0)] = 0.0
+    towards: Literal["x+", "x-", "y+", "y-"] | None = None
+    narrow_webs_last: bool = False
+    effort: Annotated[float, Field(gt=0, le=100)] = 1.0
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
+class SequenceOptions(OrderWishes):
+    """What the order of cutting should look after: the shop's wishes, and what the planner adds.
+
+    Attributes
+    ----------
+    return_home : bool
+        Count the way back to the machine's start.
+    crossing_weight_s : float
+        Seconds by which a raised travel over a freed part counts longer: a tipped part stands up.
+    heat : bool
+        Run the heat model and report the hottest start and the greatest difference.
+    ambient_c : float
+        Temperature of plate and air (or water) before the first cut.
+    band_mm : float or None
+        Width of the bands in which the work moves on; the default fits the parts.
+    narrow_web_mm : float or None
+        Web under which a part counts as beside a narrow web; default twice the thickness.
     torch_shifts : tuple of float
         How far each torch that burns stands from the first, mm in y; the heat of all is reported.
     """
 
-    pins: tuple[Pin, ...] = ()
-    marks: Literal["sheet", "part"] = "sheet"
-    parts_together: bool = False
     return_home: bool = True
-    low_travel: bool = False
     crossing_weight_s: float = 0.5
     heat: bool = True
-    hottest_start_c: float | None = None
-    heat_weight_s: float = 0.0
-    ambient_c: float = 20.0
-    towards: Literal["x+", "x-", "y+", "y-"] | None = None
+    ambient_c: float = AMBIENT_C
     band_mm: float | None = None
-    narrow_webs_last: bool = False
     narrow_web_mm: float | None = None
-    effort: float = 1.0
     torch_shifts: tuple[float, ...] = (0.0,)
 
 

@@ -136,19 +136,6 @@ def _usual_work(cuts: int) -> int:
 
 
 def _check(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> None:
-    if not machine.rapid_mm_min > 0.0 or not machine.acceleration_mm_s2 > 0.0:
-        raise SequencingError(
-            f"the machine cannot travel: rapid speed {machine.rapid_mm_min:g} mm/min, "
-            f"acceleration {machine.acceleration_mm_s2:g} mm/s²",
-            where="machine",
-            remedy="give both a value above zero",
-        )
-    if machine.raise_s < 0.0 or machine.lower_s < 0.0:
-        raise SequencingError(
-            "raising and lowering the torch cannot take less than no time",
-            where="machine",
-            remedy="give raise_s and lower_s a value of zero or more",
-        )
     x, y = machine.start
     if not (0.0 <= x <= machine.table[0] and 0.0 <= y <= machine.table[1]):
         raise SequencingError(

@@ -105,7 +105,7 @@ def _holes_around(cut: Cut, cuts: Sequence[Cut], holes: list[int]) -> list[int]:
 
 
 def _add_pins(graph: nx.DiGraph, cuts: Sequence[Cut], options: SequenceOptions) -> None:
-    for pin in options.pins:
+    for pin in options.pin:
         firsts = [i for i, cut in enumerate(cuts) if pin.first.matches(cut)]
         thens = [i for i, cut in enumerate(cuts) if pin.then.matches(cut)]
         for which, found in ((pin.first, firsts), (pin.then, thens)):

@@ -41,7 +41,7 @@ class Lanes:
     def machine_of_first(self, machine: Machine) -> Machine:
         """Return the machine as the first torch has it: the last one must stay on the table too."""
         length, width = machine.table
-        return replace(machine, table=(length, width - (self.torches - 1) * self.spacing))
+        return replace(machine, table=(length, max(width - (self.torches - 1) * self.spacing, _ROUNDING)))
 
 
 ONE_TORCH = Lanes(1, 0.0)

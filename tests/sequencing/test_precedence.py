@@ -71,7 +71,7 @@ def test_a_part_can_be_finished_before_the_next_is_begun() -> None:
 def test_a_pin_is_kept() -> None:
     cuts = sheet_of_discs(6, 0)
     pin = Pin(first=Which(copy=5), then=Which(copy=1))
-    copies = [step.cut.copy for step in ordered(cuts, pins=(pin,)).steps]
+    copies = [step.cut.copy for step in ordered(cuts, pin=(pin,)).steps]
     assert copies.index(5) < copies.index(1)
 
 
@@ -79,7 +79,7 @@ def test_a_pin_against_the_precedence_is_refused_with_the_chain_named() -> None:
     cuts = [disc_cut((300, 300), 100), disc_cut((300, 300), 20, kind="hole", hole=0)]
     pin = Pin(first=Which(kind="outer"), then=Which(kind="hole"))
     with pytest.raises(SequencingError, match="hole 1 of disc copy 1") as caught:
-        ordered(cuts, pins=(pin,))
+        ordered(cuts, pin=(pin,))
     assert "outer of disc copy 1" in str(caught.value)
     assert "pinned" in str(caught.value)
 
@@ -87,30 +87,35 @@ def test_a_pin_against_the_precedence_is_refused_with_the_chain_named() -> None:
 def test_a_pin_that_names_nothing_on_the_sheet_is_refused() -> None:
     pin = Pin(first=Which(part="gusset"), then=Which(copy=1))
     with pytest.raises(SequencingError, match="gusset"):
-        ordered(sheet_of_discs(2, 0), pins=(pin,))
+        ordered(sheet_of_discs(2, 0), pin=(pin,))
 
 
 def test_cutting_a_part_before_its_marks_is_refused_when_the_sheet_is_marked_first() -> None:
     cuts = [disc_cut((300, 300), 100), replace(disc_cut((300, 300), 20), kind="mark", placement=0)]
     pin = Pin(first=Which(kind="outer"), then=Which(kind="mark"))
     with pytest.raises(SequencingError, match="marks"):
-        ordered(cuts, pins=(pin,))
+        ordered(cuts, pin=(pin,))
+
+
+@pytest.mark.parametrize("start", [(-5.0, 0.0), (0.0, 2500.0)])
+def test_a_machine_that_starts_off_its_table_is_refused(start: tuple[float, float]) -> None:
+    with pytest.raises(SequencingError, match="off its table"):
+        ordered(sheet_of_discs(2, 0), machine=Machine(start=start))
 
 
 @pytest.mark.parametrize(
-    ("machine", "words"),
+    ("key", "value"),
     [
-        (Machine(rapid_mm_min=0.0), "cannot travel"),
-        (Machine(acceleration_mm_s2=0.0), "cannot travel"),
-        (Machine(rapid_mm_min=float("nan")), "cannot travel"),
-        (Machine(start=(-5.0, 0.0)), "off its table"),
-        (Machine(start=(0.0, 2500.0)), "off its table"),
-        (Machine(raise_s=-1.0), "no time"),
+        ("rapid_mm_min", 0.0),
+        ("rapid_mm_min", float("nan")),
+        ("acceleration_mm_s2", 0.0),
+        ("raise_s", -1.0),
+        ("table", (0.0, 1.0)),
     ],
 )
-def test_a_machine_that_cannot_work_is_refused(machine: Machine, words: str) -> None:
-    with pytest.raises(SequencingError, match=words):
-        ordered(sheet_of_discs(2, 0), machine=machine)
+def test_a_machine_that_cannot_work_is_never_made(key: str, value: object) -> None:
+    with pytest.raises(ValueError, match=key):
+        Machine(**{key: value})  # type: ignore[arg-type]
 
 
 def test_the_same_seed_gives_the_same_order_twice() -> None:

@@ -82,7 +82,7 @@ def way_past_the_middle(lift_s: float) -> Order:
     cuts = three_in_a_row()
     machine = Machine(raise_s=lift_s / 2.0, lower_s=lift_s / 2.0)
     pins = (Pin(Which(copy=2), Which(copy=1)), Pin(Which(copy=1), Which(copy=3)))
-    return ordered(list(cuts), machine, low_travel=True, pins=pins)
+    return ordered(list(cuts), machine, low_travel=True, pin=pins)
 
 
 def test_the_torch_goes_round_a_freed_part_where_lifting_takes_longer() -> None:
