@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -78,7 +79,8 @@ def plan(
     drawn from the inventory are reserved; planning into the same folder again gives them back. A
     folder that holds another job's plan, or files changed by hand, is refused unless --replace.
     """
-    from cutplan.cli.display import findings_lines, order_lines, plan_summary, progress_display, wide_console
+    from cutplan.cli.display import findings_lines, order_lines, plan_summary, progress_display
+    from cutplan.cli.tables import wide_console
     from cutplan.planning import (
         left_behind,
         locked,
@@ -102,6 +104,7 @@ def plan(
         with progress_display(Console(stderr=True)) as tell:
             planned = plan_job(loaded, tell, replaces=replaces)
             with reserved(planned, loaded, out, replaces) as pieces:
+                tell("drawing the sheets and writing the files", None)
                 write_files(planned, out, paper=paper, replace=replace_)
     warnings = findings_lines(planned.findings)
     if stranded is not None:
@@ -131,7 +134,8 @@ def nest(
 ) -> None:
     """Nest a batch on its plates, without making programs: what fits where, and what does not."""
     from cutplan.base.files import write_text
-    from cutplan.cli.display import findings_lines, nest_summary, progress_display, wide_console
+    from cutplan.cli.display import findings_lines, nest_summary, progress_display
+    from cutplan.cli.tables import wide_console
     from cutplan.planning import nest_job
     from cutplan.report import nested_svg
 
@@ -164,7 +168,8 @@ def strip(
 ) -> None:
     """Say how long a plate of a width must be ordered for a batch; the job's own plates do not count."""
     from cutplan.base.files import write_text
-    from cutplan.cli.display import findings_lines, progress_display, strip_summary, wide_console
+    from cutplan.cli.display import findings_lines, progress_display, strip_summary
+    from cutplan.cli.tables import wide_console
     from cutplan.planning import as_plate, strip_job
     from cutplan.report import nested_svg
 
@@ -198,7 +203,8 @@ def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
 
     The batch is planned and proved in memory; the figures come from the programs' own text.
     """
-    from cutplan.cli.display import estimate_lines, estimate_summary, progress_display, wide_console
+    from cutplan.cli.display import estimate_lines, estimate_summary, progress_display
+    from cutplan.cli.tables import wide_console
     from cutplan.planning import plan_job
     from cutplan.record import plan_record
 
@@ -220,7 +226,8 @@ def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
 
     The cuts stay as they were planned; only the process and the torches differ.
     """
-    from cutplan.cli.display import compare_summary, progress_display, wide_console
+    from cutplan.cli.display import compare_summary, progress_display
+    from cutplan.cli.tables import wide_console
     from cutplan.estimating import compare as compare_works
     from cutplan.estimating import load_prices
     from cutplan.planning import plan_job, works_of
@@ -276,20 +283,35 @@ def check(
     ] = None,
     grade: Annotated[str, typer.Option(help="Grade of the plate.")] = "S355",
     process: Annotated[str, typer.Option(help="plasma, oxyfuel or auto.")] = "auto",
-    units: Annotated[str | None, typer.Option(help="Units of the drawing, instead of the header's.")] = None,
+    units: Annotated[
+        str | None, typer.Option(help="Units of the drawing, instead of the header's: mm, cm, m, in or ft.")
+    ] = None,
+    gap: Annotated[float, typer.Option(help="Widest gap between ends that is closed, mm.", min=0.0)] = 0.1,
+    tolerance: Annotated[
+        float, typer.Option(help="How far arcs may stray from curves that they stand for, mm.", min=1e-4)
+    ] = 0.01,
+    layer: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="ROLE=NAME", help="Role of layers, as ignore=TITLE*: cut, mark, bend or ignore."
+        ),
+    ] = None,
     svg: Annotated[Path | None, typer.Option(help="Write a picture with the findings numbered.")] = None,
     json_: Json = False,
 ) -> None:
     """Check a drawing: what was found, mended and refused, and whether the process can cut it.
 
-    Exits with 2 when anything is refused.
+    The reading options are those of a job's [drawings]. Exits with 2 when anything is refused.
     """
     from cutplan.base.files import write_text
-    from cutplan.cli.display import check_tables, wide_console
+    from cutplan.cli.display import check_tables
+    from cutplan.cli.tables import wide_console
+    from cutplan.drawing import ReadOptions
     from cutplan.planning import check_drawing
     from cutplan.report import drawing_svg
 
-    result = check_drawing(drawing, thickness, grade, process, units)
+    reading = ReadOptions(units=units, layers=_layers(layer or ()), gap=gap, tolerance=tolerance)
+    result = check_drawing(drawing, thickness, grade, process, reading)
     if svg is not None:
         write_text(svg, drawing_svg(result.drawing, result.findings))
     if json_:
@@ -301,10 +323,25 @@ def check(
         raise typer.Exit(2)
 
 
+def _layers(options: Sequence[str]) -> dict[str, list[str]] | None:
+    """Return the roles of layers, out of options like ``ignore=TITLE*``."""
+    roles: dict[str, list[str]] = {}
+    for option in options:
+        role, sign, name = option.partition("=")
+        if not (sign and name.strip()):
+            raise InputError(
+                f"--layer {option!r} names no layer", remedy="write --layer ROLE=NAME, as ignore=TITLE*"
+            )
+        roles.setdefault(role.strip().casefold(), []).append(name.strip())
+    return roles or None
+
+
 @app.command()
 def verify(
     program: Annotated[Path, typer.Argument(help="An RS-274 program.", show_default=False)],
-    plan: Annotated[Path, typer.Option("--plan", help="The plan.json it belongs to.")] = Path("plan.json"),
+    plan: Annotated[
+        Path | None, typer.Option("--plan", help="The plan.json it belongs to; by default the one beside it.")
+    ] = None,
     sheet: Annotated[
         str | None, typer.Option(help="Plate and sheet, as PL10-1; by default by the file name.")
     ] = None,
@@ -331,7 +368,8 @@ def verify(
     from cutplan.cli.display import verdict_lines
     from cutplan.planning import LeftOut, check_program
 
-    result = check_program(program, plan, sheet, drawings, LeftOut(tuple(scrap or ()), from_cut))
+    beside = plan or program.parent / "plan.json"
+    result = check_program(program, beside, sheet, drawings, LeftOut(tuple(scrap or ()), from_cut))
     if svg is not None:
         write_text(svg, result.picture())
     if json_:

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
-from rich.table import Table
 
-from cutplan.base.cleaning import plain, plain_lines
+from cutplan.base.cleaning import plain
+from cutplan.cli.tables import Table, plain_table
 
 if TYPE_CHECKING:
     from cutplan.base.findings import Finding
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from cutplan.verification import Fault
 
 __all__ = [
-    "check_tables", "compare_summary", "duration", "estimate_lines", "estimate_summary", "findings_lines", "nest_summary", "order_lines", "plain_table",
-    "plan_summary", "progress_display", "strip_summary", "verdict_lines", "wide_console",
+    "check_tables", "compare_summary", "duration", "estimate_lines", "estimate_summary", "findings_lines", "nest_summary", "order_lines",
+    "plan_summary", "progress_display", "strip_summary", "verdict_lines",
 ]  # fmt: skip
 
 
@@ -40,8 +40,11 @@ def duration(seconds: float) -> str:
 
 
 @contextmanager
-def progress_display(console: Console) -> Iterator[Callable[[str, float], None]]:
-    """Yield a callback that shows the stage and its share on a terminal, and nothing elsewhere."""
+def progress_display(console: Console) -> Iterator[Callable[[str, float | None], None]]:
+    """Yield a callback that shows what runs and its share on a terminal, and nothing elsewhere.
+
+    The bar is that of the stage that is named; it runs to and fro where no share is known.
+    """
     if not console.is_terminal:
         yield lambda stage, share: None
         return
@@ -49,24 +52,15 @@ def progress_display(console: Console) -> Iterator[Callable[[str, float], None]]
 
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=console, transient=True) as display:
-        task = display.add_task("starting", total=1.0)
-        yield lambda stage, share: display.update(task, description=stage, completed=min(share, 1.0))
+        task = display.add_task("starting", total=None)
 
+        def tell(stage: str, share: float | None) -> None:
+            if share is None:
+                display.update(task, description=escape(stage), total=None)
+            else:
+                display.update(task, description=escape(stage), total=1.0, completed=min(share, 1.0))
 
-def plain_table(title: str, headings: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> Table:
-    """Return a table whose first `left` columns are aligned left, the rest right."""
-    table = Table(title=escape(plain(title)), title_justify="left", title_style="bold")
-    for index, heading in enumerate(headings):
-        table.add_column(heading, justify="left" if index < left else "right", overflow="fold")
-    for row in rows:
-        table.add_row(*(escape(plain_lines(cell)) for cell in row))
-    return table
-
-
-def wide_console() -> Console:
-    """Return a console that a pipe or file does not cut at a terminal's 80 columns."""
-    console = Console(highlight=False)
-    return console if console.is_terminal else Console(width=140, highlight=False)
+        yield tell
 
 
 def gas_text(estimate: Estimate) -> str:
@@ -99,9 +93,7 @@ def plan_summary(plan: Plan) -> Table:
          duration(total.time_s["total"]), gas_text(total), ""]
     )  # fmt: skip
     headings = ["plate", "process", "parts", "used", "pierces", "cut", "time", "gas m³", "worst error"]
-    table = plain_table(f"{plan.job}, planned and proved", headings, rows, left=2)
-    table.rows[-2].end_section = True
-    return table
+    return plain_table(f"{plan.job}, planned and proved", headings, rows, left=2, total=True)
 
 
 def findings_lines(findings: Sequence[tuple[str, Finding]], limit: int = 20) -> list[str]:
@@ -168,7 +160,7 @@ def estimate_summary(plan: Plan) -> Table:
              gas_text(figures), f"{figures.power_kwh:.1f}", f"{figures.consumable_sets:.2f}", cost]
         )  # fmt: skip
     headings = ["plate", "time", *activities, "gas m³", "kWh", "sets worn", "cost"]
-    return plain_table(f"{plan.job}, estimated", headings, rows)
+    return plain_table(f"{plan.job}, estimated", headings, rows, total=True)
 
 
 def estimate_lines(total: Estimate) -> list[str]:

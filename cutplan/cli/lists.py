@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from cutplan.cli.display import plain_table, wide_console
+from cutplan.cli.tables import plain_table, wide_console
 
 __all__ = ["data_app", "posts_app"]
 

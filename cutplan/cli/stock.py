@@ -12,7 +12,7 @@ import typer
 
 from cutplan.base.cleaning import plain
 from cutplan.base.errors import InputError, StockError
-from cutplan.cli.display import plain_table, wide_console
+from cutplan.cli.tables import plain_table, wide_console
 
 if TYPE_CHECKING:
     from cutplan.stock import PartMark, Piece
@@ -159,7 +159,7 @@ def rescue(
 @stock_app.command("list")
 def list_stock(
     thickness: Annotated[float | None, typer.Option(help="mm.")] = None,
-    grade: Annotated[str | None, typer.Option(help="Grade as written in the inventory.")] = None,
+    grade: Annotated[str | None, typer.Option(help="Grade that is needed: pieces that serve for it.")] = None,
     state: Annotated[str | None, typer.Option(help=f"{', '.join(STATES)}, or all.")] = None,
     heat: Annotated[str | None, typer.Option(help="Heat number.")] = None,
     location: Annotated[str | None, typer.Option(help="Where it lies.")] = None,
@@ -169,7 +169,7 @@ def list_stock(
     json_: Json = False,
 ) -> None:
     """List pieces, remnants first, then small before large; what is cut or scrapped only if asked for."""
-    from cutplan.stock import Inventory
+    from cutplan.stock import Inventory, shortfall
 
     if state is not None and state not in (*STATES, "all"):
         raise InputError(f"unknown state {state!r}", remedy=f"use {', '.join(STATES)} or all")
@@ -177,8 +177,9 @@ def list_stock(
     with Inventory(stock, make=False) as inventory:
         pieces = [
             piece
-            for piece in inventory.pieces(thickness_mm=thickness, grade=grade)
+            for piece in inventory.pieces(thickness_mm=thickness)
             if piece.state in shown
+            and (grade is None or shortfall(piece.grade, grade) is None)
             and (heat is None or piece.heat == heat)
             and (location is None or piece.location == location)
             and (piece.is_remnant or not remnants)

@@ -61,7 +61,7 @@ class Booking:
 
 
 def rack_plates(job: Job, replaces: str | None = None, *, own_plans: bool = False) -> tuple[Plate, ...]:
-    """Return the plates and remnants in the rack that the job's parts may be cut from.
+    """Return the plates and remnants in the rack as thick as the job's parts, of any grade.
 
     Parameters
     ----------
@@ -79,11 +79,11 @@ def rack_plates(job: Job, replaces: str | None = None, *, own_plans: bool = Fals
     if job.inventory is None:
         return ()
     own = {entry.id.casefold() for entry in job.plates}
-    wanted = sorted({(entry.thickness, entry.grade) for entry in job.parts})
+    thicknesses = sorted({entry.thickness for entry in job.parts})
     plates = []
     with Inventory(job.inventory, make=False) as stock:
-        for thickness, grade in wanted:
-            for piece in stock.pieces(thickness_mm=thickness, grade=grade):
+        for thickness in thicknesses:
+            for piece in stock.pieces(thickness_mm=thickness):
                 held = piece.state == "reserved" and (
                     piece.plan == replaces or (own_plans and _is_plan_of(piece.plan, job))
                 )

@@ -23,7 +23,7 @@ from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, 
 from cutplan.nesting import Nest, StripNest
 from cutplan.planning.bookings import rack_plates
 from cutplan.planning.folders import replaced_files
-from cutplan.planning.group_nests import nests_of, scattered_kits, strips_of
+from cutplan.planning.group_nests import nests_of, overridden, scattered_kits, strips_of
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import (
     Group,
@@ -35,7 +35,7 @@ from cutplan.planning.preparation import (
     within_travel,
 )
 from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
-from cutplan.planning.warming import compiling_beside
+from cutplan.planning.warming import compiling_beside, saying_so
 from cutplan.process import Library
 from cutplan.program import PostProcessor, Program, write_program
 from cutplan.record import Plan, PlannedSheet, bound_digests, inputs_digest, plan_json, planned_of
@@ -85,15 +85,17 @@ def plan_job(
     ProofError
         If a program does not cut what the drawings ask for.
     """
-    tell = progress or (lambda stage, share: None)
+    tell = saying_so(progress or (lambda stage, share: None))
     library = Library.load([job.folder / place for place in job.cutting.data])
     offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces, own_plans=own_plans)), job)
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
         answers, told = nests_of(groups, job, tell)
         _refuse_an_empty_plan(answers, job)
+        nested_sheets = [(sheet, group) for group, nested in answers for sheet in nested.plates]
         sheets = [
-            _plan_sheet(sheet, group, job, tell) for group, nested in answers for sheet in nested.plates
+            _plan_sheet(sheet, group, job, _on_plate(number, len(nested_sheets), tell))
+            for number, (sheet, group) in enumerate(nested_sheets, start=1)
         ]
     nests = [nested for _, nested in answers]
     own, used = {entry.id for entry in job.plates}, [s.plate.id for n in nests for s in n.plates]
@@ -127,7 +129,7 @@ def _refuse_an_empty_plan(answers: Iterable[tuple[Group, Nest]], job: Job) -> No
 
 def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], list[tuple[str, Finding]]]:
     """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
-    tell = progress or (lambda stage, share: None)
+    tell = saying_so(progress or (lambda stage, share: None))
     library = Library.load([job.folder / place for place in job.cutting.data])
     offered, beyond = within_travel((*plates_of(job), *rack_plates(job, own_plans=True)), job)
     groups, findings = groups_of(job, offered, library, tell)
@@ -177,6 +179,7 @@ def strip_job(
     tell = progress or (lambda stage, share: None)
     groups, findings = groups_of(job, None, library, tell)
     answers = strips_of(groups, job, width, tell)
+    findings += [told for group in groups for told in overridden(group, job)]
     return answers, [*findings, *_stopped(answers, ())]
 
 
@@ -235,6 +238,11 @@ def _texts(plan: Plan) -> list[tuple[str, str]]:
     return texts
 
 
+def _on_plate(number: int, total: int, tell: Progress) -> Progress:
+    """Return a progress callback that says which plate of how many is worked on."""
+    return lambda stage, share: tell(f"plate {number} of {total}: {stage}", share)
+
+
 def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:
     """Take a nested sheet to a proved program and its estimate.
 
@@ -247,16 +255,16 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
         raise ProofError(
             f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
         )
-    tell(f"cutting {name}", 0.0)
+    tell(f"laying the torch's paths on {name}", None)
     cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
-    tell(f"ordering {name}", 0.0)
     options = SequenceOptions(**vars(job.order), torch_shifts=lanes.shifts)
     post = postprocessor_of(data, job)
     order = sequence(
-        cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed
-    )
-    tell(f"proving {name}", 0.0)
+        cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed,
+        progress=lambda share, best: tell(f"ordering the cuts of {name}", share),
+    )  # fmt: skip
+    tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
     planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
     bound = bound_digests(nested, data, job.machine, dialect, job.cutting.tolerance_mm, planned)

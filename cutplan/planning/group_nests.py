@@ -17,7 +17,7 @@ from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group, Progress, cutting_options
 from cutplan.stock import ONE_TORCH, NestedPlate, Plate, lane_plates, repeated
 
-__all__ = ["as_plate", "nests_of", "scattered_kits", "strips_of"]
+__all__ = ["as_plate", "nests_of", "overridden", "scattered_kits", "strips_of"]
 
 WORKERS = 2
 """Searches side by side: fixed, because the result depends on their number."""
@@ -37,7 +37,7 @@ def nests_of(
     findings: list[tuple[str, Finding]] = []
     for group in groups:
         found, told = _nested(group, job, tell, used)
-        findings += told
+        findings += [*overridden(group, job), *told]
         answers += [(each, _counted(nested, used, copies)) for each, nested in found]
     return answers, findings
 
@@ -151,7 +151,7 @@ def strips_of(
     """Answer for each group how long a plate of a width must be ordered for it."""
     answers = []
     for group in groups:
-        tell(f"nesting {group.data.thickness:g} mm {group.demands[0].grade}", 0.0)
+        tell(f"nesting {group.data.thickness:g} mm {group.demands[0].grade}", None)
         answer = nest_strip(
             group.demands,
             width,
@@ -186,17 +186,33 @@ def _rules(group: Group, job: Job) -> NestRules:
     )
 
 
+def overridden(group: Group, job: Job) -> list[tuple[str, Finding]]:
+    """Tell where the process needs a wider gap or edge than the job asks for."""
+    room, asked = gaps_for(group.data), job.nesting
+    told = []
+    for key, wish, needed in (("gap", asked.gap, room.gap), ("edge", asked.edge, room.edge)):
+        if wish is not None and wish < needed:
+            words = f"[nesting] {key} = {wish:g} is less than the process needs here: {needed:g} mm is kept"
+            told.append((_about(group), Finding("warning", words)))
+    return told
+
+
 def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:
     data = group.data
-    stage = f"nesting {data.thickness:g} mm {group.plates[0].grade}"
+    asked = group.demands[0].grade
+    stage = f"nesting {data.thickness:g} mm {asked}"
+    # The nest knows one grade; plates of another serve, and keep their own name.
+    own = {plate.id: plate.grade for plate in group.plates}
     nested = nest(
         group.demands,
-        group.plates,
+        [replace(plate, grade=asked) for plate in group.plates],
         _rules(group, job),
         seed=job.seed,
         stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
         workers=WORKERS,
-        progress=lambda what, done, total, best: tell(stage, done / total if total else 0.0),
+        progress=lambda what, done, total, best: (
+            tell(stage, done / total) if total else tell(f"{stage}: making it tighter, round {done}", None)
+        ),
     )
     for item in nested.unplaced:
         if refuse_large and item.reason.startswith("too large"):
@@ -205,7 +221,10 @@ def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = 
                 where=str(job.file),
                 remedy="offer a larger plate, within the table's travel, allow more rotations, or take the part out",
             )
-    return nested
+    sheets = tuple(
+        replace(sheet, plate=replace(sheet.plate, grade=own[sheet.plate.id])) for sheet in nested.plates
+    )
+    return replace(nested, plates=sheets)
 
 
 def scattered_kits(answers: Sequence[tuple[Group, Nest]]) -> list[tuple[str, Finding]]:

@@ -49,16 +49,34 @@ class CheckedDrawing:
 
 
 def check_drawing(
-    file: Path, thickness: float | None, grade: str, process: str, units: str | None
+    file: Path,
+    thickness: float | None = None,
+    grade: str = "S355",
+    process: str = "auto",
+    reading: ReadOptions = ReadOptions(),
 ) -> CheckedDrawing:
     """Check a drawing, and with a thickness its parts against the trade's rules.
+
+    Parameters
+    ----------
+    file : Path
+    thickness : float, optional
+        Of the plate, mm.
+    grade : str
+    process : {"plasma", "oxyfuel", "auto"}
+    reading : ReadOptions
+        How the drawing is read.
+
+    Returns
+    -------
+    CheckedDrawing
 
     Raises
     ------
     CutplanError
         If the file cannot be read at all, or no cutting data reach the thickness.
     """
-    drawing = inspect_drawing(file, ReadOptions(units=units))
+    drawing = inspect_drawing(file, reading)
     findings = list(drawing.findings)
     data = None
     if thickness is not None:

@@ -9,13 +9,13 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from cutplan.base.compiled import COMPILED
 
-__all__ = ["compiling_beside", "plan_few_rings"]
+__all__ = ["compiling_beside", "plan_few_rings", "saying_so"]
 
 KEPT = Path(__file__).parents[1] / "sequencing" / "__pycache__"
 
@@ -30,6 +30,13 @@ def compiling_beside() -> Iterator[None]:
         if process is not None:
             process.terminate()
             process.wait()
+
+
+def saying_so(tell: Callable[[str, float | None], None]) -> Callable[[str, float | None], None]:
+    """Return a progress callback that says, on the first run, that loops are compiled beside all else."""
+    if not COMPILED or any(KEPT.glob("search.*.nbi")):
+        return tell
+    return lambda stage, share: tell(f"{stage} (first run: compiling, up to a minute)", share)
 
 
 def _is_cold() -> bool:

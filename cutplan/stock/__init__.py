@@ -10,6 +10,7 @@ from cutplan.stock.outline import read_outline
 from cutplan.stock.piece import LONGEST_LABEL, PartMark, Pending, Piece
 from cutplan.stock.remnant import KEEP_MM, RemnantShape, remnant_shapes
 from cutplan.stock.rescue import Rescued, inventory_problems, rescue_inventory
+from cutplan.stock.serving import shortfall
 
 __all__ = [
     "DENSITY_KG_M3",
@@ -45,4 +46,5 @@ __all__ = [
     "remnant_shapes",
     "repeated",
     "rescue_inventory",
+    "shortfall",
 ]

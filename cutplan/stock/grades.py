@@ -16,7 +16,7 @@ from pathlib import Path
 from cutplan.base.errors import StockError
 from cutplan.stock.model import MATERIALS, Material
 
-__all__ = ["DENSITY_KG_M3", "Grade", "density_of", "grade_of", "material_of"]
+__all__ = ["DENSITY_KG_M3", "Grade", "density_of", "grade_of", "material_of", "plain_designation"]
 
 TABLE = Path(__file__).with_name("grades.toml")
 
@@ -98,7 +98,7 @@ def grade_of(grade: str) -> Grade:
     StockError
         If the grade is unknown; the message asks for its material group.
     """
-    plain = _plain(grade)
+    plain = plain_designation(grade)
     for known, pattern in _table():
         if pattern.fullmatch(plain):
             return known
@@ -109,18 +109,18 @@ def grade_of(grade: str) -> Grade:
 
 
 def _extra_material(grade: str, extra: Mapping[str, str]) -> Material | None:
-    wanted = _plain(grade)
+    wanted = plain_designation(grade)
     for name, material in extra.items():
         if material not in MATERIALS:
             raise StockError(
                 f"unknown material {material!r} for grade {name!r}", remedy=f"use {', '.join(MATERIALS)}"
             )
-        if _plain(name) == wanted:
+        if plain_designation(name) == wanted:
             return material
     return None
 
 
-def _plain(grade: str) -> str:
+def plain_designation(grade: str) -> str:
     """Return a designation in capitals, without spaces, hyphens and standards' names."""
     text = re.sub(r"[\s_\-]", "", grade.upper().replace(",", "."))
     while match := PREFIXES.match(text):
