@@ -18,6 +18,7 @@ from cutplan.estimating.model import (
     PartEstimate,
 )
 from cutplan.estimating.prices import Prices, load_prices
+from cutplan.estimating.quote import Quote, QuotedSheet, QuoteLine, QuotePart, cents, make_quote
 from cutplan.estimating.supplies import CYLINDER_M3, acetylene_manifold, manifold_lines
 from cutplan.estimating.totals import add_estimates
 
@@ -34,13 +35,19 @@ __all__ = [
     "EstimateOptions",
     "PartEstimate",
     "Prices",
+    "Quote",
+    "QuoteLine",
+    "QuotePart",
+    "QuotedSheet",
     "Work",
     "acetylene_manifold",
     "add_estimates",
     "calibrate",
+    "cents",
     "compare",
     "estimate",
     "load_prices",
+    "make_quote",
     "manifold_lines",
     "retimed",
     "shared_between",

@@ -10,12 +10,13 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from cutplan.base.errors import DataError
+from cutplan.base.intervals import students_t
 from cutplan.estimating.model import ACTIVITIES, Estimate
 from cutplan.geometry import FloatArray
 
@@ -31,6 +32,9 @@ FACTOR_GROUPS: Mapping[str, tuple[str, ...]] = {
 DEFAULT_FACTORS = ("cutting", "standing", "moving")
 # Above this condition number the measurements do not tell the factors apart.
 WORST_CONDITION = 1e4
+CONFIDENCE = 0.95
+MOST_UNCERTAIN = 0.5
+"""Widest half of an interval, as a share of its factor, that still tells a factor."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,9 @@ class Calibration:
         By group of activities; 1 leaves the estimate as it is.
     errors : mapping
         Standard error of each factor; nan where there are no rows to spare.
+    intervals : mapping
+        Of each factor, that holds the true one 95 times of 100 (Student's t); nan where there
+        are no rows to spare.
     rows : int
         Measured programs.
     scatter : float
@@ -60,6 +67,7 @@ class Calibration:
     scatter: float
     scatter_before: float
     r_squared: float
+    intervals: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     def by_activity(self) -> list[float]:
         """Return the factor of each activity, in the order of `ACTIVITIES`."""
@@ -68,11 +76,17 @@ class Calibration:
             factor |= dict.fromkeys(FACTOR_GROUPS[group], value)
         return [factor[name] for name in ACTIVITIES]
 
+    def _interval_in_words(self, group: str) -> str:
+        if group not in self.intervals:
+            return f"± {self.errors[group]:.3f}"
+        low, high = self.intervals[group]
+        return f"{low:.3f} to {high:.3f}"
+
     def summary(self) -> str:
         """Return a sentence on the factors and how well they fit."""
         parts = [
             f"{group} × {value:.3f}"
-            + ("" if math.isnan(self.errors[group]) else f" (± {self.errors[group]:.3f})")
+            + ("" if math.isnan(self.errors[group]) else f" ({self._interval_in_words(group)})")
             for group, value in self.factors.items()
         ]
         if math.isnan(self.scatter):
@@ -178,8 +192,10 @@ def _read(path: Path) -> tuple[list[tuple[int, str]], FloatArray]:
 def _fit(
     path: Path, groups: Sequence[str], parts: FloatArray, wanted: FloatArray, measured: FloatArray
 ) -> Calibration:
-    # Dividing by the measured time makes a long program weigh no more than a short one.
-    rows, right = parts / measured[:, None], wanted / measured
+    # Dividing by the estimated time makes a long program weigh no more than a short one, and
+    # keeps the measurements' scatter out of what they are held against.
+    weight = parts.sum(axis=1) + (measured - wanted)
+    rows, right = parts / weight[:, None], wanted / weight
     if np.any(rows.max(axis=0) == 0.0) or np.linalg.cond(rows) > WORST_CONDITION:
         raise DataError(
             f"the measured programs do not tell {', '.join(groups)} apart",
@@ -187,6 +203,12 @@ def _fit(
             remedy="measure programs that differ more, or fit fewer factors",
         )
     solution = np.linalg.lstsq(rows, right, rcond=None)[0]
+    # Once more, in shares of the fitted times: the scatter is relative to what a program takes.
+    fitted = (rows @ solution) * weight + (measured - wanted)
+    if np.all(fitted > 0.0):
+        rows, right = rows * (weight / fitted)[:, None], right * weight / fitted
+        solution = np.linalg.lstsq(rows, right, rcond=None)[0]
+        weight = fitted
     for group, value in zip(groups, solution, strict=True):
         if not value > 0.0:
             raise DataError(
@@ -200,13 +222,33 @@ def _fit(
     scatter = math.sqrt(float(misses @ misses) / spare) if spare else math.nan
     covariance = np.linalg.inv(rows.T @ rows) * scatter**2
     before = rows.sum(axis=1) - right
-    errors_s = misses * measured
+    errors_s = misses * weight
+    errors = dict(zip(groups, map(float, np.sqrt(np.diag(covariance))), strict=True))
+    intervals = _intervals(path, dict(zip(groups, map(float, solution), strict=True)), errors, spare)
     spread = float(np.sum((measured - measured.mean()) ** 2))
     return Calibration(
         factors=dict(zip(groups, map(float, solution), strict=True)),
-        errors=dict(zip(groups, map(float, np.sqrt(np.diag(covariance))), strict=True)),
+        errors=errors,
+        intervals=intervals,
         rows=len(right),
         scatter=scatter,
         scatter_before=math.sqrt(float(before @ before) / len(right)),
         r_squared=1.0 - float(errors_s @ errors_s) / spread if spread > 0.0 else math.nan,
     )
+
+
+def _intervals(
+    path: Path, factors: Mapping[str, float], errors: Mapping[str, float], spare: int
+) -> dict[str, tuple[float, float]]:
+    """Return the interval of each factor, or refuse what the rows cannot tell."""
+    if spare == 0:
+        return {group: (math.nan, math.nan) for group in factors}
+    t = students_t(CONFIDENCE, spare)
+    for group, value in factors.items():
+        if t * errors[group] > MOST_UNCERTAIN * value:
+            raise DataError(
+                f"the measured programs tell the factor on {group} only as {value:.2f} ± {t * errors[group]:.2f}",
+                where=str(path),
+                remedy="measure more programs, or programs that differ more, or fit fewer factors",
+            )
+    return {group: (value - t * errors[group], value + t * errors[group]) for group, value in factors.items()}

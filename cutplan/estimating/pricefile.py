@@ -25,3 +25,4 @@ class PriceFile(FileModel):
     scrap_credit_per_kg: Amount = 0.0
     gas_per_m3: Mapping[GasName, Amount] = {}
     consumable_set: Mapping[Process, Amount] = {}
+    programming_per_hour: Amount | None = None

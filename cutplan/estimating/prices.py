@@ -31,6 +31,8 @@ class Prices:
         By gas, at 15 °C and 1.013 bar.
     consumable_set : mapping
         Set of electrode and nozzle under "plasma", tip under "oxyfuel".
+    programming_rate : float or None
+        An hour of programming; None takes the labour hour.
     source : str
         File they were read from.
     """
@@ -44,6 +46,12 @@ class Prices:
     gas_per_m3: Mapping[str, float] = field(default_factory=dict)
     consumable_set: Mapping[str, float] = field(default_factory=dict)
     source: str = "prices"
+    programming_rate: float | None = None
+
+    @property
+    def programming_per_hour(self) -> float:
+        """An hour of programming, or of labour where it has no price of its own."""
+        return self.labour_per_hour if self.programming_rate is None else self.programming_rate
 
     def gas(self, gas: str) -> float:
         """Return the price of a gas, or say that it is missing."""
@@ -103,6 +111,9 @@ def load_prices(file: str | Path) -> Prices:
         gas_per_m3=table("gas_per_m3"),
         consumable_set=table("consumable_set"),
         source=str(path),
+        programming_rate=None
+        if model.programming_per_hour is None
+        else price("programming_per_hour", model.programming_per_hour),
     )
 
 

@@ -23,6 +23,7 @@ from cutplan.process.iso9013 import (
     quality_shortfalls,
     roughness_um,
 )
+from cutplan.process.learning import Learned, Readings, learn, read_readings, with_learned
 from cutplan.process.model import (
     PROCESS_WORDS,
     CutData,
@@ -42,10 +43,12 @@ __all__ = [
     "CuttingTable",
     "GasFlow",
     "GasName",
+    "Learned",
     "Library",
     "PreheatAdvice",
     "Process",
     "Quality",
+    "Readings",
     "RowFinding",
     "Rules",
     "carbon_equivalent",
@@ -55,6 +58,7 @@ __all__ = [
     "gas_density_kg_m3",
     "implied_efficiency",
     "kerf_metal_kg_h",
+    "learn",
     "limit_deviation_mm",
     "load_cutting_data",
     "oxygen_per_kg",
@@ -62,5 +66,7 @@ __all__ = [
     "preheat_advice",
     "preheat_advice_for_grade",
     "quality_shortfalls",
+    "read_readings",
     "roughness_um",
+    "with_learned",
 ]

@@ -132,7 +132,7 @@ class CuttingTable:
                 where=self.source,
                 remedy="choose another setting, or add measured rows to the file",
             )
-        value = {name: self._value(name, thickness) for name in self.columns}
+        value = {name: self.value_at(name, thickness) for name in self.columns}
         kerf = value["kerf"]
         overrides = dict(self.rules) | {name: value[name] for name in RULE_NAMES if name in value}
         rules = default_rules(
@@ -178,7 +178,8 @@ class CuttingTable:
             origin=self.origin,
         )
 
-    def _value(self, name: str, thickness: float) -> float:
+    def value_at(self, name: str, thickness: float) -> float:
+        """Return one column's value at a thickness: interpolated, or the worse step of ISO 9013."""
         rows = self.columns["thickness"]
         if name in STEP_COLUMNS:
             right = int(np.searchsorted(rows, thickness))
