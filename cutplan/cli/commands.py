@@ -14,6 +14,7 @@ from rich.console import Console
 from cutplan.base.errors import InputError
 from cutplan.base.version import __version__
 from cutplan.cli.lists import data_app, posts_app
+from cutplan.cli.quote import quote
 from cutplan.cli.stock import stock_app
 
 __all__ = ["app"]
@@ -37,6 +38,7 @@ app = typer.Typer(
 JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts instead of a table.")]
 Seed = Annotated[int | None, typer.Option(help="Seed of the searches, instead of the job's.", min=0)]
+app.command("quote")(quote)
 app.add_typer(data_app, name="data")
 app.add_typer(posts_app, name="posts")
 app.add_typer(stock_app, name="stock")

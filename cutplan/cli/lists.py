@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from cutplan.cli.learning import learn_data, make_test_pieces
 from cutplan.cli.tables import plain_table, wide_console
 
 __all__ = ["data_app", "posts_app"]
@@ -18,6 +19,9 @@ data_app = typer.Typer(
 posts_app = typer.Typer(
     no_args_is_help=True, help="Post-processors: list what there is, explain or check one."
 )
+
+data_app.command("test-pieces")(make_test_pieces)
+data_app.command("learn")(learn_data)
 
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts instead of a table.")]
 DataFolders = Annotated[

@@ -9,7 +9,7 @@ from cutplan.estimating.comparison import (
     compare,
     retimed,
 )
-from cutplan.estimating.estimate import estimate, shared_between
+from cutplan.estimating.estimate import estimate, refuse_wrong_options, shared_between
 from cutplan.estimating.model import (
     ACTIVITIES,
     CostLine,
@@ -49,6 +49,7 @@ __all__ = [
     "load_prices",
     "make_quote",
     "manifold_lines",
+    "refuse_wrong_options",
     "retimed",
     "shared_between",
 ]

@@ -37,7 +37,7 @@ from cutplan.estimating.usage import Usage, added, scaled
 from cutplan.process import CutData
 from cutplan.stock import Plate
 
-__all__ = ["estimate", "shared_between"]
+__all__ = ["estimate", "refuse_wrong_options", "shared_between"]
 
 PLATE_ITEMS = ("plate", "remnant credit", "scrap credit")
 KILOGRAMS_PER_TONNE = 1000.0
@@ -94,7 +94,7 @@ def estimate(
     """
     options = options or EstimateOptions()
     _refuse_wrong_machine(machine, torches)
-    _refuse_wrong_options(options)
+    refuse_wrong_options(options)
     owner, names = _owners(motions, cut_parts, line_parts)
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names))
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
@@ -147,7 +147,7 @@ def shared_between(
     """
     options = options or EstimateOptions()
     _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
-    _refuse_wrong_options(options)
+    refuse_wrong_options(options)
     usages, notes = usage_by_owner(motions, data, machine, options)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     share = 1.0 / torches
@@ -196,7 +196,14 @@ def _refuse_wrong_machine(machine: Machine, torches: int) -> None:
         )
 
 
-def _refuse_wrong_options(options: EstimateOptions) -> None:
+def refuse_wrong_options(options: EstimateOptions) -> None:
+    """Refuse options that no shop can have.
+
+    Raises
+    ------
+    DataError
+        Naming the option.
+    """
     for name, value in _numbers(options):
         if name != "acetylene_c" and not (math.isfinite(value) and value >= 0.0):
             raise DataError(f"{name} must be 0 or more, got {value:g}", where="[estimate]")

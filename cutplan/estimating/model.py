@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from pydantic.dataclasses import dataclass as file_dataclass
+
+from cutplan.base.files import FILE_RULES
 from cutplan.base.words import duration
 
 __all__ = [
@@ -31,7 +34,7 @@ EACH_ONCE: dict[str, str] = {SUMMED: "each once"}
 DERIVED: dict[str, str] = {SUMMED: "derived"}
 
 
-@dataclass(frozen=True)
+@file_dataclass(frozen=True, config=FILE_RULES)
 class EstimateOptions:
     """What a shop knows of itself beyond machine, cutting data and prices: `[estimate]` of a job.
 

@@ -94,17 +94,19 @@ class Quote:
     basis : str
         What plates it reckons with, in words.
     lines : tuple of QuoteLine
-        All of the cost, overhead and margin last.
+        All of the cost, then overhead, margin and the rounding of the piece prices.
     cost : Decimal
         Sum of the lines before overhead and margin.
     price : Decimal
-        Sum of all lines.
+        Sum of all lines: of every part's copies at its price for one batch.
     low, high : Decimal
         Range of the price.
     parts : tuple of QuotePart
     batch_prices : mapping of int to Decimal
         Price of one batch where so many are ordered.
     notes : tuple of str
+    by_item : mapping of str to Decimal
+        The lines' sums.
     """
 
     job: str
@@ -172,6 +174,8 @@ def make_quote(
     lines += [_rounded("batch", line) for line in fixed]
     cost = sum((line.amount for line in lines), Decimal(0))
     lines += _added_lines(cost, options)
+    parts = _parts(total, fixed, options)
+    lines += _rounding_line(sum((line.amount for line in lines), Decimal(0)), parts, options)
     price = sum((line.amount for line in lines), Decimal(0))
     low, high = _range(total, fixed, cost, options, plate_share)
     return Quote(
@@ -183,7 +187,7 @@ def make_quote(
         price=price,
         low=low,
         high=high,
-        parts=_parts(total, fixed, options),
+        parts=parts,
         batch_prices={n: _batch_price(cost, fixed, options, n) for n in options.batches},
         notes=total.notes,
         by_item=_by_item(lines),
@@ -231,6 +235,20 @@ def _added_lines(cost: Decimal, options: EstimateOptions) -> list[QuoteLine]:
             )
             sum_so_far += amount
     return lines
+
+
+def _rounding_line(price: Decimal, parts: Sequence[QuotePart], options: EstimateOptions) -> list[QuoteLine]:
+    """Return what whole cents for a piece add to the batch's price or take from it."""
+    if not parts or 1 not in options.batches:
+        return []
+    asked = sum((part.price_each[1] * part.copies for part in parts), Decimal(0))
+    difference = asked - price
+    if not difference:
+        return []
+    detail = "piece prices in whole cents"
+    return [
+        QuoteLine("batch", "rounding", detail, float(difference), "", 1.0, difference, "parts of the quote")
+    ]
 
 
 def _by_item(lines: Sequence[QuoteLine]) -> dict[str, Decimal]:

@@ -36,6 +36,8 @@ __all__ = [
     "check_drawing",
     "check_program",
     "estimate",
+    "kerf_piece_job",
+    "kerf_readings_form",
     "left_behind",
     "load_job",
     "locked",
@@ -46,6 +48,7 @@ __all__ = [
     "plan",
     "plan_job",
     "planned_before",
+    "quote_job",
     "refuse_another",
     "reserved",
     "strip_job",
@@ -64,10 +67,12 @@ _HOMES = {
     "group_nests": ("as_plate",),
     "job": ("Job", "load_job", "parse_job"),
     "preparation": ("Group",),
+    "quoting": ("quote_job",),
     "scripting": ("NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"),
     "program_check": ("CheckedProgram", "LeftOut", "check_program"),
     "single_checks": ("CheckedDrawing", "check_drawing"),
     "standing": ("refuse_another",),
+    "kerf_pieces": ("kerf_piece_job", "kerf_readings_form"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

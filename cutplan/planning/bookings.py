@@ -14,9 +14,10 @@ from cutplan.base.errors import InputError, OutputError, StockError
 from cutplan.base.files import read_text
 from cutplan.control import is_untouched
 from cutplan.drawing import metal_area
-from cutplan.geometry import bounds, to_polygon
+from cutplan.geometry import bounds
 from cutplan.planning.folders import folder_key, locked, mended, uninterrupted
 from cutplan.planning.job import Job
+from cutplan.planning.leftovers import metal_left
 from cutplan.planning.standing import standing_in
 from cutplan.record import Plan, SavedSheet, plan_name, read_plan
 from cutplan.stock import (
@@ -29,12 +30,8 @@ from cutplan.stock import (
     RemnantShape,
     remnant_shapes,
 )
-from cutplan.verification import offcuts, skeleton
 
 __all__ = ["Booking", "book_out", "left_behind", "planned_before", "rack_plates", "reserved"]
-
-CHORD_MM = 0.01
-"""How far a hole that was there before is taken larger than it is."""
 
 
 @dataclass(frozen=True)
@@ -281,8 +278,6 @@ def _in_words(thickness: float, grade: str, heat: str | None) -> str:
 
 def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
     """Return what a sheet's own program leaves of the plate, as a polygon."""
-    import shapely
-
     texts = []
     for name, expected in sheet.programs:
         text = read_text(folder / name)
@@ -293,24 +288,7 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
                 remedy="measure the remnants and give their sizes, or say that there are none",
             )
         texts.append(text)
-    left = skeleton(texts, sheet.run, sheet.data, dialect=sheet.dialect)
-    loose = offcuts(texts, sheet.run, sheet.data, dialect=sheet.dialect)
-    metal = shapely.union_all([left, *loose])
-    if sheet.lanes.torches > 1:
-        metal = _in_every_lane(metal, sheet)
-    gone = [to_polygon(k, tolerance=CHORD_MM, side="outside") for k in sheet.nested.plate.voids]
-    return shapely.difference(metal, shapely.union_all(gone))
-
-
-def _in_every_lane(metal: Any, sheet: SavedSheet) -> Any:
-    """Return what is left of a plate whose lanes all lose what the first does."""
-    import shapely
-    from shapely.affinity import translate
-
-    lane, plate = (to_polygon(n.plate.outline, tolerance=CHORD_MM) for n in (sheet.run, sheet.nested))
-    lost = shapely.difference(lane, metal)
-    everywhere = [translate(lost, 0.0, shift) for shift in sheet.lanes.shifts]
-    return shapely.difference(plate, shapely.union_all(everywhere))
+    return metal_left(texts, sheet.run, sheet.nested, sheet.data, sheet.dialect, sheet.lanes)
 
 
 def _remnant(piece: Piece, shape: RemnantShape) -> Piece:

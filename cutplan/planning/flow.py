@@ -25,6 +25,7 @@ from cutplan.planning.bookings import rack_plates
 from cutplan.planning.folders import replaced_files
 from cutplan.planning.group_nests import nests_of, overridden, scattered_kits, strips_of
 from cutplan.planning.job import Job
+from cutplan.planning.leftovers import metal_left, remnant_area
 from cutplan.planning.preparation import (
     Group,
     Progress,
@@ -55,7 +56,16 @@ from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.stock import NestedPlate, first_lane
 from cutplan.verification import verify
 
-__all__ = ["Progress", "nest_job", "plan_job", "strip_job", "works_of", "write_files"]
+__all__ = [
+    "Progress",
+    "nest_job",
+    "plan_job",
+    "plan_sheet",
+    "prices_of",
+    "strip_job",
+    "works_of",
+    "write_files",
+]
 
 
 def plan_job(
@@ -94,7 +104,7 @@ def plan_job(
         _refuse_an_empty_plan(answers, job)
         nested_sheets = [(sheet, group) for group, nested in answers for sheet in nested.plates]
         sheets = [
-            _plan_sheet(sheet, group, job, _on_plate(number, len(nested_sheets), tell))
+            plan_sheet(sheet, group, job, _on_plate(number, len(nested_sheets), tell))
             for number, (sheet, group) in enumerate(nested_sheets, start=1)
         ]
     nests = [nested for _, nested in answers]
@@ -243,7 +253,7 @@ def _on_plate(number: int, total: int, tell: Progress) -> Progress:
     return lambda stage, share: tell(f"plate {number} of {total}: {stage}", share)
 
 
-def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:
+def plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:
     """Take a nested sheet to a proved program and its estimate.
 
     Torches side by side run what the first lane asks for: it is cut, ordered and proved, and
@@ -290,7 +300,7 @@ def _plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> 
             place=fault.place,
             remedy="nothing was written; please keep the job and report this",
         )
-    figures = _estimate(program, order, nested, group, job, post)
+    figures = _estimate(program, order, nested, run, group, job, post)
     return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, cuts.findings, lanes)
 
 
@@ -301,23 +311,36 @@ def _as_raised(machine: Machine, post: PostProcessor) -> Machine:
 
 
 def _estimate(
-    program: Program, order: Order, nested: NestedPlate, group: Group, job: Job, post: PostProcessor
+    program: Program,
+    order: Order,
+    nested: NestedPlate,
+    run: NestedPlate,
+    group: Group,
+    job: Job,
+    post: PostProcessor,
 ) -> Estimate:
-    data, lanes = group.data, group.lanes
+    data, lanes, texts = group.data, group.lanes, [file.text for file in program.files]
+    dialect, kept = post.dialect_for(data), 0.0
+    if job.estimate.keep_remnants:
+        left = metal_left(texts, run, nested, data, dialect, lanes)
+        kept = remnant_area(left, job.estimate.keep_remnants)
     return estimate(
-        joined([read_program(file.text, post.dialect_for(data)) for file in program.files]),
+        joined([read_program(text, dialect) for text in texts]),
         data,
         job.machine,
         plate=nested.plate,
-        prices=_prices(job),
+        prices=prices_of(job),
         torches=lanes.torches,
         cut_parts=[step.cut.part for step in order.steps],
         part_areas=_part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),
+        remnant_mm2=kept,
+        options=job.estimate,
     )
 
 
-def _prices(job: Job) -> Prices | None:
+def prices_of(job: Job) -> Prices | None:
+    """Return the prices that a job names, or None."""
     if job.prices is None:
         return None
     # Named without its folder: the same job gives the same plan wherever it lies.

@@ -17,6 +17,7 @@ from pydantic import Field, field_validator
 from cutplan.base.errors import JobError
 from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.base.machine import Machine
+from cutplan.estimating import EstimateOptions, refuse_wrong_options
 from cutplan.forming import Press
 from cutplan.planning.parts_list import read_part_list
 from cutplan.planning.sections import (
@@ -50,6 +51,7 @@ class _JobFile(FileModel):
     parts_list: str | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: str | None = None
+    estimate: EstimateOptions | str = EstimateOptions()
 
     @field_validator("machine")
     @classmethod
@@ -78,6 +80,8 @@ class Job:
     seed : int
     prices : Path or None
         Price file.
+    estimate : EstimateOptions
+        What the shop knows of its own handling, energy, overhead and the like.
     warnings_are_errors : bool
     inventory : Path or None
         The inventory that plates are drawn from, beside those of the job.
@@ -105,6 +109,7 @@ class Job:
     grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
     seed: int = field(default=0, kw_only=True)
     prices: Path | None = field(default=None, kw_only=True)
+    estimate: EstimateOptions = field(default=EstimateOptions(), kw_only=True)
     warnings_are_errors: bool = field(default=False, kw_only=True)
     inventory: Path | None = field(default=None, kw_only=True)
     unread: tuple[str, ...] = field(default=(), kw_only=True)
@@ -181,9 +186,10 @@ def load_job(file: str | Path) -> Job:
 
 def parse_job(data: Mapping[str, Any], file: Path) -> Job:
     """Return the job of data as a TOML file would hold it; `file` places relative paths."""
-    whole, unread, called = _with_part_list(_with_machine_file(data, file), file)
+    whole, unread, called = _with_part_list(_with_files(data, file), file)
     model = validate(_JobFile, whole, str(file), JobError, called)
-    assert isinstance(model.machine, Machine)
+    assert isinstance(model.machine, Machine) and isinstance(model.estimate, EstimateOptions)
+    refuse_wrong_options(model.estimate)
     return Job(
         file=file,
         name=model.job.name,
@@ -199,6 +205,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         parts=model.part,
         grades=dict(model.grades),
         prices=file.parent / model.prices if model.prices else None,
+        estimate=model.estimate,
         warnings_are_errors=model.job.warnings_are_errors,
         inventory=_inventory(model.stock.inventory, file),
         unread=unread,
@@ -215,16 +222,22 @@ def _inventory(named: bool | str, file: Path) -> Path | None:
     return default_inventory() if named else None
 
 
-def _with_machine_file(data: Mapping[str, Any], file: Path) -> dict[str, Any]:
-    """Follow ``machine = "file.toml"``; the file may hold the keys bare or in a [machine] table."""
-    machine = data.get("machine")
-    if not isinstance(machine, str):
-        return dict(data)
-    path = file.parent / machine
-    content = read_toml(path, JobError)
-    section = content.get("machine", content)
-    validate(Machine, section, str(path), JobError)
-    return {**data, "machine": section}
+def _with_files(data: Mapping[str, Any], file: Path) -> dict[str, Any]:
+    """Follow ``machine = "file.toml"`` and ``estimate = "file.toml"``.
+
+    Such a file may hold the keys bare, or in a table named like the section.
+    """
+    whole = dict(data)
+    models: tuple[tuple[str, type[Any]], ...] = (("machine", Machine), ("estimate", EstimateOptions))
+    for name, model in models:
+        named = data.get(name)
+        if isinstance(named, str):
+            path = file.parent / named
+            content = read_toml(path, JobError)
+            section = content.get(name, content)
+            validate(model, section, str(path), JobError)
+            whole[name] = section
+    return whole
 
 
 def _with_part_list(

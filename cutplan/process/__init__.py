@@ -6,6 +6,7 @@ from cutplan.process.carbon import (
     preheat_advice,
     preheat_advice_for_grade,
 )
+from cutplan.process.cautions import water_cautions
 from cutplan.process.checks import (
     RowFinding,
     check_cutting_data,
@@ -68,5 +69,6 @@ __all__ = [
     "quality_shortfalls",
     "read_readings",
     "roughness_um",
+    "water_cautions",
     "with_learned",
 ]

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from cutplan.base.errors import DataError
+from cutplan.process.cautions import cautions_of
 from cutplan.process.model import CutData, Process
 from cutplan.process.table import CuttingTable
 
@@ -21,15 +22,9 @@ AUTO_PLASMA_LIMIT_MM = 30.0
 cuts as fast and squarer (common practice)."""
 
 Choice = Literal["plasma", "oxyfuel", "auto"]
+UNDER_WATER = "oxy-fuel is not cut under water"
+UNDER_WATER_REMEDY = "lower the water below the plate, and leave [cutting] under_water out"
 NAMES = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
-
-OXYFUEL_CAUTION = "oxygen and fuel gas: check hoses, flashback arrestors and leaks, keep oil away from oxygen"
-ALUMINIUM_CAUTION = (
-    "aluminium over or under water gives off hydrogen: keep the table vented and stirred, "
-    "and let no pocket of gas form under the plate"
-)
-OXYGEN_PLASMA_CAUTION = "oxygen plasma: keep oil and grease away from the gas lines"
-
 
 _Key = tuple[str, str, str]
 
@@ -161,9 +156,14 @@ class Library:
                 f"oxy-fuel cuts carbon steel only: {material} does not burn away in oxygen",
                 remedy="use plasma",
             )
+        if process == "oxyfuel" and under_water:
+            raise DataError(UNDER_WATER, remedy=UNDER_WATER_REMEDY)
         wish = _Wish(material, float(thickness), current_a, setting, quality, max_current_a)
         if process == "auto":
-            process, why = self._auto(wish, auto_limit_mm)
+            # Under water there is only plasma.
+            process, why = self._auto(wish, math.inf if under_water else auto_limit_mm)
+            if process == "oxyfuel" and under_water:
+                raise DataError(f"{thickness:g} mm takes oxy-fuel: {UNDER_WATER}", remedy=UNDER_WATER_REMEDY)
         else:
             why = f"{NAMES[process]} as asked for"
         table, setting_why = self._best(process, wish)
@@ -271,14 +271,8 @@ def _why(table: CuttingTable, wish: _Wish, fitting: int) -> str:
 
 def _finish(table: CuttingTable, wish: _Wish, reason: str, under_water: bool) -> CutData:
     data = table.at(wish.thickness)
-    cautions = []
-    if table.process == "oxyfuel":
-        cautions.append(OXYFUEL_CAUTION)
-    elif table.gases["cut"] == "oxygen":
-        cautions.append(OXYGEN_PLASMA_CAUTION)
-    if table.material == "aluminium":
-        cautions.append(ALUMINIUM_CAUTION)
+    cautions = cautions_of(table.process, table.material, (gas.gas for gas in data.gases))
     if under_water and table.water_feed < 1.0:
         data = replace(data, feed_mm_min=data.feed_mm_min * table.water_feed)
         reason += f", feed lowered to {table.water_feed:.0%} under water"
-    return replace(data, reason=reason, cautions=tuple(cautions))
+    return replace(data, reason=reason, cautions=cautions)

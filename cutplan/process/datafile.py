@@ -156,7 +156,9 @@ class DataFile(FileModel):
             if not self.current_a > 0.0:
                 raise ValueError("plasma data need current_a above 0")
             if self.gases.fuel is not None or self.gases.cut in FUELS:
-                raise ValueError("plasma cuts with oxygen, air, nitrogen or argon-hydrogen, without a fuel")
+                raise ValueError(
+                    "plasma cuts with oxygen, air, nitrogen, argon-hydrogen or nitrogen-hydrogen, without a fuel"
+                )
         else:
             if self.material != "mild steel":
                 raise ValueError(

@@ -15,12 +15,13 @@ MOLAR_VOLUME_L = 23.645
 """Litres a mole of ideal gas at 15 °C and 1.013 bar (8.314463 J/mol K, 288.15 K, 101325 Pa)."""
 
 # g/mol from atomic weights; natural gas as a usual mixture of methane with some ethane, and
-# argon-hydrogen as 65/35 by volume (common practice).
+# argon-hydrogen as 65/35 and nitrogen-hydrogen as 95/5 by volume (common practice).
 MOLAR_MASS: Mapping[str, float] = {
     "oxygen": 31.998,
     "air": 28.965,
     "nitrogen": 28.014,
     "argon-hydrogen": 0.65 * 39.948 + 0.35 * 2.016,
+    "nitrogen-hydrogen": 0.95 * 28.014 + 0.05 * 2.016,
     "acetylene": 26.038,
     "propane": 44.097,
     "natural gas": 17.5,

@@ -11,7 +11,9 @@ Process = Literal["plasma", "oxyfuel"]
 PROCESS_WORDS: dict[Process, str] = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
 # Share of a narrow hole's half width that a pierce keeps from its edge (common practice).
 NARROW_HOLE_SHARE = 0.9
-GasName = Literal["oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas"]
+GasName = Literal[
+    "oxygen", "air", "nitrogen", "argon-hydrogen", "nitrogen-hydrogen", "acetylene", "propane", "natural gas"
+]
 
 
 @dataclass(frozen=True)
@@ -21,7 +23,8 @@ class GasFlow:
     Attributes
     ----------
     gas : str
-        "oxygen", "air", "nitrogen", "argon-hydrogen", "acetylene", "propane", "natural gas".
+        "oxygen", "air", "nitrogen", "argon-hydrogen", "nitrogen-hydrogen",
+        "acetylene", "propane", "natural gas".
     phase : {"preheat", "pierce", "cut"}
         Preheat flames burn on while cutting: their flow counts in all three phases.
     flow_m3_h : float

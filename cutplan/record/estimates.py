@@ -21,6 +21,7 @@ class PartShareRecord(Record):
     gas_m3: Mapping[str, Rounded5]
     power_kwh: Rounded4
     cost: Mapping[str, Rounded2] | None = None
+    co2_kg: Mapping[str, Rounded3] | None = None
 
     @classmethod
     def of(cls, share: PartEstimate) -> Self:
@@ -31,13 +32,15 @@ class PartShareRecord(Record):
             gas_m3=share.gas_m3,
             power_kwh=share.power_kwh,
             cost=share.cost,
+            co2_kg=share.co2_kg,
         )
 
     @model_serializer(mode="wrap")
     def _without_cost(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
         record: dict[str, Any] = handler(self)
-        if self.cost is None:
-            del record["cost"]
+        for key in ("cost", "co2_kg"):
+            if getattr(self, key) is None:
+                del record[key]
         return record
 
 
@@ -60,6 +63,12 @@ class EstimateRecord(Record):
     cost: Mapping[str, Rounded2] | None = None
     currency: str | None = None
     sensitivity: str = ""
+    sets_by_starts: Rounded4 = 0.0
+    power_by_phase_kwh: Mapping[str, Rounded4] = {}
+    supplies: Mapping[str, Rounded4] = {}
+    sorting_s: Rounded3 = 0.0
+    remnant_kg: Rounded3 | None = None
+    co2_kg: Mapping[str, Rounded3] | None = None
 
     @classmethod
     def of(cls, estimate: Estimate) -> Self:
@@ -81,6 +90,12 @@ class EstimateRecord(Record):
             cost=estimate.cost,
             currency=estimate.currency,
             sensitivity=estimate.sensitivity,
+            sets_by_starts=estimate.sets_by_starts,
+            power_by_phase_kwh=estimate.power_by_phase_kwh,
+            supplies=estimate.supplies,
+            sorting_s=estimate.sorting_s,
+            remnant_kg=estimate.remnant_kg,
+            co2_kg=estimate.co2_kg,
         )
 
     @model_serializer(mode="wrap")
@@ -89,4 +104,6 @@ class EstimateRecord(Record):
         if self.cost is None:
             for key in ("cost", "currency", "sensitivity"):
                 del record[key]
+        if self.co2_kg is None:
+            del record["co2_kg"]
         return record

@@ -7,6 +7,7 @@ from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.labels import PartLabel, labels_html, labels_pdf, part_labels
 from cutplan.report.paper import PAPERS, Paper
 from cutplan.report.pictures import stacked_svg
+from cutplan.report.quote_pages import quote_csv, quote_html, quote_pdf
 from cutplan.report.setup_pdf import setup_sheet_pdf
 from cutplan.report.setup_sheet import setup_sheet_html
 from cutplan.report.sheet_lists import SheetPart, sheet_parts
@@ -30,6 +31,9 @@ __all__ = [
     "nested_svg",
     "part_labels",
     "plate_svg",
+    "quote_csv",
+    "quote_html",
+    "quote_pdf",
     "rack_html",
     "setup_sheet_html",
     "setup_sheet_pdf",

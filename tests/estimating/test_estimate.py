@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from pydantic import ValidationError
 
 from cutplan.base.errors import DataError, ProgramError
 from cutplan.base.machine import Machine
@@ -131,7 +132,7 @@ def test_heights_in_the_program_replace_the_machines_times(
 ) -> None:
     text = "G0 Z30\nG0 X100 Y0\nG0 Z5\nM3\nG4 P0.5\nG1 X200 F2400\nM5\nG0 Z30"
     # With no deviation allowed the control stops between upright and level moves.
-    result = estimate(motions_of(text), plasma, replace(machine, corner_deviation_mm=0.0))
+    result = estimate(motions_of(text), plasma, replace(machine, corner_deviation_mm=1e-12))
     # 30, 25 and 25 mm at 400 mm/s², too short to reach the rapid: 2·√(L/a).
     expected = 2 * (math.sqrt(30 / 400) + 2 * math.sqrt(25 / 400))
     assert result.time_s["raising"] == pytest.approx(expected)
@@ -165,7 +166,7 @@ def test_plate_too_thick_to_pierce_starts_at_the_edge_without_a_pierce(
 def test_options_that_cannot_be_are_refused(
     motions_of: Reader, plasma: CutData, machine: Machine, wrong: dict[str, float]
 ) -> None:
-    with pytest.raises(DataError, match=next(iter(wrong))):
+    with pytest.raises((DataError, ValidationError), match=next(iter(wrong))):
         estimate(motions_of(TWO_CUTS), plasma, machine, options=EstimateOptions(**wrong))
 
 
@@ -220,7 +221,7 @@ def test_a_negative_acetylene_flow_is_refused() -> None:
 def test_a_machine_that_cannot_move_is_refused(
     motions_of: Reader, plasma: CutData, machine: Machine, field: str, value: float
 ) -> None:
-    with pytest.raises(DataError, match=f"the machine's {field} must lie above 0"):
+    with pytest.raises(ValidationError, match=field):
         estimate(motions_of(TWO_CUTS), plasma, replace(machine, **{field: value}))
 
 

@@ -1,0 +1,76 @@
+"""What a proved program leaves of its plate, and which of it is worth keeping."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from cutplan.control import Dialect
+from cutplan.geometry import to_polygon
+from cutplan.process import CutData
+from cutplan.stock import Lanes, NestedPlate, remnant_shapes
+from cutplan.verification import offcuts, skeleton
+
+__all__ = ["metal_left", "remnant_area"]
+
+CHORD_MM = 0.01
+"""How far a hole that was there before is taken larger than it is."""
+
+
+def metal_left(
+    texts: Sequence[str],
+    run: NestedPlate,
+    nested: NestedPlate,
+    data: CutData,
+    dialect: Dialect,
+    lanes: Lanes,
+) -> Any:
+    """Return what a program leaves of a plate, as a polygon; never more than there is.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        The program's files.
+    run : NestedPlate
+        What one torch cuts: the whole, or the first lane.
+    nested : NestedPlate
+        The whole plate.
+    data : CutData
+    dialect : Dialect
+    lanes : Lanes
+        How torches side by side share the plate.
+    """
+    import shapely
+
+    left = skeleton(texts, run, data, dialect=dialect)
+    loose = offcuts(texts, run, data, dialect=dialect)
+    metal = shapely.union_all([left, *loose])
+    if lanes.torches > 1:
+        metal = _in_every_lane(metal, run, nested, lanes)
+    gone = [to_polygon(void, tolerance=CHORD_MM, side="outside") for void in nested.plate.voids]
+    return shapely.difference(metal, shapely.union_all(gone))
+
+
+def remnant_area(metal: Any, keep: Sequence[float]) -> float:
+    """Return the area of the remnants worth keeping, mm²; none where no size is worth it."""
+    import shapely
+
+    if not keep:
+        return 0.0
+    shapes = remnant_shapes(metal, (keep[0], keep[-1]))
+    return sum(
+        float(shapely.area(to_polygon(shape.outline, tolerance=CHORD_MM)))
+        - sum(float(shapely.area(to_polygon(void, tolerance=CHORD_MM))) for void in shape.voids)
+        for shape in shapes
+    )
+
+
+def _in_every_lane(metal: Any, run: NestedPlate, nested: NestedPlate, lanes: Lanes) -> Any:
+    """Return what is left of a plate whose lanes all lose what the first does."""
+    import shapely
+    from shapely.affinity import translate
+
+    lane, plate = (to_polygon(each.plate.outline, tolerance=CHORD_MM) for each in (run, nested))
+    lost = shapely.difference(lane, metal)
+    everywhere = [translate(lost, 0.0, shift) for shift in lanes.shifts]
+    return shapely.difference(plate, shapely.union_all(everywhere))

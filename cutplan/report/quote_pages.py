@@ -1,0 +1,116 @@
+"""A quote for the customer, as a page and as PDF, and every line of it for the shop, as CSV.
+
+The customer sees parts and prices; what they are made of, with its sources, is the shop's own.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from cutplan.base.cleaning import csv_cell
+from cutplan.estimating import Quote
+from cutplan.report.pages import render
+from cutplan.report.paper import Paper, new_pdf, plain_letters
+
+__all__ = ["quote_csv", "quote_html", "quote_pdf"]
+
+MARGIN = 15.0  # mm
+LINE = 5.0  # mm
+LINE_HEADINGS = ("for", "item", "what", "quantity", "unit", "rate", "amount", "source")
+
+
+def quote_html(quote: Quote) -> str:
+    """Return the customer's page of a quote: self-contained HTML, the same quote the same text.
+
+    Parameters
+    ----------
+    quote : Quote
+
+    Returns
+    -------
+    str
+    """
+    return render("quote.html", quote=quote, batches=sorted(quote.batch_prices), terms=_terms(quote))
+
+
+def quote_pdf(quote: Quote, *, paper: Paper = "A4") -> bytes:
+    """Return the customer's quote as PDF; the same quote gives the same bytes.
+
+    Parameters
+    ----------
+    quote : Quote
+    paper : {"A4", "Letter"}
+
+    Returns
+    -------
+    bytes
+    """
+    pdf = new_pdf(f"Quote {quote.job}", paper, MARGIN)
+    pdf.add_page()
+    pdf.set_font("Helvetica", "B", 16)
+    pdf.multi_cell(0, 8, plain_letters(f"Quote: {quote.job}"), new_x="LMARGIN", new_y="NEXT")
+    pdf.set_font("Helvetica", "", 9)
+    batches = sorted(quote.batch_prices)
+    for columns, rows in (_part_rows(quote, batches), _batch_rows(quote, batches)):
+        pdf.set_y(pdf.get_y() + 4)
+        with pdf.table(
+            borders_layout="HORIZONTAL_LINES", line_height=LINE,
+            text_align=("LEFT", *["RIGHT"] * (len(columns) - 1)),
+        ) as table:  # fmt: skip
+            for row in (columns, *rows):
+                table.row([plain_letters(cell) for cell in row])
+    pdf.set_y(pdf.get_y() + 4)
+    for words in _terms(quote):
+        pdf.multi_cell(0, LINE, plain_letters(words), align="L", new_x="LMARGIN", new_y="NEXT")
+    return bytes(pdf.output())
+
+
+def quote_csv(quote: Quote) -> str:
+    """Return every line of a quote with its quantity, rate, amount and source, and the sums.
+
+    Parameters
+    ----------
+    quote : Quote
+
+    Returns
+    -------
+    str
+        Amounts add up to the cent.
+    """
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow((*LINE_HEADINGS[:-2], f"amount {quote.currency}", "source"))
+    for line in quote.lines:
+        figures = f"{line.quantity:.4f}", line.unit, f"{line.rate:g}", str(line.amount)
+        words = (csv_cell(text) for text in (line.about, line.item, line.detail))
+        writer.writerow([*words, *figures, csv_cell(line.source)])
+    writer.writerow(("batch", "price", quote.basis, "", "", "", str(quote.price), "sum of the lines"))
+    return text.getvalue()
+
+
+def _part_rows(quote: Quote, batches: list[int]) -> tuple[list[str], list[list[str]]]:
+    columns = ["part", "pieces", *(f"each at {n} batch{'es' if n > 1 else ''}" for n in batches)]
+    energy = any(part.co2_kg_each is not None for part in quote.parts)
+    columns += ["kWh each", "kg CO2 each"] if energy else []
+    rows = []
+    for part in quote.parts:
+        row = [part.name, str(part.copies), *(str(part.price_each[n]) for n in batches)]
+        if energy:
+            carbon = "–" if part.co2_kg_each is None else f"{part.co2_kg_each:.2f}"
+            row += [f"{part.power_kwh_each:.2f}", carbon]
+        rows.append(row)
+    return columns, rows
+
+
+def _batch_rows(quote: Quote, batches: list[int]) -> tuple[list[str], list[list[str]]]:
+    columns = ["batches ordered", f"price of a batch, {quote.currency}"]
+    prices = {**quote.batch_prices, 1: quote.price} if 1 in quote.batch_prices else quote.batch_prices
+    return columns, [[str(n), str(prices[n])] for n in batches]
+
+
+def _terms(quote: Quote) -> tuple[str, ...]:
+    return (
+        f"Price of one batch: {quote.price} {quote.currency}, without tax and carriage.",
+        f"Reckoned with {quote.basis}. As planned it may come to {quote.low} to {quote.high} {quote.currency}.",
+    )
