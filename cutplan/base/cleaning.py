@@ -31,17 +31,46 @@ _DEVICES = re.compile(r"^(con|prn|aux|nul|com[0-9]|lpt[0-9])(\.|$)", re.IGNORECA
 
 
 def plain(text: str) -> str:
-    """Return a text on one line, with a mark in place of each character that is no letter to read."""
+    """Return a text on one line, with a mark in place of each character that is no letter to read.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     return _UNFIT.sub(REPLACED, text)
 
 
 def plain_lines(text: str) -> str:
-    """Return a text of one or more lines, each plain."""
+    """Return a text of one or more lines, each plain.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     return "\n".join(map(plain, text.split("\n")))
 
 
 def shortened(text: str, longest: int = 80) -> str:
-    """Return a text of at most so many letters, cut out in its middle."""
+    """Return a text of at most so many letters, cut out in its middle.
+
+    Parameters
+    ----------
+    text : str
+    longest : int, optional
+        Letters kept at most.
+
+    Returns
+    -------
+    str
+    """
     if len(text) <= longest:
         return text
     head = (longest - 1) * 2 // 3
@@ -49,7 +78,16 @@ def shortened(text: str, longest: int = 80) -> str:
 
 
 def escaped(text: str) -> str:
-    """Return a text as XML and HTML take it, between tags or in quotation marks."""
+    """Return a text as XML and HTML take it, between tags or in quotation marks.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     return escape(plain(text), {'"': "&quot;", "'": "&#39;"})
 
 
@@ -57,12 +95,29 @@ def csv_cell(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula, whichever mark it splits cells at.
 
     An apostrophe stands in front of what would be one.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
     """
     return _FORMULA.sub(r"\1\2'", plain(text))
 
 
 def file_stem(text: str) -> str:
-    """Return a text as the stem of a file name that every system takes; never empty."""
+    """Return a text as the stem of a file name that every system takes; never empty.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     ascii_text = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
     stem = _NOT_IN_FILE_NAMES.sub("-", ascii_text).strip("-. ")[:100].rstrip("-. ")
     return f"x-{stem}" if _DEVICES.match(stem) or not stem else stem

@@ -40,6 +40,11 @@ def njit(function: F | None = None, **options: Any) -> F | Callable[[F], F]:
         The kernel, when used as a bare decorator.
     **options
         Options of ``numba.njit`` (``fastmath``, ``parallel``, ``nogil``, …).
+
+    Returns
+    -------
+    callable
+        The kernel, compiled or as it was.
     """
 
     def decorate(kernel: F) -> F:
@@ -76,6 +81,15 @@ def drop_stale(package: Path) -> bool:
 
     Numba looks only at a kernel's own file, but the kernels that it calls from other files are
     built into it, and would stay as they were.
+
+    Parameters
+    ----------
+    package : Path
+        Folder of the package.
+
+    Returns
+    -------
+    bool
     """
     stamp = package / "__pycache__" / "kernels.stamp"
     try:

@@ -48,6 +48,17 @@ class FileModel(BaseModel):
 def read_toml(file: Path, error: type[CutplanError] = InputError) -> dict[str, Any]:
     """Return the content of a TOML file.
 
+    Parameters
+    ----------
+    file : Path
+        The file.
+    error : type of CutplanError, optional
+        Kind of error that is raised.
+
+    Returns
+    -------
+    dict
+
     Raises
     ------
     CutplanError
@@ -67,6 +78,15 @@ def read_toml(file: Path, error: type[CutplanError] = InputError) -> dict[str, A
 def read_text(file: Path) -> str:
     """Return the text of a file.
 
+    Parameters
+    ----------
+    file : Path
+        The file.
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     InputError
@@ -82,6 +102,12 @@ def read_text(file: Path) -> str:
 
 def write_text(file: Path, text: str) -> None:
     """Write a text file, its folder made if missing.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    text : str
 
     Raises
     ------
@@ -118,6 +144,11 @@ def validate(
     called : mapping, optional
         What entries are called, by their place, that come from another file.
 
+    Returns
+    -------
+    model
+        The validated model.
+
     Raises
     ------
     CutplanError
@@ -133,7 +164,21 @@ def validate(
 def error_of(
     problems: Sequence[tuple[str, str]], where: str, error: type[CutplanError] = InputError
 ) -> CutplanError:
-    """Return one error that tells all problems of a file, each with what mends it."""
+    """Return one error that tells all problems of a file, each with what mends it.
+
+    Parameters
+    ----------
+    problems : sequence of tuple of str
+        What is wrong, and what mends it.
+    where : str
+        The file.
+    error : type of CutplanError, optional
+        Kind of error that is raised.
+
+    Returns
+    -------
+    CutplanError
+    """
     if len(problems) == 1:
         return error(problems[0][0], where=where, remedy=problems[0][1] or None)
     lines = [f"  {message}" + (f"; {remedy}" if remedy else "") for message, remedy in problems[:MOST_TOLD]]

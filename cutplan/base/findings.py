@@ -50,5 +50,14 @@ class Finding:
 
 
 def stopping(findings: Iterable[Finding]) -> list[Finding]:
-    """Return the findings that no plan goes past: what was refused, and open questions."""
+    """Return the findings that no plan goes past: what was refused, and open questions.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+
+    Returns
+    -------
+    list of Finding
+    """
     return [finding for finding in findings if finding.kind in STOPPING]

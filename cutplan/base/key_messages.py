@@ -67,6 +67,11 @@ def key_problems(
         The file's content.
     called : mapping, optional
         What entries are called that do not stand in this file: ``parts.csv, row 4``.
+
+    Returns
+    -------
+    list of (str, str)
+        What is wrong, and what mends it.
     """
     faults = [_fault(error, data) for error in errors]
     places: dict[Place, list[_Fault]] = {}
@@ -197,13 +202,33 @@ def _plain(keys: Sequence[int | str]) -> list[str]:
 
 
 def keys_of(model: type) -> dict[str, Any]:
-    """Return the fields of a model by the keys that a file writes."""
+    """Return the fields of a model by the keys that a file writes.
+
+    Parameters
+    ----------
+    model : type
+        Model or dataclass that a file is validated with.
+
+    Returns
+    -------
+    dict
+    """
     fields: Mapping[str, Any] = getattr(model, "__pydantic_fields__", {})
     return {field.alias or name: field for name, field in fields.items()}
 
 
 def section_models(annotation: Any) -> Iterator[type]:
-    """Yield the models within an annotation: those that a section, an entry or a form of it may be."""
+    """Yield the models within an annotation: those that a section, an entry or a form of it may be.
+
+    Parameters
+    ----------
+    annotation : Any
+        Of a field.
+
+    Yields
+    ------
+    type
+    """
     if isinstance(annotation, type) and hasattr(annotation, "__pydantic_fields__"):
         yield annotation
     for argument in get_args(annotation):

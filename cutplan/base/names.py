@@ -17,6 +17,14 @@ LONGEST_NAME = 120
 def checked_name(text: str) -> str:
     """Return a name that can stand on a label, in a program's comments and in a file.
 
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     ValueError

@@ -20,7 +20,18 @@ _SCALE = 1.0 / 4294967296.0
 
 
 def new_stream(seed: int) -> NDArray[np.int64]:
-    """Return the state of a stream; different seeds give unrelated streams."""
+    """Return the state of a stream; different seeds give unrelated streams.
+
+    Parameters
+    ----------
+    seed : int
+        0 or more.
+
+    Returns
+    -------
+    ndarray of int64
+        State of the stream, which the kernels move on.
+    """
     state = np.random.SeedSequence(seed).generate_state(1)[0]
     return np.array([int(state) or 1], dtype=np.int64)
 

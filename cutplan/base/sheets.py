@@ -26,6 +26,15 @@ LONGEST_CELL = 4_000
 def read_table(file: Path) -> list[list[str]]:
     """Return the cells of a CSV file, or of the first sheet of a workbook, as text.
 
+    Parameters
+    ----------
+    file : Path
+        The file.
+
+    Returns
+    -------
+    list of list of str
+
     Raises
     ------
     InputError

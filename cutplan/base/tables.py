@@ -78,6 +78,17 @@ class RowProblem:
 def read_rows(file: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
     """Return the rows of a CSV or XLSX list, its headings mapped to columns.
 
+    Parameters
+    ----------
+    file : Path
+        The file.
+    columns : sequence of Column
+        What the list may hold.
+
+    Returns
+    -------
+    tuple of Row
+
     Raises
     ------
     InputError
@@ -101,7 +112,27 @@ def read_rows(file: Path, columns: Sequence[Column]) -> tuple[Row, ...]:
 def map_columns(
     headings: Sequence[str], columns: Sequence[Column], file: Path
 ) -> tuple[dict[str, int], dict[str, str]]:
-    """Return which cell holds which column, and the units that the headings state."""
+    """Return which cell holds which column, and the units that the headings state.
+
+    Parameters
+    ----------
+    headings : sequence of str
+        First row of the list.
+    columns : sequence of Column
+        What the list may hold.
+    file : Path
+        The file.
+
+    Returns
+    -------
+    dict of str to int, and dict of str to str
+        Index of the cell by column, and unit by column.
+
+    Raises
+    ------
+    InputError
+        If two headings mean the same column, or one that is needed is missing.
+    """
     mapped: dict[str, int] = {}
     units: dict[str, str] = {}
     for index, heading in enumerate(headings):
@@ -136,6 +167,15 @@ def _heading(text: str) -> tuple[str, str]:
 
 def decimal_mark(texts: Iterable[str]) -> str | None:
     """Return the decimal mark that a list's figures agree on, None where none shows.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        The cells.
+
+    Returns
+    -------
+    str or None
 
     Raises
     ------
@@ -177,6 +217,10 @@ def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool 
     lengths : bool
         Whether the figure is a length.
 
+    Returns
+    -------
+    float
+
     Raises
     ------
     InputError
@@ -210,6 +254,13 @@ def number(text: str, *, mark: str | None = None, unit: str = "", lengths: bool 
 def refuse_thousands(text: str, mark: str | None) -> None:
     """Refuse a figure like "1.500" where it may as well be one and a half thousand.
 
+    Parameters
+    ----------
+    text : str
+        The cell.
+    mark : str or None
+        Decimal mark of the list; None where it is not known.
+
     Raises
     ------
     InputError
@@ -221,6 +272,17 @@ def refuse_thousands(text: str, mark: str | None) -> None:
 
 def whole_number(text: str, *, mark: str | None = None) -> int:
     """Return the count in a cell.
+
+    Parameters
+    ----------
+    text : str
+        The cell.
+    mark : str, optional
+        Decimal mark of the list; None where it is not known.
+
+    Returns
+    -------
+    int
 
     Raises
     ------

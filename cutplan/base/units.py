@@ -26,6 +26,15 @@ _UNIT_OF = {word: unit for unit, words in UNIT_WORDS.items() for word in (unit, 
 def unit_named(word: str) -> str:
     """Return the unit that a word means: "in" for "inch", "Inches", "in." or a double prime.
 
+    Parameters
+    ----------
+    word : str
+        As people write it.
+
+    Returns
+    -------
+    str
+
     Raises
     ------
     InputError
@@ -38,5 +47,15 @@ def unit_named(word: str) -> str:
 
 
 def plain_unit(word: object) -> object:
-    """Return the unit that a word means, and anything else as it is, for a validation to refuse."""
+    """Return the unit that a word means, and anything else as it is, for a validation to refuse.
+
+    Parameters
+    ----------
+    word : object
+        From a file.
+
+    Returns
+    -------
+    object
+    """
     return _UNIT_OF.get(word.strip().casefold().rstrip("."), word) if isinstance(word, str) else word

@@ -46,7 +46,19 @@ def comment_doubts(text: str, first: int, permits: Sequence[str]) -> Iterator[Do
 
 
 def acts(line: str, permits: Sequence[str] = ()) -> bool:
-    """Return whether controls could act on a comment of a line."""
+    """Return whether controls could act on a comment of a line.
+
+    Parameters
+    ----------
+    line : str
+        A line of a program.
+    permits : sequence of str, optional
+        Comments that are meant to act.
+
+    Returns
+    -------
+    bool
+    """
     return any(True for _ in comment_doubts(line, 1, permits))
 
 
@@ -66,6 +78,14 @@ def harmless_text(text: str) -> str:
 
     NISTIR 6556, 3.3.4: no comment stands inside another.  Semicolons and per cent signs go too:
     some controls end a block, or a program, at one.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
     """
     plain = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("×", "x").replace("%", " percent "))
     plain = plain.encode("ascii", "ignore").decode().translate(str.maketrans("();", "[],"))

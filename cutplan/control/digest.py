@@ -23,13 +23,32 @@ _PLAN = re.compile(r"^\(plan digest ([0-9A-Za-z:.-]+)\)$")
 
 
 def digest(text: str) -> str:
-    """Return the SHA-256 of a program's lines without its own digest comment, in hex."""
+    """Return the SHA-256 of a program's lines without its own digest comment, in hex.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
     lines = [line for line in _lines(text) if not _OWN.match(line)]
     return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()
 
 
 def overall_digest(bound: Mapping[str, str]) -> str:
-    """Return one digest of all that a plan is bound to."""
+    """Return one digest of all that a plan is bound to.
+
+    Parameters
+    ----------
+    bound : mapping of str to str
+        Digests by name.
+
+    Returns
+    -------
+    str
+    """
     return hashlib.sha256("\n".join(f"{name} {bound[name]}" for name in sorted(bound)).encode()).hexdigest()
 
 
@@ -44,6 +63,10 @@ def stamp(text: str, bound: Mapping[str, str] | None = None) -> str:
         Program, ``\\n`` at the end of each line.
     bound : mapping of str to str, optional
         Digests of what the plan is bound to, by name; without it, those that are there stay.
+
+    Returns
+    -------
+    str
     """
     lines = [line for line in text.split("\n") if not _OWN.match(line)]
     if bound:
@@ -65,7 +88,16 @@ def _bound_lines(bound: Mapping[str, str]) -> list[str]:
 
 
 def bound_to(text: str) -> dict[str, str]:
-    """Return the starts of the digests that a program is bound to, by name; none where it carries none."""
+    """Return the starts of the digests that a program is bound to, by name; none where it carries none.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    dict of str to str
+    """
     found = [match[1] for line in _lines(text) if (match := _BOUND.match(line))]
     words = [entry.split() for line in found for entry in line.split(", ")]
     return {name: value for name, value in words}
@@ -77,7 +109,16 @@ def stamped_digest(text: str) -> str | None:
 
 
 def plan_digest(text: str) -> str | None:
-    """Return the digest of the plan that a program carries; None where it carries none."""
+    """Return the digest of the plan that a program carries; None where it carries none.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str or None
+    """
     return _first(_PLAN, text)
 
 
@@ -90,6 +131,10 @@ def is_untouched(text: str, expected: str | None = None) -> bool:
     expected : str, optional
         Digest that the plan holds; without it the one in the program's head counts, and a
         program that carries none is not known to be untouched.
+
+    Returns
+    -------
+    bool
     """
     wanted = expected or stamped_digest(text)
     return wanted is not None and digest(text) == wanted

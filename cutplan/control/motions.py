@@ -132,6 +132,14 @@ def joined(files: Sequence[Motions]) -> Motions:
     Lines are those of each file, so a breakdown goes by cut, not by line.  Doubts, departures
     and torch counts are those of all files.
 
+    Parameters
+    ----------
+    files : sequence of Motions
+
+    Returns
+    -------
+    Motions
+
     Raises
     ------
     ProgramError

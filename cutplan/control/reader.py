@@ -78,6 +78,10 @@ def read_files(texts: Sequence[str], dialect: Dialect | None = None, *, strict: 
     dialect : Dialect, optional
     strict : bool
 
+    Returns
+    -------
+    Motions
+
     Raises
     ------
     ProgramError

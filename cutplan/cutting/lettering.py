@@ -85,6 +85,10 @@ def name_to_mark(part: Part, tallest: float) -> MarkText | None:
     part : Part
     tallest : float
         Height of the letters at most, mm.
+
+    Returns
+    -------
+    MarkText or None
     """
     import shapely
 

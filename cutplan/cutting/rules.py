@@ -55,7 +55,18 @@ def check_part(part: Part, data: CutData, options: CuttingOptions | None = None)
 
 
 def needs_marker(part: Part, data: CutData, options: CuttingOptions | None = None) -> bool:
-    """Whether something of a part is marked: lines, letters, or a hole that is to be drilled."""
+    """Whether something of a part is marked: lines, letters, or a hole that is to be drilled.
+
+    Parameters
+    ----------
+    part : Part
+    data : CutData
+    options : CuttingOptions, optional
+
+    Returns
+    -------
+    bool
+    """
     options = options or CuttingOptions()
     if part.marks or part.texts:
         return True

@@ -69,7 +69,16 @@ class PartMeasures:
 
 
 def measure_part(part: Part) -> PartMeasures:
-    """Return what a part measures."""
+    """Return what a part measures.
+
+    Parameters
+    ----------
+    part : Part
+
+    Returns
+    -------
+    PartMeasures
+    """
     contours = (part.outer, *part.holes)
     box = bounds(part.outer)
     smallest = min((inscribed_circle(hole) for hole in part.holes), default=None)
@@ -106,6 +115,15 @@ def inscribed_circle(contour: Path) -> Width:
 
     Exact in round and in convex contours; else never too large, and at most
     `MIDDLE_TOLERANCE` too small.
+
+    Parameters
+    ----------
+    contour : Path
+        Closed.
+
+    Returns
+    -------
+    Width
     """
     segments = contour.segments
     centres, radii = segments.centre, segments.radius
@@ -148,5 +166,15 @@ def _clearance(contours: tuple[Path, ...], points: FloatArray) -> FloatArray:
 
 
 def metal_area(part: Part) -> float:
-    """Return a part's true area, holes taken out, mm²."""
+    """Return a part's true area, holes taken out, mm².
+
+    Parameters
+    ----------
+    part : Part
+
+    Returns
+    -------
+    float
+        mm².
+    """
     return abs(area(part.outer)) - sum(abs(area(hole)) for hole in part.holes)

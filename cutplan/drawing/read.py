@@ -98,6 +98,10 @@ def inspect_drawing(file: str | os.PathLike[str], options: ReadOptions = ReadOpt
     file : path
     options : ReadOptions, optional
 
+    Returns
+    -------
+    Drawing
+
     Raises
     ------
     DrawingError

@@ -21,7 +21,16 @@ Item = Path | MarkText
 
 
 def part_layers(parts: Iterable[Part]) -> dict[str, list[Item]]:
-    """Return what parts hold by layer, by names that the reader takes for the same roles."""
+    """Return what parts hold by layer, by names that the reader takes for the same roles.
+
+    Parameters
+    ----------
+    parts : iterable of Part
+
+    Returns
+    -------
+    dict of str to list of Item
+    """
     layers: dict[str, list[Item]] = {"OUTLINE": [], "HOLES": [], "MARK": [], "BEND": []}
     for part in parts:
         layers["OUTLINE"].append(part.outer)

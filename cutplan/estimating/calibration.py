@@ -113,6 +113,10 @@ def calibrate(
     factors : sequence of str
         Groups to fit, of `FACTOR_GROUPS`; each activity in one group at most.
 
+    Returns
+    -------
+    Calibration
+
     Raises
     ------
     DataError

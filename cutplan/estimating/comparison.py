@@ -105,6 +105,10 @@ def compare(
     alternatives : sequence of Alternative
     prices : Prices, optional
     options : EstimateOptions, optional
+
+    Returns
+    -------
+    tuple of Compared
     """
     results = []
     for alternative in alternatives:
@@ -163,6 +167,18 @@ def retimed(motions: Motions, planned: CutData, data: CutData) -> Motions:
 
     Feeds under the torch keep their share of the full feed; pierce and preheat dwells become
     those of `data`, and starts at an edge stay starts at an edge.
+
+    Parameters
+    ----------
+    motions : Motions
+    planned : CutData
+        What the motions were planned with.
+    data : CutData
+        What they are to be run with.
+
+    Returns
+    -------
+    Motions
     """
     if data is planned:
         return motions

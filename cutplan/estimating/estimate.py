@@ -86,6 +86,10 @@ def estimate(
         Factors fitted to measured times.
     options : EstimateOptions, optional
 
+    Returns
+    -------
+    Estimate
+
     Raises
     ------
     DataError
@@ -144,6 +148,20 @@ def shared_between(
         At least 1; not held against the machine's own count.
     part_copies : mapping, optional
         Without it the copies are taken to divide evenly, and a note says so.
+    motions : Motions
+        As for `estimate`, like all that follow.
+    data : CutData
+    machine : Machine
+    plate : Plate, optional
+    prices : Prices, optional
+    part_areas : mapping of str to float, optional
+    remnant_mm2 : float, optional
+    options : EstimateOptions, optional
+
+    Returns
+    -------
+    Estimate
+        Each start and each cut is run by one torch; the longest torch gives the time.
     """
     options = options or EstimateOptions()
     _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
@@ -198,6 +216,10 @@ def _refuse_wrong_machine(machine: Machine, torches: int) -> None:
 
 def refuse_wrong_options(options: EstimateOptions) -> None:
     """Refuse options that no shop can have.
+
+    Parameters
+    ----------
+    options : EstimateOptions
 
     Raises
     ------

@@ -82,6 +82,15 @@ def load_prices(file: str | Path) -> Prices:
 
     Prices are numbers in the file's `currency`, or strings that repeat it ("1.15 EUR").
 
+    Parameters
+    ----------
+    file : str or Path
+        The file.
+
+    Returns
+    -------
+    Prices
+
     Raises
     ------
     DataError

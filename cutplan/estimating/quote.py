@@ -130,7 +130,16 @@ class Quote:
 
 
 def cents(amount: float | Decimal) -> Decimal:
-    """Return an amount rounded to the cent, halves away from zero."""
+    """Return an amount rounded to the cent, halves away from zero.
+
+    Parameters
+    ----------
+    amount : float or Decimal
+
+    Returns
+    -------
+    Decimal
+    """
     return Decimal(str(amount)).quantize(CENT, ROUND_HALF_UP)
 
 

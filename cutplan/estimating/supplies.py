@@ -138,7 +138,17 @@ def acetylene_manifold(
 
 
 def manifold_lines(flow_m3_h: float) -> tuple[str, ...]:
-    """Return how many acetylene cylinders a flow takes: full, half-full, cold."""
+    """Return how many acetylene cylinders a flow takes: full, half-full, cold.
+
+    Parameters
+    ----------
+    flow_m3_h : float
+        Of acetylene, m³/h at 15 °C and 1.013 bar.
+
+    Returns
+    -------
+    tuple of str
+    """
     if flow_m3_h <= 0.0:
         return ()
     full, half = ACETYLENE_CYLINDER_M3, ACETYLENE_CYLINDER_M3 / 2.0

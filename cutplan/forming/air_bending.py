@@ -37,7 +37,20 @@ GROUP_TENSILE_MPA = {"mild steel": 630.0, "stainless": 720.0, "aluminium": 350.0
 
 
 def tensile_strength_mpa(grade: str, material: str) -> float:
-    """Return the highest tensile strength to reckon with for a grade."""
+    """Return the highest tensile strength to reckon with for a grade.
+
+    Parameters
+    ----------
+    grade : str
+        As on the plate, "S355".
+    material : str
+        Material group.
+
+    Returns
+    -------
+    float
+        MPa.
+    """
     found = re.match(r"(?:EN|ASTM)?\s*([SA]\d+)", grade.strip().upper())
     if found and found.group(1) in UPPER_TENSILE_MPA:
         return UPPER_TENSILE_MPA[found.group(1)]
@@ -53,6 +66,16 @@ def force_kn_per_m(thickness: float, die: float, tensile_mpa: float) -> float:
         Plate thickness and die opening, mm.
     tensile_mpa : float
         Tensile strength.
+
+    Returns
+    -------
+    float
+        kN/m.
+
+    Raises
+    ------
+    DataError
+        If one of them is not above zero.
     """
     if thickness <= 0 or die <= 0 or tensile_mpa <= 0:
         raise DataError("thickness, die opening and tensile strength must be above zero")
@@ -65,6 +88,20 @@ def die_opening(thickness: float, dies: Sequence[float] = (), radius: float | No
 
     The next larger die on hand is taken where there is one, since a narrower one costs force
     and marks the plate; otherwise the largest.
+
+    Parameters
+    ----------
+    thickness : float
+        mm.
+    dies : sequence of float, optional
+        Openings on hand, mm; empty for any.
+    radius : float, optional
+        mm.
+
+    Returns
+    -------
+    float
+        mm.
     """
     usual = (10.0 if thickness > THICK_PLATE_MM else 8.0) * thickness
     wanted = max(usual, radius / RADIUS_SHARE) if radius else usual
@@ -74,10 +111,32 @@ def die_opening(thickness: float, dies: Sequence[float] = (), radius: float | No
 
 
 def inside_radius(die: float) -> float:
-    """Return the inside radius that air bending over a die opening gives, mm."""
+    """Return the inside radius that air bending over a die opening gives, mm.
+
+    Parameters
+    ----------
+    die : float
+        Opening, mm.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return RADIUS_SHARE * die
 
 
 def shortest_flange(die: float) -> float:
-    """Return the shortest flange that a die opening carries, mm."""
+    """Return the shortest flange that a die opening carries, mm.
+
+    Parameters
+    ----------
+    die : float
+        Opening, mm.
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return FLANGE_SHARE * die

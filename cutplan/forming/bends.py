@@ -51,6 +51,10 @@ def check_bends(
     rolling_deg : float, optional
         Direction of rolling in the drawing, degrees.
 
+    Returns
+    -------
+    tuple of BendCheck
+
     Raises
     ------
     DrawingError
@@ -190,6 +194,10 @@ def scribe_lines(part: Part, *, tick: float | None = 15.0, clearance: float = 2.
         Length of a tick at each end of every stretch of metal, mm; None scribes in full.
     clearance : float
         Distance kept from edges, mm, so that the marker never runs off the metal.
+
+    Returns
+    -------
+    tuple of Path
     """
     lines: list[Path] = []
     for bend in part.bends:

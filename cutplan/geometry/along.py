@@ -16,7 +16,17 @@ _AT_VERTEX = 1e-9
 
 
 def vertex_lengths(path: Path) -> FloatArray:
-    """Return the arc-length of each segment's start and of the path's end, shape (len(path) + 1,)."""
+    """Return the arc-length of each segment's start and of the path's end, shape (len(path) + 1,).
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    ndarray, shape (n + 1,)
+        mm.
+    """
     return np.concatenate([[0.0], np.cumsum(path.segments.length)])
 
 
@@ -43,6 +53,16 @@ def direction_at(path: Path, s: ArrayLike) -> FloatArray:
 
     At a vertex the tangent is that of the segment that leaves it; `s` is read as in
     `point_at`.
+
+    Parameters
+    ----------
+    path : Path
+    s : array_like, shape (k,)
+        mm along the path.
+
+    Returns
+    -------
+    ndarray, shape (k, 2)
     """
     index, fraction = _locate(path, s)
     segments = path.segments
@@ -52,7 +72,18 @@ def direction_at(path: Path, s: ArrayLike) -> FloatArray:
 
 
 def normal_at(path: Path, s: ArrayLike) -> FloatArray:
-    """Return the unit normals to the left of the travel at arc-lengths, shape (k, 2)."""
+    """Return the unit normals to the left of the travel at arc-lengths, shape (k, 2).
+
+    Parameters
+    ----------
+    path : Path
+    s : array_like, shape (k,)
+        mm along the path.
+
+    Returns
+    -------
+    ndarray, shape (k, 2)
+    """
     tangent = direction_at(path, s)
     return np.column_stack([-tangent[:, 1], tangent[:, 0]])
 
@@ -66,6 +97,10 @@ def subpath(path: Path, s0: float, s1: float) -> Path:
     s0, s1 : float
         Arc-lengths, mm.  On a closed path the stretch runs past the first vertex where
         ``s1 <= s0`` or ``s1`` exceeds the length, and may go round more than once.
+
+    Returns
+    -------
+    Path
 
     Raises
     ------
@@ -97,6 +132,16 @@ def subpath(path: Path, s0: float, s1: float) -> Path:
 
 def start_at(path: Path, s: float) -> Path:
     """Return a closed path restarted at arc-length `s`, split there where no vertex is.
+
+    Parameters
+    ----------
+    path : Path
+    s : float
+        mm along the path.
+
+    Returns
+    -------
+    Path
 
     Raises
     ------

@@ -53,6 +53,11 @@ def chord_points(path: Path, tolerance: float, side: Side = "on") -> FloatArray:
     -----
     Where two stretches of a contour come within the tolerance of each other, their chords
     may cross; `to_polygon` refines until they do not.
+
+    Raises
+    ------
+    GeometryError
+        If the tolerance is not above zero, or an open path is asked for a side.
     """
     if not tolerance > 0.0:
         raise GeometryError(f"a chord tolerance must be above zero, got {tolerance}")
@@ -83,6 +88,11 @@ def to_polygon(
     side : {"on", "inside", "outside"}
         "outside" never understates the metal, "inside" never overstates it; holes err the
         other way round than the outer contour, so that this is true of the whole.
+
+    Returns
+    -------
+    shapely.Polygon
+        A view for collision and proof, never a source of coordinates.
 
     Raises
     ------

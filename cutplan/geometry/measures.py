@@ -23,12 +23,31 @@ def require_closed(path: Path, purpose: str) -> None:
 
 
 def length(path: Path) -> float:
-    """Return the length of a path, mm."""
+    """Return the length of a path, mm.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return float(path.segments.length.sum())
 
 
 def area(path: Path) -> float:
     """Return the area a closed path encloses, mm²; positive where it runs counter-clockwise.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    float
+        mm².
 
     Raises
     ------
@@ -44,17 +63,46 @@ def area(path: Path) -> float:
 
 
 def is_counter_clockwise(path: Path) -> bool:
-    """Return whether a closed path runs counter-clockwise."""
+    """Return whether a closed path runs counter-clockwise.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    bool
+    """
     return area(path) > 0.0
 
 
 def oriented(path: Path, counter_clockwise: bool = True) -> Path:
-    """Return a closed path in the direction asked for, reversed where it runs the other way."""
+    """Return a closed path in the direction asked for, reversed where it runs the other way.
+
+    Parameters
+    ----------
+    path : Path
+    counter_clockwise : bool, optional
+        Direction asked for.
+
+    Returns
+    -------
+    Path
+    """
     return path if is_counter_clockwise(path) == counter_clockwise else reverse(path)
 
 
 def centroid(path: Path) -> FloatArray:
     """Return the centroid, shape (2,), mm: of the area enclosed, or of an open path's length.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    ndarray, shape (2,)
+        mm.
 
     Raises
     ------
@@ -65,7 +113,17 @@ def centroid(path: Path) -> FloatArray:
 
 
 def bounds(path: Path) -> tuple[float, float, float, float]:
-    """Return xmin, ymin, xmax, ymax of a path, mm, exact with arcs."""
+    """Return xmin, ymin, xmax, ymax of a path, mm, exact with arcs.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    tuple of float
+        xmin, ymin, xmax, ymax, mm.
+    """
     low, high = path.points.min(axis=0), path.points.max(axis=0)
     segments = path.segments
     arcs = segments.is_arc

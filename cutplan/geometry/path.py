@@ -175,12 +175,30 @@ def _segments(vertices: FloatArray, closed: bool) -> Segments:
 
 
 def polygon(points: ArrayLike) -> Path:
-    """Return the closed path of straight lines through points of shape (n, 2)."""
+    """Return the closed path of straight lines through points of shape (n, 2).
+
+    Parameters
+    ----------
+    points : array_like, shape (n, 2)
+
+    Returns
+    -------
+    Path
+    """
     return Path(_with_bulge(points), closed=True)
 
 
 def polyline(points: ArrayLike) -> Path:
-    """Return the open path of straight lines through points of shape (n, 2)."""
+    """Return the open path of straight lines through points of shape (n, 2).
+
+    Parameters
+    ----------
+    points : array_like, shape (n, 2)
+
+    Returns
+    -------
+    Path
+    """
     return Path(_with_bulge(points), closed=False)
 
 
@@ -204,6 +222,15 @@ def circle(centre: Sequence[float], radius: float, *, clockwise: bool = False, s
         Direction of travel.
     start : float
         Angle of the first vertex, rad.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    GeometryError
+        If the radius is not above zero.
     """
     if not radius > 0.0:
         raise GeometryError(f"a circle needs a radius above zero, got {radius}")
@@ -227,6 +254,10 @@ def arc(centre: Sequence[float], radius: float, start: float, sweep: float) -> P
     sweep : float
         Signed included angle, rad, at most a full turn; arcs over half a turn are split so
         that no bulge exceeds 1.
+
+    Returns
+    -------
+    Path
     """
     pieces = max(1, math.ceil(abs(sweep) / math.pi - 1e-12))
     angles = start + sweep * np.arange(pieces + 1) / pieces
@@ -241,7 +272,16 @@ def arc(centre: Sequence[float], radius: float, start: float, sweep: float) -> P
 
 
 def reverse(path: Path) -> Path:
-    """Return the path travelled the other way; a closed one keeps its first vertex."""
+    """Return the path travelled the other way; a closed one keeps its first vertex.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Path
+    """
     points = path.vertices[::-1, :2]
     if path.closed:
         points = np.roll(points, 1, axis=0)
@@ -255,6 +295,17 @@ def join(paths: Iterable[Path], *, closed: bool = False) -> Path:
     """Return open paths laid end to end as one.
 
     Each must start where the one before it ends, to 1e-6 mm.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Open, each beginning where the one before ends.
+    closed : bool, optional
+        The last ends where the first begins.
+
+    Returns
+    -------
+    Path
 
     Raises
     ------

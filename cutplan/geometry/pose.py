@@ -45,7 +45,18 @@ class Pose:
 
 
 def place_points(points: ArrayLike, pose: Pose) -> FloatArray:
-    """Return points of shape (n, 2) moved from drawing to plate coordinates."""
+    """Return points of shape (n, 2) moved from drawing to plate coordinates.
+
+    Parameters
+    ----------
+    points : array_like, shape (n, 2)
+    pose : Pose
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        mm.
+    """
     moved = np.asarray(points, dtype=np.float64) @ pose.matrix.T
     return np.asarray(moved + np.array([pose.x, pose.y]))
 
@@ -55,6 +66,15 @@ def place(path: Path, pose: Pose) -> Path:
 
     A mirrored pose turns counter-clockwise contours clockwise; use
     `cutplan.geometry.oriented` where the direction matters.
+
+    Parameters
+    ----------
+    path : Path
+    pose : Pose
+
+    Returns
+    -------
+    Path
     """
     bulges = -path.vertices[:, 2] if pose.mirrored else path.vertices[:, 2]
     return Path(np.column_stack([place_points(path.points, pose), bulges]), closed=path.closed)

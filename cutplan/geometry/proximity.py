@@ -61,7 +61,18 @@ def contains(path: Path, points: ArrayLike) -> NDArray[np.bool_]:
 
 
 def distance(path: Path, points: ArrayLike) -> FloatArray:
-    """Return the distance of each point from a path, mm, never negative, shape (k,)."""
+    """Return the distance of each point from a path, mm, never negative, shape (k,).
+
+    Parameters
+    ----------
+    path : Path
+    points : array_like, shape (n, 2)
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        mm.
+    """
     return nearest(path, points)[0]
 
 
@@ -93,6 +104,16 @@ def crossings(a: Path, b: Path) -> FloatArray:
     """Return the places where two paths cross or touch, shape (k, 2).
 
     Where they run together, the ends of the common stretch are given.
+
+    Parameters
+    ----------
+    a : Path
+    b : Path
+
+    Returns
+    -------
+    ndarray, shape (k, 2)
+        mm.
     """
     return _distinct(meetings(a.index, b.index, same=False)[0])
 
@@ -103,6 +124,15 @@ def self_crossings(path: Path) -> FloatArray:
     Where it runs along itself, the ends of the common stretch are given.  The ends of an
     open path count like any other place.  Knots with less than 1e-5 mm of path in them are
     rounding, and are left out.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    ndarray, shape (k, 2)
+        mm.
     """
     short = path.segments.length.min(initial=np.inf) <= COINCIDENT
     index = SegmentIndex.of(path, shortest=COINCIDENT) if short else path.index
@@ -118,12 +148,32 @@ def self_crossings(path: Path) -> FloatArray:
 
 
 def is_simple(path: Path) -> bool:
-    """Return whether a path neither crosses nor touches itself."""
+    """Return whether a path neither crosses nor touches itself.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    bool
+    """
     return len(self_crossings(path)) == 0
 
 
 def path_distance(a: Path, b: Path) -> float:
-    """Return the least distance between two paths, mm; 0 where they cross or touch."""
+    """Return the least distance between two paths, mm; 0 where they cross or touch.
+
+    Parameters
+    ----------
+    a : Path
+    b : Path
+
+    Returns
+    -------
+    float
+        mm.
+    """
     return _least_distance(a, b, math.inf)
 
 
@@ -131,6 +181,17 @@ def reaches_within(a: Path, b: Path, d: float) -> bool:
     """Return whether two paths come nearer than `d` mm to each other.
 
     Cheaper than `path_distance`, since nothing farther away is looked at.
+
+    Parameters
+    ----------
+    a : Path
+    b : Path
+    d : float
+        mm.
+
+    Returns
+    -------
+    bool
     """
     return _least_distance(a, b, d) < d
 

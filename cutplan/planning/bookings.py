@@ -102,6 +102,16 @@ def planned_before(out: Path, job: Job | None = None) -> str | None:
     What a killed process left half done is mended first: files that it had begun to move in,
     and pieces of the job's inventory that it reserved for a plan it never wrote.  The caller
     holds the folder (`outfolder.locked`) until its own plan is written.
+
+    Parameters
+    ----------
+    out : Path
+        The folder.
+    job : Job, optional
+
+    Returns
+    -------
+    str or None
     """
     mended(out)
     if job is not None and job.inventory is not None and job.inventory.exists():
@@ -148,6 +158,16 @@ def left_behind(out: Path, job: Job) -> str | None:
     """Return the plan in a folder whose pieces the job's inventory does not know, None where it does.
 
     They stay reserved, in whatever inventory they are, when another plan takes its place.
+
+    Parameters
+    ----------
+    out : Path
+        The folder.
+    job : Job
+
+    Returns
+    -------
+    str or None
     """
     there = standing_in(out)
     labels, name = there.from_rack, there.plan
@@ -227,6 +247,10 @@ def book_out(
         Smallest remnant worth keeping, mm; None keeps none.
     sizes : sequence of (length, width)
         Rectangles kept, mm, as measured; instead of what the program leaves.
+
+    Returns
+    -------
+    Booking
 
     Raises
     ------

@@ -138,7 +138,19 @@ def _refuse_an_empty_plan(answers: Iterable[tuple[Group, Nest]], job: Job) -> No
 
 
 def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], list[tuple[str, Finding]]]:
-    """Nest a job's parts on its plates and go no further; returns the nests and the findings."""
+    """Nest a job's parts on its plates and go no further; returns the nests and the findings.
+
+    Parameters
+    ----------
+    job : Job
+    progress : callable, optional
+        Told of each stage in words and of the share of it done, 0 to 1.
+
+    Returns
+    -------
+    list of Nest, and list of (str, Finding)
+        The nests, and what was noticed of which file or part.
+    """
     tell = saying_so(progress or (lambda stage, share: None))
     library = Library.load([job.folder / place for place in job.cutting.data])
     offered, beyond = within_travel((*plates_of(job), *rack_plates(job, own_plans=True)), job)
@@ -184,7 +196,21 @@ def _stopped(
 def strip_job(
     job: Job, width: float, progress: Progress | None = None
 ) -> tuple[list[tuple[Group, StripNest]], list[tuple[str, Finding]]]:
-    """Answer how long plates of a width must be ordered for a job; its own plates do not count."""
+    """Answer how long plates of a width must be ordered for a job; its own plates do not count.
+
+    Parameters
+    ----------
+    job : Job
+    width : float
+        Of the plates, mm.
+    progress : callable, optional
+        Told of each stage in words and of the share of it done, 0 to 1.
+
+    Returns
+    -------
+    list of (Group, StripNest), and list of (str, Finding)
+        An answer for each group, and what was noticed.
+    """
     library = Library.load([job.folder / place for place in job.cutting.data])
     tell = progress or (lambda stage, share: None)
     groups, findings = groups_of(job, None, library, tell)
@@ -194,7 +220,17 @@ def strip_job(
 
 
 def works_of(plan: Plan, job: Job) -> list[Work]:
-    """Return what a plan's programs do, for comparing other processes and torch counts."""
+    """Return what a plan's programs do, for comparing other processes and torch counts.
+
+    Parameters
+    ----------
+    plan : Plan
+    job : Job
+
+    Returns
+    -------
+    list of Work
+    """
     works = []
     for sheet in plan.sheets:
         post = postprocessor_of(sheet.data, job)
@@ -215,6 +251,21 @@ def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: b
 
     With a `paper`, the setup sheets and the labels are written as PDF too; with `replace`, the
     plan of another job, and files changed by hand, may go.
+
+    Parameters
+    ----------
+    plan : Plan
+    out : Path
+        Folder into which the plan is written.
+    paper : Paper, optional
+        Write setup sheets and labels as PDF too.
+    replace : bool, optional
+        Another job's plan, and files changed by hand, may go.
+
+    Returns
+    -------
+    list of str
+        The names of the files.
     """
     refuse_another(out, plan.job, replace=replace)
     texts = _texts(plan)

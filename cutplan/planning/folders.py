@@ -39,6 +39,15 @@ def locked(target: Path) -> Iterator[None]:
 
     A process may hold the same folder more than once.
 
+    Parameters
+    ----------
+    target : Path
+        The folder; it need not be there yet.
+
+    Yields
+    ------
+    None
+
     Raises
     ------
     OutputError

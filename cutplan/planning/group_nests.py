@@ -165,7 +165,19 @@ def strips_of(
 
 
 def as_plate(group: Group, strip: StripNest) -> NestedPlate:
-    """Return a plate as it would be ordered, with what lies on it."""
+    """Return a plate as it would be ordered, with what lies on it.
+
+    Parameters
+    ----------
+    group : Group
+        What was nested.
+    strip : StripNest
+        How.
+
+    Returns
+    -------
+    NestedPlate
+    """
     length, demand = math.ceil(strip.length), group.demands[0]
     corners = [(0.0, 0.0), (length, 0.0), (length, strip.width), (0.0, strip.width)]
     words = f"{demand.thickness:g}mm-{demand.grade}-{group.data.title}"

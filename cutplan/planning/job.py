@@ -175,6 +175,15 @@ class Job:
 def load_job(file: str | Path) -> Job:
     """Return the job of a TOML file.
 
+    Parameters
+    ----------
+    file : str or Path
+        The file.
+
+    Returns
+    -------
+    Job
+
     Raises
     ------
     JobError
@@ -185,7 +194,19 @@ def load_job(file: str | Path) -> Job:
 
 
 def parse_job(data: Mapping[str, Any], file: Path) -> Job:
-    """Return the job of data as a TOML file would hold it; `file` places relative paths."""
+    """Return the job of data as a TOML file would hold it; `file` places relative paths.
+
+    Parameters
+    ----------
+    data : mapping
+        As a TOML file would hold it.
+    file : Path
+        Places relative paths.
+
+    Returns
+    -------
+    Job
+    """
     whole, unread, called = _with_part_list(_with_files(data, file), file)
     model = validate(_JobFile, whole, str(file), JobError, called)
     assert isinstance(model.machine, Machine) and isinstance(model.estimate, EstimateOptions)

@@ -78,7 +78,18 @@ def kerf_piece_job(
 
 
 def kerf_readings_form(table: CuttingTable, thicknesses: Sequence[float], pieces: int) -> str:
-    """Return the CSV to write the callipers' readings into: two rows a piece, `measured` empty."""
+    """Return the CSV to write the callipers' readings into: two rows a piece, `measured` empty.
+
+    Parameters
+    ----------
+    table : CuttingTable
+    thicknesses : sequence of float
+    pieces : int
+
+    Returns
+    -------
+    str
+    """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(FORM_HEADINGS)

@@ -113,6 +113,10 @@ def check_program(
     left_out : LeftOut, optional
         What the program leaves out on purpose.
 
+    Returns
+    -------
+    CheckedProgram
+
     Raises
     ------
     InputError

@@ -57,6 +57,11 @@ def carbon_equivalent(composition: Mapping[str, float]) -> float:
     composition : mapping
         Percent by weight by element; elements that do not count are left aside.
 
+    Returns
+    -------
+    float
+        Percent.
+
     Raises
     ------
     DataError
@@ -80,6 +85,10 @@ def preheat_advice(cev: float, thickness: float) -> PreheatAdvice:
         Carbon equivalent, percent.
     thickness : float
         mm.
+
+    Returns
+    -------
+    PreheatAdvice
     """
     for limit, above, temperature in BANDS:
         if cev > limit and thickness > above:
@@ -102,6 +111,13 @@ def preheat_advice_for_grade(grade: str, thickness: float) -> PreheatAdvice | No
 
     The plate's own mill certificate is usually kinder: give its composition to
     `carbon_equivalent` where it is at hand.
+
+    Parameters
+    ----------
+    grade : str
+        As on the plate, "S355".
+    thickness : float
+        mm.
 
     Returns
     -------

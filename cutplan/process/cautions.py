@@ -65,7 +65,17 @@ def cautions_of(process: Process, material: str, gases: Iterable[str]) -> tuple[
 
 
 def water_cautions(data: CutData, *, water_table: bool) -> tuple[str, ...]:
-    """Return what the operator should know of the water, on a table that has it."""
+    """Return what the operator should know of the water, on a table that has it.
+
+    Parameters
+    ----------
+    data : CutData
+    water_table : bool
+
+    Returns
+    -------
+    tuple of str
+    """
     if not water_table:
         return ()
     if data.process == "oxyfuel":

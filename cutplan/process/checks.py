@@ -67,7 +67,17 @@ class RowFinding:
 
 
 def kerf_metal_kg_h(data: CutData) -> float:
-    """Return the metal that leaves the kerf at full feed, kg/h."""
+    """Return the metal that leaves the kerf at full feed, kg/h.
+
+    Parameters
+    ----------
+    data : CutData
+
+    Returns
+    -------
+    float
+        kg/h.
+    """
     volume_mm3_h = data.feed_mm_min * 60.0 * data.thickness * data.kerf
     return volume_mm3_h * 1e-9 * DENSITY_KG_M3[data.material]
 
@@ -76,19 +86,42 @@ def implied_efficiency(data: CutData) -> float:
     """Return the share of the arc's power that melts the kerf at the data's feed.
 
     Energy balance: power × efficiency = feed × thickness × kerf × density × melting heat.
+
+    Parameters
+    ----------
+    data : CutData
+
+    Returns
+    -------
+    float
+        0 to 1.
     """
     heat_w = kerf_metal_kg_h(data) / 3600.0 * MELTING_HEAT_MJ_KG[data.material] * 1e6
     return heat_w / (data.current_a * data.voltage_v)
 
 
 def oxygen_per_kg(data: CutData) -> float:
-    """Return the cutting oxygen spent on a kilogram of kerf, m³/kg at 15 °C and 1.013 bar."""
+    """Return the cutting oxygen spent on a kilogram of kerf, m³/kg at 15 °C and 1.013 bar.
+
+    Parameters
+    ----------
+    data : CutData
+
+    Returns
+    -------
+    float
+        m³/kg.
+    """
     flow = sum(g.flow_m3_h for g in data.gases if g.phase == "cut" and g.gas == "oxygen")
     return flow / kerf_metal_kg_h(data)
 
 
 def check_cutting_data(table: CuttingTable) -> tuple[RowFinding, ...]:
     """Hold every row of a table against physics and common practice.
+
+    Parameters
+    ----------
+    table : CuttingTable
 
     Returns
     -------

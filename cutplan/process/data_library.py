@@ -36,6 +36,15 @@ def _key(table: CuttingTable) -> _Key:
 def load_cutting_data(file: str | Path) -> CuttingTable:
     """Read one cutting-data file.
 
+    Parameters
+    ----------
+    file : str or Path
+        The file.
+
+    Returns
+    -------
+    CuttingTable
+
     Raises
     ------
     DataError

@@ -39,5 +39,16 @@ IRON_OXYGEN_M3_KG = (2.0 / 3.0) * (1000.0 / IRON_G_MOL) * MOLAR_VOLUME_L / 1000.
 
 
 def gas_density_kg_m3(gas: str) -> float:
-    """Return the density of a gas at 15 °C and 1.013 bar, kg/m³."""
+    """Return the density of a gas at 15 °C and 1.013 bar, kg/m³.
+
+    Parameters
+    ----------
+    gas : str
+        "oxygen", "propane", …
+
+    Returns
+    -------
+    float
+        kg/m³.
+    """
     return MOLAR_MASS[gas] / MOLAR_VOLUME_L * _REAL_GAS.get(gas, 1.0)

@@ -79,7 +79,25 @@ class Quality:
 
 
 def perpendicularity_mm(range_: int, thickness: float) -> float:
-    """Return the perpendicularity or angularity tolerance u of a range, mm."""
+    """Return the perpendicularity or angularity tolerance u of a range, mm.
+
+    Parameters
+    ----------
+    range_ : int
+        1 to 5, the finest first.
+    thickness : float
+        mm.
+
+    Returns
+    -------
+    float
+        mm.
+
+    Raises
+    ------
+    DataError
+        If there is no such range.
+    """
     if range_ not in range(1, len(PERPENDICULARITY) + 1):
         raise DataError(f"ISO 9013 has perpendicularity ranges 1 to 5, not {range_}")
     constant, slope = PERPENDICULARITY[range_ - 1]
@@ -87,7 +105,25 @@ def perpendicularity_mm(range_: int, thickness: float) -> float:
 
 
 def roughness_um(range_: int, thickness: float) -> float:
-    """Return the mean height of the profile Rz5 of a range, µm."""
+    """Return the mean height of the profile Rz5 of a range, µm.
+
+    Parameters
+    ----------
+    range_ : int
+        1 to 4, the finest first.
+    thickness : float
+        mm.
+
+    Returns
+    -------
+    float
+        µm.
+
+    Raises
+    ------
+    DataError
+        If there is no such range.
+    """
     if range_ not in range(1, len(ROUGHNESS) + 1):
         raise DataError(f"ISO 9013 has roughness ranges 1 to 4, not {range_}")
     constant, slope = ROUGHNESS[range_ - 1]
@@ -97,10 +133,24 @@ def roughness_um(range_: int, thickness: float) -> float:
 def limit_deviation_mm(tolerance_class: int, thickness: float, dimension: float) -> float | None:
     """Return the limit deviation ± mm of a nominal dimension.
 
+    Parameters
+    ----------
+    tolerance_class : int
+        1 or 2.
+    thickness : float
+        mm.
+    dimension : float
+        Nominal, mm.
+
     Returns
     -------
     float or None
         None where the table gives none, or is not held here.
+
+    Raises
+    ------
+    DataError
+        If there is no such class.
     """
     if tolerance_class not in (1, 2):
         raise DataError(f"ISO 9013 has tolerance classes 1 and 2, not {tolerance_class}")
@@ -121,6 +171,10 @@ def expected_quality(data: CutData, part_dimension: float) -> Quality:
     data : CutData
     part_dimension : float
         Largest dimension of the part, mm.
+
+    Returns
+    -------
+    Quality
     """
     notes = []
     deviation = limit_deviation_mm(data.iso9013_tolerance_class, data.thickness, part_dimension)
@@ -165,6 +219,10 @@ def quality_shortfalls(
         Tolerance class asked for.
     deviation_mm : float, optional
         Deviation ± asked for.
+
+    Returns
+    -------
+    tuple of str
     """
     remedy = "choose a finer process or setting, or leave metal for machining"
     found = []

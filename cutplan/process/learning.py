@@ -273,6 +273,10 @@ def with_learned(text: str, table: CuttingTable, learned: Sequence[Learned], not
     learned : sequence of Learned
     note : str
         Added to the file's `origin`.
+
+    Returns
+    -------
+    str
     """
     names = list(table.columns)
     rows = {

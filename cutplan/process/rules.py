@@ -76,6 +76,10 @@ def default_rules(
         Thickest plate that can be pierced, mm; above it cuts start at an edge.
     overrides : mapping, optional
         Rules by name (`RULE_NAMES`) that replace the defaults.
+
+    Returns
+    -------
+    Rules
     """
     values = (_plasma if process == "plasma" else _oxyfuel)(thickness, kerf)
     values["small_hole"] = max(SMALL_HOLE_IN_THICKNESSES[process] * thickness, 10.0, values["smallest_hole"])

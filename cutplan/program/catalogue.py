@@ -36,6 +36,10 @@ def find_postprocessor(name: str, folders: Sequence[Path | str] = ()) -> PostPro
     folders : sequence of path
         Folders that are searched first.
 
+    Returns
+    -------
+    PostProcessor
+
     Raises
     ------
     ProgramError
@@ -57,6 +61,15 @@ def find_postprocessor(name: str, folders: Sequence[Path | str] = ()) -> PostPro
 
 def list_postprocessors(folders: Sequence[Path | str] = ()) -> tuple[PostProcessor, ...]:
     """Return every post-processor on offer, by name; an earlier folder hides a later one.
+
+    Parameters
+    ----------
+    folders : sequence of Path or str, optional
+        Looked in before the shipped ones.
+
+    Returns
+    -------
+    tuple of PostProcessor
 
     Raises
     ------

@@ -83,6 +83,14 @@ def explain_postprocessor(post: PostProcessor) -> Explanation:
     The sample marks and cuts two plates with a hole, by oxy-fuel where the post-processor
     switches preheat flames and by plasma otherwise.
 
+    Parameters
+    ----------
+    post : PostProcessor
+
+    Returns
+    -------
+    Explanation
+
     Raises
     ------
     ProgramError

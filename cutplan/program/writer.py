@@ -72,6 +72,10 @@ def write_program(
     torch_spacing : float, optional
         Distance of the machine's torches, mm, where they cut side by side.
 
+    Returns
+    -------
+    Program
+
     Raises
     ------
     ProgramError

@@ -63,7 +63,19 @@ def inputs_digest(nested: NestedPlate, data: CutData) -> str:
 
 
 def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
-    """Return what a proof holds a program against, rounded as plan.json has it."""
+    """Return what a proof holds a program against, rounded as plan.json has it.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        Of one torch.
+    lanes : Lanes
+        How torches side by side share the plate.
+
+    Returns
+    -------
+    Planned
+    """
     cuts = tuple(
         PlannedCut(
             step.cut.kind,
@@ -91,6 +103,10 @@ def bound_digests(
     tolerance : float
         Bites and metal left that the proof allows, mm.
     planned : Planned
+
+    Returns
+    -------
+    dict of str to str
     """
     plate = nested.plate
     parts = {placement.part.name: placement.part for placement in nested.placements}

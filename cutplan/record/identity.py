@@ -18,12 +18,31 @@ MARK_LETTERS = 6
 
 
 def plan_name(plan: Plan) -> str:
-    """Return the job's name and the start of the plan's digest: the same for the same plan."""
+    """Return the job's name and the start of the plan's digest: the same for the same plan.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    str
+    """
     return f"{plan.job} {_digest(plan)[:NAME_LETTERS]}"
 
 
 def marked_parts(plan: Plan) -> Iterator[tuple[PlannedSheet, Placement, str]]:
-    """Yield every part of a plan with its sheet and its mark, "3F9A1C-12", in order of sheets."""
+    """Yield every part of a plan with its sheet and its mark, "3F9A1C-12", in order of sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Yields
+    ------
+    (PlannedSheet, Placement, str)
+        Sheet, part and mark.
+    """
     stem, number = _digest(plan)[:MARK_LETTERS].upper(), 0
     for sheet in plan.sheets:
         for placement in sheet.nested.placements:

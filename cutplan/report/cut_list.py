@@ -24,6 +24,10 @@ CUT_LIST_COLUMNS = (
 def cut_list_csv(plan: Plan) -> str:
     """Return the cut list: a row for each kind of part on each plate.
 
+    Parameters
+    ----------
+    plan : Plan
+
     Returns
     -------
     str

@@ -26,6 +26,10 @@ ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 def cut_list_xlsx(plan: Plan) -> bytes:
     """Return the cut list as a workbook in Office Open XML (ISO/IEC 29500).
 
+    Parameters
+    ----------
+    plan : Plan
+
     Returns
     -------
     bytes

@@ -14,7 +14,18 @@ __all__ = ["drawing_svg"]
 
 
 def drawing_svg(drawing: Drawing, findings: Sequence[Finding]) -> str:
-    """Return a picture of the parts in a drawing, the findings numbered at their places."""
+    """Return a picture of the parts in a drawing, the findings numbered at their places.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    findings : sequence of Finding
+        Numbered where they have a place.
+
+    Returns
+    -------
+    str
+    """
     boxes = [bounds(part.outer) for part in drawing.parts]
     boxes += [(*f.place, *f.place) for f in findings if f.place is not None]
     x0, y0 = (min((box[k] for box in boxes), default=0.0) for k in (0, 1))

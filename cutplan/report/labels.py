@@ -81,7 +81,16 @@ class PartLabel:
 
 
 def part_labels(plan: Plan) -> tuple[PartLabel, ...]:
-    """Return a label for every part of a plan, in the order of its sheets."""
+    """Return a label for every part of a plan, in the order of its sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    tuple of PartLabel
+    """
     return tuple(
         PartLabel(
             mark=mark,
@@ -104,7 +113,16 @@ def _wanted(plan: Plan, part: str) -> str:
 
 
 def labels_html(plan: Plan) -> str:
-    """Return the labels of a plan as a page to print, 24 on a sheet of A4 or Letter."""
+    """Return the labels of a plan as a page to print, 24 on a sheet of A4 or Letter.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    str
+    """
     from markupsafe import Markup
 
     labels = [

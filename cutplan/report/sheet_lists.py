@@ -49,7 +49,16 @@ class SheetPart:
 
 
 def sheet_parts(sheet: PlannedSheet) -> tuple[SheetPart, ...]:
-    """Return the parts on a sheet, numbered as in its picture: in order of placement."""
+    """Return the parts on a sheet, numbered as in its picture: in order of placement.
+
+    Parameters
+    ----------
+    sheet : PlannedSheet
+
+    Returns
+    -------
+    tuple of SheetPart
+    """
     parts = {p.part.name: p.part for p in sheet.nested.placements}
     quantities = Counter(p.part.name for p in sheet.nested.placements)
     cut_lengths: Counter[str] = Counter()

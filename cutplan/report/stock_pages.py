@@ -60,6 +60,10 @@ def trace_html(
         Those that the parts name.
     histories : sequence of History
         One for each piece.
+
+    Returns
+    -------
+    str
     """
     origins = [{"piece": piece, "history": history} for piece, history in zip(pieces, histories, strict=True)]
     return render("trace.html", question=question, parts=parts, origins=origins)

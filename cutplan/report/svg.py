@@ -52,7 +52,16 @@ def path_data(path: Path, height: float) -> str:
 
 
 def plate_svg(sheet: PlannedSheet) -> str:
-    """Return the picture of a planned sheet as a complete SVG document."""
+    """Return the picture of a planned sheet as a complete SVG document.
+
+    Parameters
+    ----------
+    sheet : PlannedSheet
+
+    Returns
+    -------
+    str
+    """
     plate, data = sheet.nested.plate, sheet.data
     heat = f", heat {plate.heat}" if plate.heat else ""
     caption = (
@@ -66,7 +75,16 @@ def plate_svg(sheet: PlannedSheet) -> str:
 
 
 def nested_svg(nested: NestedPlate) -> str:
-    """Return the picture of a nested plate without cuts as a complete SVG document."""
+    """Return the picture of a nested plate without cuts as a complete SVG document.
+
+    Parameters
+    ----------
+    nested : NestedPlate
+
+    Returns
+    -------
+    str
+    """
     plate = nested.plate
     caption = f"{plate.id}-{nested.sheet}: {plate.thickness:g} mm {plate.grade}. Origin: marked corner."
     return _picture(nested, caption, None)

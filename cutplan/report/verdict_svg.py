@@ -27,6 +27,10 @@ def verdict_svg(nested: NestedPlate, motions: Motions, labelled: Sequence[tuple[
         What the program's text does.
     labelled : sequence of (str, Fault)
         Each with its label in the list beside the picture, "F1"; no part is named so.
+
+    Returns
+    -------
+    str
     """
     x0, y0, x1, y1 = bounds(nested.plate.outline)
     unit = max(x1 - x0, y1 - y0) / 100.0

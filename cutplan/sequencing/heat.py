@@ -98,6 +98,17 @@ def plate_heat(plate: Plate, data: CutData, *, water_table: bool) -> PlateHeat:
 
     A plate cut by plasma on a water table lies in the water; for oxy-fuel the water is let down,
     since it would put out the preheating (common practice).
+
+    Parameters
+    ----------
+    plate : Plate
+    data : CutData
+    water_table : bool
+        The plate lies in or on water.
+
+    Returns
+    -------
+    PlateHeat
     """
     conductivity = CONDUCTIVITY_W_MK[plate.material] * 1e-3
     diffusivity = DIFFUSIVITY_MM2_S[plate.material]
@@ -108,7 +119,17 @@ def plate_heat(plate: Plate, data: CutData, *, water_table: bool) -> PlateHeat:
 
 
 def heat_per_mm(data: CutData) -> float:
-    """Return the heat that a cut leaves in the plate, J/mm of cut at the feed on the straight."""
+    """Return the heat that a cut leaves in the plate, J/mm of cut at the feed on the straight.
+
+    Parameters
+    ----------
+    data : CutData
+
+    Returns
+    -------
+    float
+        J/mm.
+    """
     if data.process == "plasma":
         power_w = data.current_a * data.voltage_v
         return PLASMA_SHARE * power_w / (data.feed_mm_min / 60.0)

@@ -60,6 +60,20 @@ def heat_report(
     """Run the heat model along an order.
 
     Of torches side by side, each a shift in y from the first, the hottest counts.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        In the order of cutting.
+    data : CutData
+    heat : PlateHeat
+        How it spreads.
+    torch_shifts : sequence of float, optional
+        How far each torch stands from the first, mm in y.
+
+    Returns
+    -------
+    HeatReport
     """
     places, times, energies, begins, ends = [], [], [], [], []
     clock = 0.0

@@ -56,6 +56,10 @@ def sequence(
     progress : callable, optional
         Told the share of the effort spent and the best travel so far, s.
 
+    Returns
+    -------
+    Order
+
     Raises
     ------
     SequencingError

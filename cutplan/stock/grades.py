@@ -70,6 +70,10 @@ def material_of(grade: str, extra: Mapping[str, str] | None = None) -> Material:
     extra : mapping, optional
         Material group by grade, before the table that ships.
 
+    Returns
+    -------
+    Material
+
     Raises
     ------
     StockError
@@ -85,13 +89,35 @@ def material_of(grade: str, extra: Mapping[str, str] | None = None) -> Material:
 
 
 def density_of(grade: str, extra: Mapping[str, str] | None = None) -> float:
-    """Return the density of a grade, kg/m³; that of its group where it comes from `extra`."""
+    """Return the density of a grade, kg/m³; that of its group where it comes from `extra`.
+
+    Parameters
+    ----------
+    grade : str
+        As on the plate, "S355".
+    extra : mapping of str to str, optional
+        Material group by grade, beyond the table that ships.
+
+    Returns
+    -------
+    float
+        kg/m³.
+    """
     found = _extra_material(grade, extra or {})
     return DENSITY_KG_M3[found] if found is not None else grade_of(grade).density_kg_m3
 
 
 def grade_of(grade: str) -> Grade:
     """Return what the shipped table knows of a grade.
+
+    Parameters
+    ----------
+    grade : str
+        As on the plate, "S355".
+
+    Returns
+    -------
+    Grade
 
     Raises
     ------

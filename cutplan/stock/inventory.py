@@ -34,7 +34,12 @@ COLUMNS = (
 
 
 def default_inventory() -> FilePath:
-    """Return where the inventory is kept: ``$CUTPLAN_STOCK``, or the user's data folder."""
+    """Return where the inventory is kept: ``$CUTPLAN_STOCK``, or the user's data folder.
+
+    Returns
+    -------
+    Path
+    """
     named = os.environ.get("CUTPLAN_STOCK")
     return FilePath(named) if named else FilePath(platformdirs.user_data_dir("cutplan")) / "stock.db"
 

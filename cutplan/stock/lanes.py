@@ -52,6 +52,16 @@ def lane_plates(plates: Sequence[Plate], lanes: Lanes) -> tuple[Plate, ...]:
     """Return the first lanes of the plates that have room for all lanes.
 
     Only whole rectangles without keep-outs serve: what one torch meets all must meet.
+
+    Parameters
+    ----------
+    plates : sequence of Plate
+    lanes : Lanes
+        How torches side by side share the plate.
+
+    Returns
+    -------
+    tuple of Plate
     """
     found = []
     for plate in plates:
@@ -75,7 +85,21 @@ def _lane(plate: Plate, lanes: Lanes) -> Plate | None:
 
 
 def repeated(lane: NestedPlate, plate: Plate, lanes: Lanes) -> NestedPlate:
-    """Return a whole plate with what lies in its first lane in every one, lane after lane."""
+    """Return a whole plate with what lies in its first lane in every one, lane after lane.
+
+    Parameters
+    ----------
+    lane : NestedPlate
+        What lies in the first lane.
+    plate : Plate
+        The whole plate.
+    lanes : Lanes
+        How torches side by side share the plate.
+
+    Returns
+    -------
+    NestedPlate
+    """
     placements = [
         replace(placement, pose=replace(placement.pose, y=placement.pose.y + k * lanes.spacing))
         for k in range(lanes.torches)
@@ -85,7 +109,18 @@ def repeated(lane: NestedPlate, plate: Plate, lanes: Lanes) -> NestedPlate:
 
 
 def first_lane(nested: NestedPlate, lanes: Lanes) -> NestedPlate | None:
-    """Return the first lane of a plate, None where the other lanes are not just like it."""
+    """Return the first lane of a plate, None where the other lanes are not just like it.
+
+    Parameters
+    ----------
+    nested : NestedPlate
+    lanes : Lanes
+        How torches side by side share the plate.
+
+    Returns
+    -------
+    NestedPlate or None
+    """
     count, rest = divmod(len(nested.placements), lanes.torches)
     lane = _lane(nested.plate, lanes)
     if lane is None or rest:

@@ -89,6 +89,10 @@ def read_stock_list(
     grades : mapping, optional
         Material group by grade, beyond the table that ships.
 
+    Returns
+    -------
+    StockList
+
     Raises
     ------
     StockError

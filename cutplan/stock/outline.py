@@ -18,6 +18,18 @@ __all__ = ["read_outline"]
 def read_outline(file: FilePath, options: ReadOptions | None = None) -> tuple[Path, tuple[Path, ...]]:
     """Return a remnant's contour and its holes, the lower left corner of its box at the origin.
 
+    Parameters
+    ----------
+    file : Path
+        A DXF file of one contour, with or without holes.
+    options : ReadOptions, optional
+        How it is read.
+
+    Returns
+    -------
+    Path, and tuple of Path
+        The contour and its holes.
+
     Raises
     ------
     DrawingError

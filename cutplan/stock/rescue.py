@@ -71,6 +71,15 @@ def inventory_problems(file: Path) -> tuple[str, ...]:
     The database's own check, references between its tables, and every row read as it would be
     when planning.  Nothing is written.
 
+    Parameters
+    ----------
+    file : Path
+        The file.
+
+    Returns
+    -------
+    tuple of str
+
     Raises
     ------
     StockError
