@@ -103,6 +103,8 @@ class Dialect:
         Foreign words that programs may hold all the same, as "G53", "M6", "S", or "MSG".
     step_mm : float
         The control's grid: the least difference of two places that it tells apart.
+    marker_feed_mm_min : float or None
+        Feed of the marker; None where it is not to be proved.
     ignored : tuple of str
         Words without meaning for the motion, as "M20", or a letter alone, as "S", for that
         letter with any number.
@@ -144,4 +146,5 @@ class Dialect:
     has_rotation: bool = False
     permits: tuple[str, ...] = ()
     step_mm: float = 0.001
+    marker_feed_mm_min: float | None = None
     ignored: tuple[str, ...] = ()

@@ -1,7 +1,6 @@
 """Contours as the torch runs them: kerf offset, leads, feeds."""
 
 from cutplan.cutting.gaps import gaps_for
-from cutplan.cutting.lettering import name_to_mark
 from cutplan.cutting.model import (
     Contour,
     CornerStyle,
@@ -25,6 +24,5 @@ __all__ = [
     "check_part",
     "gaps_for",
     "make_cuts",
-    "name_to_mark",
     "needs_marker",
 ]

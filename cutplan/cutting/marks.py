@@ -1,19 +1,11 @@
-"""Lines the marker runs along: marks, texts, and the middles of holes to drill."""
+"""The ways to run along a line to mark; which lines those are is left to `drawing`."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import replace
-
-import numpy as np
-
-from cutplan.cutting.lettering import letter_paths, text_width
 from cutplan.cutting.model import LeadChoice
-from cutplan.drawing import MarkText
-from cutplan.geometry import Path, Pose, length, place, place_points, reverse, subpath
-from cutplan.stock import Placement
+from cutplan.geometry import Path, length, reverse, subpath
 
-__all__ = ["mark_choices", "marked_lines"]
+__all__ = ["mark_choices"]
 
 # Starts offered for a closed line.
 CLOSED_STARTS = 4
@@ -37,27 +29,3 @@ def mark_choices(line: Path) -> tuple[LeadChoice, ...]:
         )
         for way in ways
     )
-
-
-def marked_lines(
-    placement: Placement, drills: Iterable[tuple[int, Path]]
-) -> Iterator[tuple[int | None, Path]]:
-    """Yield the lines to mark on a placement, on the plate, with the hole where one is to be drilled."""
-    part, pose = placement.part, placement.pose
-    for line in part.marks:
-        yield None, place(line, pose)
-    for text in part.texts:
-        for stroke in letter_paths(_placed_text(text, pose)):
-            yield None, stroke
-    for hole, line in drills:
-        yield hole, place(line, pose)
-
-
-def _placed_text(text: MarkText, pose: Pose) -> MarkText:
-    """Return a text as it is marked on the plate: readable even where its part is turned over."""
-    angle = np.radians(text.rotation_deg)
-    start = np.array(text.place)
-    end = start + text_width(text.text, text.height) * np.array([np.cos(angle), np.sin(angle)])
-    first, last = place_points([end, start] if pose.mirrored else [start, end], pose)
-    rotation = np.degrees(np.arctan2(*(last - first)[::-1]))
-    return replace(text, place=(float(first[0]), float(first[1])), rotation_deg=float(rotation))

@@ -17,7 +17,7 @@ from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans, slow
 from cutplan.cutting.leads import Lead, candidate_leads
 from cutplan.cutting.model import CornerStyle, CuttingOptions, FeedSpan
 from cutplan.cutting.rounds import once_round
-from cutplan.cutting.rules import drill_mark, hole_fate, loss_findings
+from cutplan.cutting.rules import hole_fate, loss_findings
 from cutplan.cutting.strokes import points_along
 from cutplan.cutting.torch import TorchContour
 from cutplan.drawing import Part
@@ -122,14 +122,14 @@ class PartPlan:
     ----------
     contours : tuple of ContourPlan
         Holes, then the outside; those that cannot be cut are missing.
-    drills : tuple of (int, Path)
-        Holes to mark for drilling, with the mark.
+    drills : tuple of int
+        Holes to mark for drilling.
     findings : tuple of Finding
         Places in drawing coordinates.
     """
 
     contours: tuple[ContourPlan, ...]
-    drills: tuple[tuple[int, Path], ...]
+    drills: tuple[int, ...]
     findings: tuple[Finding, ...]
 
 
@@ -146,7 +146,7 @@ def plan_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: b
     """
     part_on_right = (data.rules.square_side != "left") != mirrored
     contours: list[ContourPlan] = []
-    drills: list[tuple[int, Path]] = []
+    drills: list[int] = []
     findings: list[Finding] = []
     for index, contour in [*enumerate(part.holes), (None, part.outer)]:
         style: CornerStyle = options.corners if index is None else "round"
@@ -155,7 +155,7 @@ def plan_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: b
             fate, told = hole_fate(part.name, index, contour, made, data, options)
             findings += told
             if fate == "mark":
-                drills.append((index, drill_mark(contour)))
+                drills.append(index)
             if fate != "cut":
                 continue
         told = loss_findings(part.name, index, made, data)

@@ -5,25 +5,21 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-import numpy as np
-
 from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import Compensation, compensate, inscribed_circle
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.model import CuttingOptions
 from cutplan.cutting.webs import web_findings
 from cutplan.drawing import Part
-from cutplan.geometry import Path, area, polyline
+from cutplan.geometry import Path, area
 from cutplan.process import CutData
 
-__all__ = ["check_part", "drill_mark", "hole_fate", "loss_findings", "needs_marker"]
+__all__ = ["check_part", "hole_fate", "loss_findings", "needs_marker"]
 
 Fate = Literal["cut", "mark", "refuse"]
 
 # A hole with this many times the area of the largest circle in it is a slot, which no drill makes.
 SLOT_AREA = 2.0
-# Arms of the cross that marks a hole for drilling: at most this long, mm, and a third of the hole.
-DRILL_MARK_ARM = 2.0
 
 
 def check_part(part: Part, data: CutData, options: CuttingOptions | None = None) -> tuple[Finding, ...]:
@@ -130,11 +126,3 @@ def loss_findings(name: str, index: int | None, made: Compensation, data: CutDat
             remedy = "widen it, or take a setting with a smaller kerf"
             findings.append(Finding("refused", told, loss.place, remedy))
     return findings
-
-
-def drill_mark(contour: Path) -> Path:
-    """Return a small cross at a hole's middle, in one stroke."""
-    x, y, radius = inscribed_circle(contour)
-    arm = min(DRILL_MARK_ARM, radius / 1.5)
-    steps = arm * np.array([[-1, 0], [1, 0], [0, 0], [0, 1], [0, -1]])
-    return polyline(steps + np.array([x, y]))

@@ -11,10 +11,10 @@ import numpy as np
 from cutplan.base.findings import Finding
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
-from cutplan.cutting.marks import mark_choices, marked_lines
+from cutplan.cutting.marks import mark_choices
 from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
 from cutplan.cutting.plans import ContourPlan, PartPlan, lead_field, plan_part
-from cutplan.drawing import Part
+from cutplan.drawing import Part, marks_off_metal, wanted_strokes
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
@@ -31,6 +31,8 @@ PartKey = tuple[str, Path, tuple[Path, ...]]
 FEWEST_CHOICES = 3
 # Parts may be this much nearer than the kerf before they are refused, mm: rounding and views.
 KERF_ROUNDING = 0.02
+# Marks that miss the metal by less are not worth a word, mm.
+LEAST_OFF_METAL = 0.5
 # Chords of a torch contour that is looked at for other parts near its loops, mm.
 CONTOUR_TOLERANCE = 0.02
 
@@ -71,8 +73,9 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     cuts = []
     for index, (placement, plan) in enumerate(zip(sheet.placements, plans, strict=True)):
         name, copy, host = placement.part.name, placement.copy, hosts[index]
-        for hole, placed in marked_lines(placement, plan.drills):
-            cuts.append(Cut(name, copy, "mark", placed, mark_choices(placed), index, host, hole))
+        for stroke in wanted_strokes(placement.part, placement.pose, plan.drills):
+            choices = mark_choices(stroke.path)
+            cuts.append(Cut(name, copy, "mark", stroke.path, choices, index, host, stroke.hole))
         for job, starts in found[index]:
             torch = job.plan.torch
             chosen, before = turns.starts_of(index, starts)
@@ -226,6 +229,10 @@ def _part_findings(sheet: NestedPlate, plans: list[PartPlan]) -> list[Finding]:
         if key in told:
             continue
         told.add(key)
+        off = marks_off_metal(placement.part)
+        if off > LEAST_OFF_METAL:
+            lost = f"{off:.1f} mm of the marks of '{placement.part.name}' lie over holes or off the part"
+            findings.append(Finding("warning", f"{lost} and are left out"))
         for finding in plan.findings:
             if finding.place is not None:
                 x, y = place_points([finding.place], placement.pose)[0]

@@ -1,7 +1,9 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
 from cutplan.drawing.congruence import SHAPE_TOLERANCE, Kind, congruence, same_shapes
+from cutplan.drawing.lettering import name_to_mark
 from cutplan.drawing.making import make_part
+from cutplan.drawing.marking import WantedStroke, drill_mark, marks_off_metal, placed_text, wanted_strokes
 from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
 from cutplan.drawing.model import BendLine, Drawing, MarkText, Note, Part, Sketch
 from cutplan.drawing.options import Choice, Limits, ReadOptions
@@ -38,15 +40,21 @@ __all__ = [
     "Sketch",
     "SlottedStrip",
     "StandardPlate",
+    "WantedStroke",
     "Width",
     "congruence",
+    "drill_mark",
     "inscribed_circle",
     "inspect_drawing",
     "make_part",
+    "marks_off_metal",
     "measure_part",
     "metal_area",
+    "name_to_mark",
     "part_layers",
+    "placed_text",
     "read_drawing",
     "same_shapes",
+    "wanted_strokes",
     "write_dxf",
 ]

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Self
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 
-from cutplan.drawing import Part, ReadOptions
+from cutplan.drawing import BendLine, MarkText, Part, ReadOptions
 from cutplan.geometry import Path, Pose
 from cutplan.stock import Keepout, Placement, Plate
 
@@ -115,6 +115,9 @@ class PartRecord(Record):
     read_with: ReadOptions | None = None
     holes: tuple[Vertices, ...]
     marks: tuple[MarkRecord, ...]
+    # Plans written before texts were proved have none.
+    texts: tuple[MarkText, ...] = ()
+    bends: tuple[BendLine, ...] = ()
 
     @classmethod
     def of(cls, part: Part) -> Self:
@@ -125,6 +128,8 @@ class PartRecord(Record):
             read_with=part.read_with,
             holes=tuple(map(vertices_of, part.holes)),
             marks=tuple(MarkRecord(closed=mark.closed, path=vertices_of(mark)) for mark in part.marks),
+            texts=part.texts,
+            bends=part.bends,
         )
 
     def part(self, name: str) -> Part:
@@ -134,6 +139,8 @@ class PartRecord(Record):
             outer=path_of(self.outer),
             holes=tuple(map(path_of, self.holes)),
             marks=tuple(path_of(mark.path, mark.closed) for mark in self.marks),
+            texts=self.texts,
+            bends=self.bends,
             source=self.source,
             read_with=self.read_with,
         )

@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from cutplan.base.cleaning import csv_cell
-from cutplan.drawing import MarkText, Part, write_dxf
-from cutplan.geometry import Path, Pose, bounds, place, place_points
+from cutplan.drawing import MarkText, placed_text, write_dxf
+from cutplan.geometry import Path, bounds, place
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.sheet_lists import program_files, sheet_parts
 
@@ -87,7 +87,7 @@ def write_nest_dxf(file: str | os.PathLike[str], sheet: PlannedSheet) -> None:
         layers["PARTS"] += [outer, _label(f"{part.name} {placement.copy}", outer)]
         layers["HOLES"] += [place(hole, pose) for hole in part.holes]
         layers["MARKS"] += [place(mark, pose) for mark in part.marks]
-        layers["MARKS"] += _placed_texts(part, pose)
+        layers["MARKS"] += [placed_text(text, pose) for text in part.texts]
     write_dxf(file, layers)
 
 
@@ -95,11 +95,3 @@ def _label(words: str, outer: Path) -> MarkText:
     """Return a name at the left of the part's box, half way up, a twentieth of the box high."""
     x0, y0, x1, y1 = bounds(outer)
     return MarkText(words, (x0, 0.5 * (y0 + y1)), min(x1 - x0, y1 - y0) / 20.0)
-
-
-def _placed_texts(part: Part, pose: Pose) -> Iterable[MarkText]:
-    """Yield the part's texts where they lie on the plate; they stay readable on a mirrored part."""
-    for text in part.texts:
-        x, y = place_points([text.place], pose)[0]
-        turn = -text.rotation_deg if pose.mirrored else text.rotation_deg
-        yield MarkText(text.text, (float(x), float(y)), text.height, turn + pose.rotation_deg)

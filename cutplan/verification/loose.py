@@ -8,22 +8,20 @@ from typing import Any
 import numpy as np
 
 from cutplan.control import Motions
-from cutplan.geometry import FloatArray, length, place_points, point_at
+from cutplan.geometry import FloatArray
 from cutplan.verification.burns import Runs
 from cutplan.verification.freeing import Freed
-from cutplan.verification.measure import post_gaps
 from cutplan.verification.model import Fault
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
 from cutplan.verification.strokes import BoolArray, IntArray
 
-__all__ = ["NEVER", "Loose", "check_loose", "mark_faults"]
+__all__ = ["NEVER", "Loose", "check_loose"]
 
 NEVER = np.iinfo(np.int64).max
 # A fillet in a corner of angle a holds r²(1/tan(a/2) - (π - a)/2): 4.3 r² at 20 degrees.
 LARGEST_FILLET = 4.3
 # Sweeps are understated by two chord tolerances, views of arcs by one.
 VIEW_SLACK = 0.04
-MARK_TOLERANCE = 0.1  # mm; a scribed line is wider
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,49 +135,4 @@ def _cuts_on_freed(motions: Motions, runs: Runs, parts: PlacedParts, freed: Free
         burn = runs.burns[index]
         message = "a pierce on metal that is loose already"
         faults.append(Fault("pierce-on-freed", message, burn.line, burn.pierce))
-    return faults
-
-
-def mark_faults(
-    motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, loose: Loose, *, wanted: bool
-) -> list[Fault]:
-    """Return marks beside all parts, on loose ones, and drawn marks that are missing.
-
-    Where no marks are `wanted`, because the machine has no marker, a program without any passes.
-    """
-    import shapely
-
-    if not marks.burns and not wanted:
-        return []
-    outlines = [shapely.Polygon(metal.exterior).buffer(VIEW_TOLERANCE) for metal in parts.metal]
-    middles = marks.strokes.at(np.full(len(marks.strokes), 0.5))
-    points = np.vstack([marks.strokes.start, middles, marks.strokes.end])
-    row = np.tile(marks.row, 3)
-    point, part = shapely.STRtree(outlines).query(shapely.points(points), predicate="within")
-    faults = []
-    beside = np.setdiff1d(np.arange(len(points)), point)
-    for k in beside[:1].tolist():
-        place = (float(points[k, 0]), float(points[k, 1]))
-        faults.append(Fault("mark-off-part", "a mark beside all parts", int(motions.line[row[k]]), place))
-    freed_at = np.array([runs.burns[b].last if b != NEVER else len(motions) for b in loose.by])
-    late = row[point] >= freed_at[part]
-    for index in np.unique(part[late]).tolist():
-        line = int(motions.line[row[point[late & (part == index)]].min()])
-        found = _fault(parts, index, "a mark on a part that is loose", "mark-on-freed")
-        faults.append(Fault(found.code, found.message, line, found.place, found.part, found.copy))
-    return faults + _missing_marks(marks, parts)
-
-
-def _missing_marks(marks: Runs, parts: PlacedParts) -> list[Fault]:
-    faults = []
-    for index, placement in enumerate(parts.sheet.placements):
-        for path in placement.part.marks:
-            size = length(path)
-            at = point_at(path, np.linspace(0.0, size, 2 + int(size)))
-            points = place_points(at, placement.pose)
-            gaps, _ = post_gaps(points, marks.strokes, 1.0)
-            if gaps.max() > MARK_TOLERANCE:
-                faults.append(
-                    _fault(parts, index, "a drawn mark is not marked", "mark-missing", points[gaps.argmax()])
-                )
     return faults

@@ -55,7 +55,9 @@ FAULT_CODES: dict[str, str] = {
     "cut-on-freed": "a cut on metal that is loose",
     "mark-off-part": "a mark beside its part",
     "mark-on-freed": "a mark on a part that is loose",
-    "mark-missing": "a drawn mark is not marked",
+    "mark-missing": "a wanted mark, letter or drill cross is not marked",
+    "mark-stray": "the marker runs where nothing is to be marked",
+    "mark-run": "the marker stands still, rapids or runs at a wrong feed while it is down",
     "totals": "pierces or cut length differ from the plan's",
 }
 

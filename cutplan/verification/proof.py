@@ -17,7 +17,8 @@ from cutplan.stock import NestedPlate
 from cutplan.verification.burning import DWELL_STEP, longest_waits
 from cutplan.verification.burns import Runs, find_runs
 from cutplan.verification.freeing import Freed, follow, plate_polygon, sweeps_of
-from cutplan.verification.loose import NEVER, Loose, check_loose, mark_faults
+from cutplan.verification.loose import NEVER, Loose, check_loose
+from cutplan.verification.marks import mark_faults
 from cutplan.verification.measure import post_gaps
 from cutplan.verification.metal import Metal, measure_metal
 from cutplan.verification.model import Done, Fault, Planned, Verdict
@@ -92,7 +93,8 @@ def verify(
     parts = place_parts(sheet, radius)
     done = done or Done()
     # Neither is asked for any more, nor what lies in it.
-    drilled = _drilled(marks, parts, data) | _cut_before(parts, done)
+    to_drill = _drilled(marks, parts, data)
+    drilled = to_drill | _cut_before(parts, done)
     metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
@@ -110,7 +112,9 @@ def verify(
         *loose.faults,
         *(
             fault
-            for fault in mark_faults(motions, marks, runs, parts, loose, wanted=marked)
+            for fault in mark_faults(
+                motions, marks, runs, parts, loose, to_drill, dialect, wanted=marked, feed_trim=data.feed_trim
+            )
             if fault.code != "mark-missing" or (fault.part, fault.copy) not in done.marked
         ),
     ]

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from cutplan.base.errors import CutplanError, JobError
-from cutplan.cutting.lettering import letter_paths
+from cutplan.drawing.lettering import letter_paths
 from cutplan.geometry import bounds, contains, path_distance, place, polyline
 from cutplan.planning.flow import nest_job, plan_job
 from cutplan.planning.job import Job, parse_job

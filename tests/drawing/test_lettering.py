@@ -4,8 +4,8 @@ import string
 
 import pytest
 
-from cutplan.cutting.lettering import LETTERS, letter_paths, text_width
 from cutplan.drawing import MarkText
+from cutplan.drawing.lettering import LETTERS, letter_paths, text_width
 from cutplan.geometry import bounds
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from cutplan.drawing import MarkText, Part
+from cutplan.drawing.model import MarkText, Part
 from cutplan.geometry import Path, Pose, chord_points, place, polyline, to_polygon
 
 __all__ = ["letter_paths", "name_to_mark", "text_width"]
