@@ -103,8 +103,6 @@ class Dialect:
         Foreign words that programs may hold all the same, as "G53", "M6", "S", or "MSG".
     step_mm : float
         The control's grid: the least difference of two places that it tells apart.
-    marker_feed_mm_min : float or None
-        Feed of the marker; None where it is not to be proved.
     ignored : tuple of str
         Words without meaning for the motion, as "M20", or a letter alone, as "S", for that
         letter with any number.
@@ -123,7 +121,6 @@ class Dialect:
     height_feed_mm_min: float | None = None
     slow_without_height_control: bool = False
     height_control_from_mm: float | None = None
-    marker_feed_mm_min: float | None = None
     flows_by_control: bool = True
     absolute_centres: bool = False
     arc_distance_words: bool = False

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from cutplan.base.errors import CutplanError, DataError, JobError
 from cutplan.base.findings import Finding
 from cutplan.cutting import CuttingOptions, check_part
-from cutplan.drawing import Part
+from cutplan.drawing import Part, name_to_mark
 from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand

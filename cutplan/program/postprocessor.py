@@ -96,7 +96,6 @@ class PostProcessor:
             subprograms=self.settings.subprograms is not None,
             pierce_by_control=self.settings.pierce_by_control,
             deletes_marks=settings.block_delete.marks,
-            marker_feed_mm_min=settings.marker_feed_mm_min if switches.marker_on else None,
             torch_word_waits=control.torch_word_waits,
             torches_in_t=any("T{torches}" in line for line in self.settings.lines.header),
             spacing_remark=self._spacing_remark,

@@ -11,7 +11,7 @@ import pytest
 
 from cutplan.drawing import wanted_strokes
 from cutplan.planning import load_job, plan_job, write_plan
-from cutplan.planning.single_checks import check_program
+from cutplan.planning.program_check import check_program
 from cutplan.record import read_plan
 from cutplan.report import write_nest_dxf
 
