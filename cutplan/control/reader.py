@@ -125,6 +125,7 @@ def _check_rest(state: State, body: _Body) -> None:
     """Note blocks behind the program's end, subprograms aside: some controls go on to them."""
     inside = False
     for offset, line in enumerate(body.text.split("\n")[state.line - body.first + 1 :], start=1):
+        line = line.removesuffix("\r")
         bare = _REMARKS.sub("", line).strip().upper()
         if not bare:
             continue

@@ -222,11 +222,9 @@ def _bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> 
         other = [name for name in now if name in stamped and not now[name].startswith(stamped[name])]
         other = [name for name in other if name not in changed]
         own = plan_digest(text)
-        if {"nest", "cuts"} <= set(other):
-            faults.append(Fault("bound", f"{which} belongs to another plan"))
-        elif other:
+        if other:
             told = ", ".join(BOUND_WORDS[name] for name in other)
-            faults.append(Fault("bound", f"{which} was written for another plan: {told} differ"))
+            faults.append(Fault("bound", f"{which} belongs to another plan: {told} differ"))
         elif own is not None and sheet.bound and not changed and own != sheet.plan_digest:
             faults.append(Fault("bound", f"{which} belongs to another plan by the digest in its head"))
     return faults

@@ -116,7 +116,10 @@ def bound_digests(
             PlateRecord.of(plate).model_dump(),
             [[p.part.name, p.copy, asdict(p.pose)] for p in nested.placements],
         ],
-        "drawings": {name: PartRecord.of(part).model_dump() for name, part in parts.items()},
+        # Not how they were read: that changes with the plates, and no metal does.
+        "drawings": {
+            name: PartRecord.of(part).model_dump(exclude={"read_with"}) for name, part in parts.items()
+        },
         "data": data_record(data),
         "machine": asdict(machine),
         "dialect": asdict(dialect),

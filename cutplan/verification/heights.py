@@ -23,6 +23,8 @@ __all__ = ["height_faults"]
 HEIGHT_STEP = 0.05
 FULL_FEED = 0.99
 """Share of the feed above which the arc's voltage tells the height."""
+HIGHEST_TRAVEL = 2.0
+"""How many times the travel height a hand may raise the torch to; further may be its stop."""
 NEAR_MM = 1.0
 STRAIGHT_RAD = math.radians(20.0)
 
@@ -61,16 +63,18 @@ def _travel_faults(motions: Motions, data: CutData, dialect: Dialect) -> Iterato
     slanted = ways & (np.abs(high - low) > HEIGHT_STEP)
     for row in np.flatnonzero(slanted)[:MOST_OF_A_KIND].tolist():
         yield fault_at(motions, row, "height", "the torch climbs or sinks on its way over the plate")
-    raised = np.abs(high - travel) <= HEIGHT_STEP
+    raised = (high >= travel - HEIGHT_STEP) & (high <= HIGHEST_TRAVEL * travel + HEIGHT_STEP)
     as_low = np.abs(high - data.pierce_height) <= HEIGHT_STEP + data.height_trim * data.pierce_height
     wrong = ways & ~slanted & ~np.where(motions.marker, raised, raised | as_low)
     for row in np.flatnonzero(wrong)[:MOST_OF_A_KIND].tolist():
         what = "marks" if motions.marker[row] else "travels"
         told = f"the torch {what} at {high[row]:g} mm, raised it is at {travel:g} mm"
         yield fault_at(motions, row, "height", told)
-    far = (motions.kind < DWELL) & (high > travel + HEIGHT_STEP)
-    for row in np.flatnonzero(far & ~wrong)[:MOST_OF_A_KIND].tolist():
-        yield fault_at(motions, row, "height", f"the torch rises to {high[row]:g} mm, over {travel:g} mm")
+    up = (motions.kind < DWELL) & (high > travel + HEIGHT_STEP) & ~wrong & ~slanted
+    for row in np.flatnonzero(up)[:MOST_OF_A_KIND].tolist():
+        told = f"the torch rises to {high[row]:g} mm, over {travel:g} mm"
+        beyond = bool(high[row] > HIGHEST_TRAVEL * travel + HEIGHT_STEP)
+        yield fault_at(motions, row, "height", told, trim=not beyond)
 
 
 def _raise_faults(motions: Motions, dialect: Dialect, planned: Planned | None) -> Iterator[Fault]:
