@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.kernels import weighted_loss
-from cutplan.nesting.nofit import Tables
+from cutplan.nesting.tables import TableStore
 
 __all__ = ["Corners"]
 
@@ -29,7 +29,7 @@ class Corners:
 
     Parameters
     ----------
-    tables : Tables
+    store : TableStore
     orientation : int
     box : tuple of float
         Least x, least y, greatest x, greatest y that the form may reach.
@@ -38,10 +38,10 @@ class Corners:
     """
 
     def __init__(
-        self, tables: Tables, orientation: int, box: tuple[float, float, float, float], tolerance: float
+        self, store: TableStore, orientation: int, box: tuple[float, float, float, float], tolerance: float
     ) -> None:
-        reach = tables.reach[orientation]
-        self.tables = tables
+        reach = store.reach[orientation]
+        self.store = store
         self.orientation = orientation
         self.tolerance = tolerance
         self.window = np.array(
@@ -58,40 +58,40 @@ class Corners:
 
     def update(self, places: FloatArray, orientations: NDArray[np.int64], count: int) -> FloatArray:
         """Return the free touching places, shape (n, 2), once `count` forms lie on the plate."""
-        while self.fits and self.known < count:
-            self.places = _after_placing(
-                self.tables.pairs,
-                self.tables.edges,
-                self.orientation,
-                self.window,
-                self.places,
-                places,
-                orientations,
-                self.known,
-                self.tolerance,
-            )
-            self.known += 1
+        if self.fits and self.known < count:
+            laid = np.unique(orientations[:count], return_inverse=True)
+            pairs, sides = self.store.rows(laid[0], self.orientation)
+            pairs = np.ascontiguousarray(pairs[laid[1]])
+            while self.known < count:
+                self.places = _after_placing(
+                    pairs,
+                    sides,
+                    self.window,
+                    self.places,
+                    places,
+                    self.known,
+                    self.tolerance,
+                )
+                self.known += 1
         return self.places
 
 
 @njit(nogil=True)
 def _after_placing(
     pairs: FloatArray,
-    edges: FloatArray,
-    moving: int,
+    sides: FloatArray,
     window: FloatArray,
     old: FloatArray,
     places: FloatArray,
-    orientations: NDArray[np.int64],
     new: int,
     tolerance: float,
 ) -> FloatArray:
     """Old candidates that stay free of form `new`, and those that touch it.
 
+    `pairs` has a row for each form that lies on the plate, and one column for the moving one.
     Crossings with forms laid down later come when these are taken up in turn.
     """
-    first = orientations[new]
-    segments = _world_edges(pairs, edges, first, moving, places[new, 0], places[new, 1])
+    segments = _world_sides(pairs, sides, new, places[new, 0], places[new, 1])
     found = np.empty((len(old) + 4096, 2))
     n = 0
     for k in range(len(old)):
@@ -103,40 +103,38 @@ def _after_placing(
             found = _grown(found)
         n = _window_crossings(segments[k], window, found, n)
     for j in range(new):
-        other = orientations[j]
         apart_x, apart_y = places[j, 0] - places[new, 0], places[j, 1] - places[new, 1]
         if (
-            apart_x + pairs[other, moving, 0] > pairs[first, moving, 2]
-            or apart_x + pairs[other, moving, 2] < pairs[first, moving, 0]
-            or apart_y + pairs[other, moving, 1] > pairs[first, moving, 3]
-            or apart_y + pairs[other, moving, 3] < pairs[first, moving, 1]
+            apart_x + pairs[j, 0, 0] > pairs[new, 0, 2]
+            or apart_x + pairs[j, 0, 2] < pairs[new, 0, 0]
+            or apart_y + pairs[j, 0, 1] > pairs[new, 0, 3]
+            or apart_y + pairs[j, 0, 3] < pairs[new, 0, 1]
         ):
             continue
-        beside = _world_edges(pairs, edges, other, moving, places[j, 0], places[j, 1])
+        beside = _world_sides(pairs, sides, j, places[j, 0], places[j, 1])
         for a in range(len(segments)):
             for b in range(len(beside)):
                 if n == len(found):
                     found = _grown(found)
                 n = _crossing(segments[a], beside[b], found, n)
-    return _free_ones(pairs, edges, moving, window, found, kept, n, places, orientations, new, tolerance)
+    return _free_ones(pairs, sides, window, found, kept, n, places, new, tolerance)
 
 
 @njit(nogil=True)
 def _free_ones(
     pairs: FloatArray,
-    edges: FloatArray,
-    moving: int,
+    sides: FloatArray,
     window: FloatArray,
     found: FloatArray,
     kept: int,
     n: int,
     places: FloatArray,
-    orientations: NDArray[np.int64],
     new: int,
     tolerance: float,
 ) -> FloatArray:
     """Of n candidates, the first `kept` free but for form `new`, those that overlap nothing."""
     ones = np.ones(new + 1)
+    numbers = np.arange(new + 1)
     at = 0
     for k in range(n):
         x, y = found[k, 0], found[k, 1]
@@ -145,14 +143,14 @@ def _free_ones(
         since = new if k < kept else 0
         loss = weighted_loss(
             pairs,
-            edges,
+            sides,
             places[since : new + 1],
-            orientations[since : new + 1],
+            numbers[since : new + 1],
             ones,
             ones[:0],
             tolerance,
             -1,
-            moving,
+            0,
             x,
             y,
             1e-300,
@@ -172,15 +170,13 @@ def _grown(array: FloatArray) -> FloatArray:
 
 
 @njit(nogil=True)
-def _world_edges(
-    pairs: FloatArray, edges: FloatArray, fixed: int, moving: int, x: float, y: float
-) -> FloatArray:
-    """Edges of the no-fit polygon of a placed form as rows x, y, dx, dy in plate coordinates."""
-    first, last = int(pairs[fixed, moving, 6]), int(pairs[fixed, moving, 7])
-    c, s = pairs[fixed, moving, 4], pairs[fixed, moving, 5]
+def _world_sides(pairs: FloatArray, sides: FloatArray, fixed: int, x: float, y: float) -> FloatArray:
+    """Sides of the no-fit polygon of a placed form as rows x, y, dx, dy in plate coordinates."""
+    first, last = int(pairs[fixed, 0, 6]), int(pairs[fixed, 0, 7])
+    c, s = pairs[fixed, 0, 4], pairs[fixed, 0, 5]
     rows = np.empty((last - first, 4))
     for k in range(first, last):
-        ex, ey, dx, dy = edges[k, 0], edges[k, 1], edges[k, 3], edges[k, 4]
+        ex, ey, dx, dy = sides[k, 0], sides[k, 1], sides[k, 3], sides[k, 4]
         rows[k - first, 0] = x + c * ex - s * ey
         rows[k - first, 1] = y + s * ex + c * ey
         rows[k - first, 2] = c * dx - s * dy

@@ -85,11 +85,11 @@ def best_corner(problem: Problem, sheet: Sheet, kind: int) -> tuple[int, float, 
     for turn in problem.kinds[kind].turns[kind_of_sheet.plate.rolling_direction]:
         corners = sheet.corners.get(turn)
         if corners is None:
-            corners = sheet.corners[turn] = Corners(problem.tables, turn, kind_of_sheet.box, TOUCH)
+            corners = sheet.corners[turn] = Corners(problem.store, turn, kind_of_sheet.box, TOUCH)
         places = corners.update(sheet.places, sheet.orientations, sheet.count)
         if not len(places):
             continue
-        reach = problem.tables.reach[turn]
+        reach = problem.store.reach[turn]
         right = np.round(places[:, 0] + reach[2], 4)
         top = places[:, 1] + reach[3]
         k = int(np.lexsort((top, right))[0])

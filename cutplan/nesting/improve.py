@@ -20,7 +20,6 @@ from cutplan.nesting.shorten import Packing, Shortener
 from cutplan.nesting.stopping import MaxIterations, StoppingRule
 from cutplan.nesting.trials import (
     Trial,
-    base_search,
     carried_out,
     on_other_sheet,
     rows_of,
@@ -91,7 +90,6 @@ class Improver:
         self.progress = progress
         self.trials = 0
         self.candidates = 0
-        self.base = base_search(problem)
         self.ended = False
         self.stopped = False
         self.share: StoppingRule = MaxIterations(_ROUNDS_A_STEP)
@@ -310,16 +308,19 @@ class Improver:
             return
         last = min(range(len(self.sheets)), key=lambda s: self._used(self.sheets[s]))
         sheet = self.sheets[last]
-        search, kinds, areas = rows_of(self.problem, self.base, sheet.number, sheet.kinds)
-        count = sheet.count
-        rights = sheet.places[:count, 0] + search.reach[sheet.orientations[:count], 2]
+        rows = rows_of(self.problem, sheet.number, sheet.kinds)
+        search, count = rows.search, sheet.count
+        turned = rows.own(sheet.orientations[:count])
+        rights = sheet.places[:count, 0] + search.reach[turned, 2]
         start = Packing(
             sheet.places[:count].copy(),
-            sheet.orientations[:count].copy(),
+            turned,
             float(rights[search.fixed :].max()),
         )
         box = np.array(self.problem.sheets[sheet.number].box)
-        crew = [Shortener(search, areas, kinds, box, start, self.seed, s) for s in range(self.workers)]
+        crew = [
+            Shortener(search, rows.areas, rows.kinds, box, start, self.seed, s) for s in range(self.workers)
+        ]
         best = start
         for _ in range(_SHORTENING_ROUNDS):
             if crew[0].done(best) or self.ended:
@@ -330,7 +331,9 @@ class Improver:
                 worker.shared = best
             self._after_round()
         self.candidates += sum(int(worker.separator.counts[2]) for worker in crew)
-        self.sheets[last] = replace(sheet, places=best.places, orientations=best.orientations, corners={})
+        self.sheets[last] = replace(
+            sheet, places=best.places, orientations=rows.ids[best.orientations], corners={}
+        )
 
     # Trials
 
@@ -340,7 +343,7 @@ class Improver:
         self.trials += len(trials)
 
         def carry_out(trial: Trial, stream: int) -> tuple[Sheet | None, int]:
-            return carried_out(self.problem, self.base, trial, patience, self.seed, stream)
+            return carried_out(self.problem, trial, patience, self.seed, stream)
 
         done = list(self.pool.map(carry_out, trials, range(first, self.trials + 1)))
         self.candidates += sum(count for _, count in done)

@@ -23,34 +23,51 @@ _FAST = {"nnan", "nsz", "reassoc", "contract"}
 
 
 @njit(nogil=True, fastmath=_FAST, error_model="numpy")
-def depth(edges: FloatArray, first: int, last: int, convex: bool, x: float, y: float) -> float:
-    """Distance to the boundary of a no-fit polygon from a place inside it; 0 outside."""
+def depth(sides: FloatArray, first: int, last: int, last_sum: int, x: float, y: float) -> float:
+    """Distance to the boundary of a no-fit polygon from a place inside it; 0 outside.
+
+    Its sides run from row `first` to `last`, its sums on to `last_sum`.
+    """
     nearest = 1e300
-    if convex:
+    if last == last_sum:
         for k in range(first, last):
-            d = edges[k, 7] * x + edges[k, 8] * y - edges[k, 9]
+            d = sides[k, 7] * x + sides[k, 8] * y - sides[k, 9]
             if d < nearest:
                 nearest = d
                 if d <= 0.0:
                     return 0.0
         return nearest
-    crossings = 0
+    inside = False
+    for h in range(last, last_sum):
+        if x <= sides[h, 0] or y <= sides[h, 1] or x >= sides[h, 2] or y >= sides[h, 3]:
+            continue
+        inside = True
+        for k in range(int(sides[h, 4]), int(sides[h, 5])):
+            if (
+                sides[k, 0] * x + sides[k, 1] * y <= sides[k, 2]
+                or sides[k, 3] * x + sides[k, 4] * y <= sides[k, 5]
+                or sides[k, 6] * x + sides[k, 7] * y <= sides[k, 8]
+            ):
+                inside = False
+                break
+        if inside:
+            break
+    if not inside:
+        return 0.0
     for k in range(first, last):
-        px = x - edges[k, 0]
-        py = y - edges[k, 1]
-        t = min(1.0, max(0.0, (px * edges[k, 3] + py * edges[k, 4]) * edges[k, 5]))
-        qx = px - t * edges[k, 3]
-        qy = py - t * edges[k, 4]
+        px = x - sides[k, 0]
+        py = y - sides[k, 1]
+        t = min(1.0, max(0.0, (px * sides[k, 3] + py * sides[k, 4]) * sides[k, 5]))
+        qx = px - t * sides[k, 3]
+        qy = py - t * sides[k, 4]
         nearest = min(nearest, qx * qx + qy * qy)
-        if (edges[k, 1] > y) != (edges[k, 2] > y) and px < py * edges[k, 6]:
-            crossings += 1
-    return math.sqrt(nearest) if crossings & 1 else 0.0
+    return math.sqrt(nearest)
 
 
 @njit(nogil=True, error_model="numpy")
 def weighted_loss(
     pairs: FloatArray,
-    edges: FloatArray,
+    sides: FloatArray,
     places: FloatArray,
     orientations: IntArray,
     weights: FloatArray,
@@ -83,8 +100,8 @@ def weighted_loss(
         ):
             c, s = pairs[other, turn, 4], pairs[other, turn, 5]
             first, last = int(pairs[other, turn, 6]), int(pairs[other, turn, 7])
-            convex = pairs[other, turn, 8] != 0.0
-            inside = depth(edges, first, last, convex, c * dx + s * dy, c * dy - s * dx)
+            last_sum = int(pairs[other, turn, 8])
+            inside = depth(sides, first, last, last_sum, c * dx + s * dy, c * dy - s * dx)
             if inside > tolerance:
                 loss = inside * pairs[other, turn, 9]
                 total += loss * weights[j]

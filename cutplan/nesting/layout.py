@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from cutplan.base.compiled import njit
 from cutplan.geometry import FloatArray
 from cutplan.nesting.kernels import weighted_loss
-from cutplan.nesting.nofit import Tables
+from cutplan.nesting.tables import Tables
 
 __all__ = [
     "Layout",
@@ -20,7 +20,6 @@ __all__ = [
     "new_layout",
     "new_search",
     "refresh",
-    "search_for",
     "total_loss",
 ]
 
@@ -32,7 +31,7 @@ class Search(NamedTuple):
 
     Attributes
     ----------
-    pairs, edges, reach : ndarray
+    pairs, sides, reach : ndarray
         As in `Tables`.
     step : ndarray, shape (O,)
         Length on which an orientation's descent starts, mm.
@@ -45,7 +44,7 @@ class Search(NamedTuple):
     """
 
     pairs: FloatArray
-    edges: FloatArray
+    sides: FloatArray
     reach: FloatArray
     step: FloatArray
     turn_start: IntArray
@@ -58,39 +57,24 @@ class Search(NamedTuple):
 def new_search(
     tables: Tables,
     turns: Sequence[Sequence[int]],
-    scale: FloatArray,
     *,
     fixed: int = 0,
     tolerance: float,
     samples: tuple[int, int, int] = (30, 15, 15),
 ) -> Search:
-    """Return the search data for forms that may take the given orientations.
-
-    `scale` holds a factor for each orientation: a pair's loss is depth × both factors.
-    """
-    pairs = tables.pairs.copy()
-    pairs[..., 9] *= scale[:, None] * scale[None, :]
+    """Return the search data for forms that may take the given orientations of the tables."""
     width = tables.reach[:, 2:] - tables.reach[:, :2]
-    base = Search(
-        pairs,
-        tables.edges,
-        tables.reach,
+    starts = np.zeros(len(turns) + 1, dtype=np.int64)
+    starts[1:] = np.cumsum([len(t) for t in turns])
+    return Search(
+        *tables,
         np.ascontiguousarray(width.min(axis=1)),
-        np.zeros(1, dtype=np.int64),
-        np.zeros(0, dtype=np.int64),
-        0,
+        starts,
+        np.array([t for allowed in turns for t in allowed], dtype=np.int64),
+        fixed,
         tolerance,
         np.array(samples, dtype=np.int64),
     )
-    return search_for(base, turns, fixed)
-
-
-def search_for(base: Search, turns: Sequence[Sequence[int]], fixed: int) -> Search:
-    """Return the search data for other forms over the same tables."""
-    starts = np.zeros(len(turns) + 1, dtype=np.int64)
-    starts[1:] = np.cumsum([len(t) for t in turns])
-    options = np.array([t for allowed in turns for t in allowed], dtype=np.int64)
-    return base._replace(turn_start=starts, turns=options, fixed=fixed)
 
 
 class Layout(NamedTuple):
@@ -125,7 +109,7 @@ def refresh(search: Search, layout: Layout, i: int) -> None:
     """Work out the losses of form i with all others."""
     weighted_loss(
         search.pairs,
-        search.edges,
+        search.sides,
         layout.places,
         layout.orientations,
         layout.weights[i],

@@ -1,7 +1,7 @@
 """One form's next place: sampled, improved by descent, then moved to an exact touch.
 
 Methods: sampling with coordinate descent after Gardeyn, Vanden Berghe and Wauters 2025, "An
-open-source heuristic to reboot 2D nesting research"; least overlap lies where no-fit edges
+open-source heuristic to reboot 2D nesting research"; least overlap lies where no-fit sides
 cross, so the last step goes there.
 """
 
@@ -34,7 +34,7 @@ _SNAP, _MOST_NEAR = 0.05, 12
 @njit(nogil=True)
 def _descend(
     pairs: FloatArray,
-    edges: FloatArray,
+    sides: FloatArray,
     places: FloatArray,
     orientations: IntArray,
     weights: FloatArray,
@@ -65,7 +65,18 @@ def _descend(
             px = max(window[0], min(window[2], from_x + sign * dx))
             py = max(window[1], min(window[3], from_y + sign * dy))
             tried = weighted_loss(
-                pairs, edges, places, orientations, weights, unused, tolerance, i, turn, px, py, value
+                pairs,
+                sides,
+                places,
+                orientations,
+                weights,
+                unused,
+                tolerance,
+                i,
+                turn,
+                px,
+                py,
+                value,
             )
             tested += 1
             if tried < value:
@@ -88,9 +99,9 @@ def _set_window(window: FloatArray, reach: FloatArray, box: FloatArray, turn: in
 
 
 @njit(nogil=True, error_model="numpy")
-def _edges_near(
+def _sides_near(
     pairs: FloatArray,
-    edges: FloatArray,
+    sides: FloatArray,
     places: FloatArray,
     orientations: IntArray,
     window: FloatArray,
@@ -101,7 +112,7 @@ def _edges_near(
     reach: float,
     found: FloatArray,
 ) -> int:
-    """Collect window sides and no-fit edges nearer than `reach` to a place, as x, y, dx, dy."""
+    """Collect window sides and no-fit sides nearer than `reach` to a place, as x, y, dx, dy."""
     n = 0
     for side in range(4):
         away = window[side] - (x if side % 2 == 0 else y)
@@ -126,14 +137,14 @@ def _edges_near(
         c, s = pairs[other, turn, 4], pairs[other, turn, 5]
         qx, qy = c * dx + s * dy, c * dy - s * dx
         for k in range(int(pairs[other, turn, 6]), int(pairs[other, turn, 7])):
-            px, py = qx - edges[k, 0], qy - edges[k, 1]
-            ux, uy = edges[k, 3], edges[k, 4]
-            t = min(1.0, max(0.0, (px * ux + py * uy) * edges[k, 5]))
+            px, py = qx - sides[k, 0], qy - sides[k, 1]
+            ux, uy = sides[k, 3], sides[k, 4]
+            t = min(1.0, max(0.0, (px * ux + py * uy) * sides[k, 5]))
             if (px - t * ux) ** 2 + (py - t * uy) ** 2 <= reach * reach:
                 if n == len(found):
                     return n
-                found[n, 0] = places[j, 0] + c * edges[k, 0] - s * edges[k, 1]
-                found[n, 1] = places[j, 1] + s * edges[k, 0] + c * edges[k, 1]
+                found[n, 0] = places[j, 0] + c * sides[k, 0] - s * sides[k, 1]
+                found[n, 1] = places[j, 1] + s * sides[k, 0] + c * sides[k, 1]
                 found[n, 2] = c * ux - s * uy
                 found[n, 3] = s * ux + c * uy
                 n += 1
@@ -143,7 +154,7 @@ def _edges_near(
 @njit(nogil=True, error_model="numpy")
 def _snap(
     pairs: FloatArray,
-    edges: FloatArray,
+    sides: FloatArray,
     places: FloatArray,
     orientations: IntArray,
     weights: FloatArray,
@@ -156,11 +167,11 @@ def _snap(
 ) -> int:
     """Move a spot to the best place near by where the form touches others exactly.
 
-    Least loss lies where no-fit edges cross; descent alone only comes close to it.
+    Least loss lies where no-fit sides cross; descent alone only comes close to it.
     """
     near = np.empty((_MOST_NEAR, 4))
     x0, y0 = spot[0], spot[1]
-    n = _edges_near(pairs, edges, places, orientations, window, i, turn, x0, y0, reach, near)
+    n = _sides_near(pairs, sides, places, orientations, window, i, turn, x0, y0, reach, near)
     unused = spot[:0]
     tested = 0
     for a in range(n):
@@ -180,7 +191,18 @@ def _snap(
             x = max(window[0], min(window[2], x))
             y = max(window[1], min(window[3], y))
             value = weighted_loss(
-                pairs, edges, places, orientations, weights, unused, tolerance, i, turn, x, y, spot[2]
+                pairs,
+                sides,
+                places,
+                orientations,
+                weights,
+                unused,
+                tolerance,
+                i,
+                turn,
+                x,
+                y,
+                spot[2],
             )
             tested += 1
             if value < spot[2]:
@@ -199,7 +221,8 @@ def _sampled(
     Returns how many are kept.
     """
     random, places, orientations = layout.random, layout.places, layout.orientations
-    pairs, edges, weights = search.pairs, search.edges, layout.weights[i]
+    pairs, sides = search.pairs, search.sides
+    weights = layout.weights[i]
     first, last = search.turn_start[i], search.turn_start[i + 1]
     over_box, near_by = search.samples[0], search.samples[0] + search.samples[1]
     window, unused = np.empty(4), np.empty(0)
@@ -220,13 +243,24 @@ def _sampled(
             other = orientations[j]
             e = int(pairs[other, turn, 6]) + below(random, int(pairs[other, turn, 7] - pairs[other, turn, 6]))
             c, s = pairs[other, turn, 4], pairs[other, turn, 5]
-            x = places[j, 0] + c * edges[e, 0] - s * edges[e, 1]
-            y = places[j, 1] + s * edges[e, 0] + c * edges[e, 1]
+            x = places[j, 0] + c * sides[e, 0] - s * sides[e, 1]
+            y = places[j, 1] + s * sides[e, 0] + c * sides[e, 1]
         x = max(window[0], min(window[2], x))
         y = max(window[1], min(window[3], y))
         bound = spots[kept - 1, 2] if kept == _KEPT else np.inf
         value = weighted_loss(
-            pairs, edges, places, orientations, weights, unused, search.tolerance, i, turn, x, y, bound
+            pairs,
+            sides,
+            places,
+            orientations,
+            weights,
+            unused,
+            search.tolerance,
+            i,
+            turn,
+            x,
+            y,
+            bound,
         )
         layout.counts[2] += 1
         if value >= bound:
@@ -247,14 +281,15 @@ def _sampled(
 @njit(nogil=True)
 def move(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
     """Move form i to the best place found, if it is better than where it lies."""
-    pairs, edges, tolerance, random = search.pairs, search.edges, search.tolerance, layout.random
+    pairs, sides = search.pairs, search.sides
+    tolerance, random = search.tolerance, layout.random
     places, orientations, weights = layout.places, layout.orientations, layout.weights[i]
     turns = np.zeros(_KEPT, dtype=np.int64)
     spots = np.zeros((_KEPT, 3))
     window = np.empty(4)
     turns[0], spots[0, 0], spots[0, 1] = orientations[i], places[i, 0], places[i, 1]
     present = weighted_loss(
-        pairs, edges, places, orientations, weights, window[:0], tolerance,
+        pairs, sides, places, orientations, weights, window[:0], tolerance,
         i, orientations[i], places[i, 0], places[i, 1], np.inf,
     )  # fmt: skip
     spots[0, 2] = present
@@ -265,7 +300,7 @@ def move(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
         step = search.step[turns[k]]
         _set_window(window, search.reach, box, turns[k])
         tested += _descend(
-            pairs, edges, places, orientations, weights, random, window, tolerance,
+            pairs, sides, places, orientations, weights, random, window, tolerance,
             i, turns[k], spots[k], _COARSE[0] * step, _COARSE[1] * step,
         )  # fmt: skip
         if spots[k, 2] < spots[best, 2]:
@@ -273,7 +308,7 @@ def move(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
     if spots[best, 2] > 0.0:
         _set_window(window, search.reach, box, turns[best])
         tested += _snap(
-            pairs, edges, places, orientations, weights, window, tolerance,
+            pairs, sides, places, orientations, weights, window, tolerance,
             i, turns[best], spots[best], _SNAP * search.step[turns[best]],
         )  # fmt: skip
     layout.counts[1] += 1

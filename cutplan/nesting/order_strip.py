@@ -15,7 +15,7 @@ from cutplan.nesting.problem import build_problem
 from cutplan.nesting.shorten import Packing
 from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.nesting.strip import pack_strip
-from cutplan.nesting.trials import base_search, rows_of
+from cutplan.nesting.trials import rows_of
 from cutplan.stock import Plate
 
 __all__ = ["shortest_strip"]
@@ -47,8 +47,9 @@ def shortest_strip(
     if not laid:
         return StripNest(0.0, width, (), unplaced)
     sheet = laid[0]
-    search, kinds, areas = rows_of(problem, base_search(problem), 0, sheet.kinds)
-    places, turned = sheet.places[: sheet.count].copy(), sheet.orientations[: sheet.count].copy()
+    rows = rows_of(problem, 0, sheet.kinds)
+    search = rows.search
+    places, turned = sheet.places[: sheet.count].copy(), rows.own(sheet.orientations[: sheet.count])
     reached = float((places[:, 0] + search.reach[turned, 2]).max())
     box = np.array(problem.sheets[0].box)
     start = box[0]
@@ -61,8 +62,8 @@ def shortest_strip(
 
     packing, statistics = pack_strip(
         search,
-        areas,
-        kinds,
+        rows.areas,
+        rows.kinds,
         box,
         Packing(places, turned, reached),
         seed=seed,
@@ -74,7 +75,7 @@ def shortest_strip(
     length = packing.length + start
     area = sum(problem.kinds[k].least_area for k in sheet.kinds)
     least = area / (box[3] - box[1]) + 2.0 * start
-    best = replace(sheet, places=packing.places, orientations=packing.orientations)
+    best = replace(sheet, places=packing.places, orientations=rows.ids[packing.orientations])
     placements = finished(problem, [best])[0].placements
     return StripNest(float(length), width, placements, unplaced, float(least), statistics)
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from cutplan.base.errors import NestingError
 from cutplan.nesting.layout import new_search
-from cutplan.nesting.nofit import Orientation, build_tables
+from cutplan.nesting.problem import SCALE_POWER
 from cutplan.nesting.shapes import make_form, picture, smallest_box_angle, turned
 from cutplan.nesting.stopping import StoppingRule
 from cutplan.nesting.strip import pack_strip, place_leftmost
+from cutplan.nesting.tables import Orientation, TableStore
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -22,9 +23,6 @@ __all__ = ["OutlinePlace", "OutlineStrip", "StripItem", "pack_outlines"]
 
 # Depth of overlap taken as touching, as a share of the strip's width.
 _TOUCH = 2e-9
-# Losses weigh more between large forms: each counts with this power of its area (after Gardeyn
-# and others 2025).
-_SCALE_POWER = 0.25
 # Steps of free rotation for instances with few and with many outlines, degrees.
 _FINE_STEP_DEG, _COARSE_STEP_DEG, _FEW = 15.0, 30.0, 12
 
@@ -100,8 +98,9 @@ def pack_outlines(
                 mine.append(len(orientations))
                 orientations.append(Orientation(k, angle))
         options.append(mine)
-    tables = build_tables(forms, orientations)
-    height = tables.reach[:, 3] - tables.reach[:, 1]
+    scale = np.array([forms[o.form].area ** SCALE_POWER for o in orientations])
+    store = TableStore(forms, orientations, scale=scale / scale.mean())
+    height = store.reach[:, 3] - store.reach[:, 1]
     fitting = [[t for t in mine if height[t] <= width * (1.0 + _TOUCH)] for mine in options]
     for k, mine in enumerate(fitting):
         if not mine:
@@ -110,9 +109,8 @@ def pack_outlines(
     turns = [fitting[k] for k in kinds]
     areas = np.array([forms[k].area for k in kinds])
     order = sorted(range(len(kinds)), key=lambda i: (-forms[kinds[i]].size, kinds[i], i))
-    start = place_leftmost(tables, turns, order, width, _TOUCH * width)
-    scale = np.array([forms[o.form].area ** _SCALE_POWER for o in orientations])
-    search = new_search(tables, turns, scale / scale.mean(), tolerance=_TOUCH * width)
+    start = place_leftmost(store, turns, order, width, _TOUCH * width)
+    search = new_search(store.tables(range(len(orientations))), turns, tolerance=_TOUCH * width)
     box = np.array([0.0, 0.0, start.length, width])
     packing, statistics = pack_strip(
         search, areas, kinds, box, start, seed=seed, stop=stop, workers=workers, progress=progress

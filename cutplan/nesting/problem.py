@@ -14,21 +14,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from cutplan.geometry import FloatArray
 from cutplan.nesting.model import Demand, NestRules
-from cutplan.nesting.nofit import Orientation, Tables, build_tables
 from cutplan.nesting.outlines import keepout_area, least_areas, part_outline, usable_area, with_useful_holes
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
+from cutplan.nesting.tables import Orientation, TableStore
 from cutplan.stock import Plate
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["TOUCH", "Kind", "Problem", "SheetKind", "build_problem", "turns_on"]
+__all__ = ["SCALE_POWER", "TOUCH", "Kind", "Problem", "SheetKind", "build_problem", "turns_on"]
 
 Box = tuple[float, float, float, float]
 
 # Depth of overlap taken as touching, mm: half the clearance that every outline carries.
 TOUCH = 1e-6
+# Losses weigh more between large forms: each counts with this power of its area (after Gardeyn
+# and others 2025).
+SCALE_POWER = 0.25
 # Angle within which a part's direction counts as along the rolling direction, degrees.
 _ROLLING_TOLERANCE_DEG = 0.5
 # Steps for parts that may turn freely, from the angle at which their box is smallest.
@@ -74,20 +80,20 @@ class SheetKind:
 
 @dataclass(frozen=True)
 class Problem:
-    """Kinds, sheet kinds, the orientations they share and their collision tables."""
+    """Kinds, sheet kinds, the orientations they share and the store of their collision tables."""
 
     kinds: tuple[Kind, ...]
     sheets: tuple[SheetKind, ...]
     forms: tuple[Form, ...]
     mirrored: tuple[bool, ...]
     orientations: tuple[Orientation, ...]
-    tables: Tables
+    store: TableStore
 
 
 def turns_on(problem: Problem, kind: int, number: int) -> tuple[int, ...]:
     """Orientations of a kind that its rolling direction allows on a sheet kind and its box holds."""
     sheet = problem.sheets[number]
-    reach = problem.tables.reach
+    reach = problem.store.reach
     x0, y0, x1, y1 = sheet.box
     return tuple(
         turn
@@ -129,14 +135,22 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: Nes
     # A price of one plate and none of another cannot be weighed: area then stands for both.
     by_price = all(plate.price_per_kg is not None for plate in plates)
     sheets = [_sheet_kind(plate, rules, forms, orientations, by_price) for plate in plates]
-    tables = build_tables(forms, orientations, movable)
+    store = TableStore(forms, orientations, movable, _scales(forms, orientations, movable))
     return Problem(
         tuple(kinds),
         tuple(sheet for sheet in sheets if sheet is not None),
         tuple(forms),
         tuple(mirrored),
         tuple(orientations),
-        tables,
+        store,
+    )
+
+
+def _scales(forms: Sequence[Form], orientations: Sequence[Orientation], movable: int) -> FloatArray:
+    """Factor of each orientation; a blocker counts as much as the largest part, however large it is."""
+    scale = np.array([forms[o.form].area for o in orientations]) ** SCALE_POWER
+    return np.asarray(
+        np.minimum(scale, scale[:movable].max(initial=1.0)) / scale[:movable].mean() if movable else scale
     )
 
 

@@ -15,9 +15,9 @@ from cutplan.base.errors import NestingError
 from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
 from cutplan.nesting.layout import Search
-from cutplan.nesting.nofit import Tables
 from cutplan.nesting.shorten import Packing, Shortener
 from cutplan.nesting.stopping import StoppingRule
+from cutplan.nesting.tables import TableStore
 
 __all__ = ["pack_strip", "place_leftmost"]
 
@@ -28,11 +28,11 @@ _ITERATION = 600_000
 
 
 def place_leftmost(
-    tables: Tables, turns: Sequence[Sequence[int]], order: Sequence[int], width: float, tolerance: float
+    store: TableStore, turns: Sequence[Sequence[int]], order: Sequence[int], width: float, tolerance: float
 ) -> Packing:
     """Lay forms down in an order, each where its right side comes to lie leftmost."""
     count = len(turns)
-    reach = tables.reach
+    reach = store.reach
     endless = float((reach[:, 2:] - reach[:, :2]).max() * (count + 1))
     laid, turned = np.zeros((count, 2)), np.zeros(count, dtype=np.int64)
     corners: dict[int, Corners] = {}
@@ -40,7 +40,7 @@ def place_leftmost(
         best: tuple[float, float] | None = None
         for turn in turns[k]:
             if turn not in corners:
-                corners[turn] = Corners(tables, turn, (0.0, 0.0, endless, width), tolerance)
+                corners[turn] = Corners(store, turn, (0.0, 0.0, endless, width), tolerance)
             spots = corners[turn].update(laid, turned, at)
             if not len(spots):
                 continue

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
 from cutplan.nesting.fill import Sheet, empty_sheet, fill, filling_order
-from cutplan.nesting.layout import Search, new_search, search_for
+from cutplan.nesting.layout import Search, new_search
 from cutplan.nesting.problem import TOUCH, Problem, turns_on
 from cutplan.nesting.shorten import Separator
 
 __all__ = [
+    "Rows",
     "Trial",
-    "base_search",
     "carried_out",
     "on_other_sheet",
     "rows_of",
@@ -30,8 +30,8 @@ __all__ = [
 
 IntArray = NDArray[np.int64]
 
-# Losses weigh more between large forms: each counts with this power of its area.
-_SCALE_POWER = 0.25
+# Up to so many orientations one set of tables serves every sheet of a problem.
+_FEW_ORIENTATIONS = 64
 
 
 @dataclass(frozen=True)
@@ -45,19 +45,19 @@ class Trial:
 
 
 def carried_out(
-    problem: Problem, base: Search, trial: Trial, patience: int, seed: int, stream: int
+    problem: Problem, trial: Trial, patience: int, seed: int, stream: int
 ) -> tuple[Sheet | None, int]:
     """Return the sheet that comes out of a trial, None where overlap stays, and the candidates tested."""
-    search, _, _ = rows_of(problem, base, trial.number, trial.kinds)
-    separator = Separator(search, seed, stream)
+    rows = rows_of(problem, trial.number, trial.kinds)
+    separator = Separator(rows.search, seed, stream)
     box = np.array(problem.sheets[trial.number].box)
-    places, orientations = trial.places, trial.orientations
+    places, orientations = trial.places, rows.own(trial.orientations)
     # The attempt hands over after each chunk of work; here nothing is to be done between them.
     collections.deque(separator.attempt(places, orientations, box, patience, 1), maxlen=0)
     count = int(separator.counts[2])
     if separator.loss > 0.0:
         return None, count
-    return Sheet(trial.number, list(trial.kinds), places, orientations, len(places)), count
+    return Sheet(trial.number, list(trial.kinds), places, rows.ids[orientations], len(places)), count
 
 
 def with_more(problem: Problem, sheet: Sheet, kinds: Sequence[int]) -> Trial:
@@ -90,23 +90,40 @@ def on_other_sheet(problem: Problem, sheet: Sheet, number: int) -> Trial | None:
     return with_more(problem, first, [k for k, count in enumerate(left) for _ in range(count)])
 
 
-def base_search(problem: Problem) -> Search:
-    """Search data over all orientations of a problem, to be narrowed to a sheet's rows."""
-    area = np.array([problem.forms[o.form].area for o in problem.orientations])
-    scale = area**_SCALE_POWER
-    movable = sorted({t for kind in problem.kinds for turns in kind.turns.values() for t in turns})
-    # A blocker counts as much as the largest part, however large it is.
-    scale = np.minimum(scale, scale[movable].max()) / scale[movable].mean()
-    return new_search(problem.tables, [], scale, tolerance=TOUCH)
+@dataclass(frozen=True)
+class Rows:
+    """Search data of what lies on a sheet, blockers first.
+
+    `ids` are the problem's numbers of the orientations that the search counts from 0; `kinds`
+    and `areas` go by row.
+    """
+
+    search: Search
+    ids: IntArray
+    kinds: IntArray
+    areas: FloatArray
+
+    def own(self, orientations: IntArray) -> IntArray:
+        """The search's numbers of the problem's orientations."""
+        return np.searchsorted(self.ids, orientations)
 
 
-def rows_of(
-    problem: Problem, base: Search, number: int, kinds: Sequence[int]
-) -> tuple[Search, IntArray, FloatArray]:
-    """Search data, kind numbers and areas of a sheet's rows, blockers first."""
+def rows_of(problem: Problem, number: int, kinds: Sequence[int]) -> Rows:
+    """Return the search data of a sheet of a kind with parts of these kinds."""
     sheet = problem.sheets[number]
     turns: list[Sequence[int]] = [(orientation,) for orientation, _, _ in sheet.blockers]
-    turns += [turns_on(problem, k, number) for k in kinds]
+    turns_of = {k: turns_on(problem, k, number) for k in set(kinds)}
+    turns += [turns_of[k] for k in kinds]
+    if len(problem.orientations) <= _FEW_ORIENTATIONS:
+        ids = np.arange(len(problem.orientations))
+    else:
+        blocking = [orientation for orientation, _, _ in sheet.blockers]
+        ids = np.array(
+            sorted({t for mine in turns_of.values() for t in mine} | set(blocking)), dtype=np.int64
+        )
+    place = {turn: k for k, turn in enumerate(ids.tolist())}
+    own = [[place[t] for t in mine] for mine in turns]
+    search = new_search(problem.store.tables(ids.tolist()), own, fixed=len(sheet.blockers), tolerance=TOUCH)
     numbers = np.array([-1] * len(sheet.blockers) + list(kinds), dtype=np.int64)
     areas = np.array([problem.forms[problem.orientations[options[0]].form].area for options in turns])
-    return search_for(base, turns, len(sheet.blockers)), numbers, areas
+    return Rows(search, ids, numbers, areas)
