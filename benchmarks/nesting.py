@@ -4,6 +4,7 @@
 every ``*.json`` of the folder for S seconds, checks each layout with shapely and prints the
 table against the densities that the literature reports as best.
 ``python benchmarks/nesting.py --shop`` nests a batch of 500 demo parts and shows how time grows.
+``python benchmarks/nesting.py --kinds 50 200 1000`` nests different parts, two copies of each.
 
 An instance holds ``name``, ``strip_width``, ``items`` (``id``, ``quantity``, ``rotations_deg``
 or null for free rotation, ``outline``) and ``best_published_density_percent``.
@@ -23,8 +24,9 @@ import numpy as np
 import shapely
 from shapely import Polygon, affinity
 
-from cutplan.drawing import ReadOptions, read_drawing
-from cutplan.geometry import area, polygon
+from cutplan.drawing import Part, ReadOptions, read_drawing
+from cutplan.geometry import Path as Contour
+from cutplan.geometry import area, circle, polygon, reverse
 from cutplan.nesting import Demand, MaxIterations, MaxSeconds, NestRules, nest
 from cutplan.nesting.outline_strip import StripItem, pack_outlines
 from cutplan.stock import Plate
@@ -134,6 +136,67 @@ def demo_demands(folder: Path, copies: int) -> list[Demand]:
     return [Demand(part, n, 10.0, "S355") for part, n in zip(parts, shares, strict=True) if n]
 
 
+def made_up_parts(count: int, seed: int) -> list[Part]:
+    """Parts of fabrications, each different: gussets, angles, flanges, webs with slots, discs, channels."""
+    chance = np.random.default_rng(seed)
+    parts = []
+    for n in range(count):
+        long, wide = chance.uniform(150.0, 700.0), chance.uniform(80.0, 300.0)
+        cut = chance.uniform(0.1, 0.4) * wide
+        shape = n % 6
+        holes: list[Contour] = []
+        if shape == 0:
+            outer = polygon([(0, 0), (long, 0), (long, cut), (cut, wide), (0, wide)])
+        elif shape == 1:
+            outer = polygon([(0, 0), (long, 0), (long, cut), (cut, cut), (cut, wide), (0, wide)])
+        elif shape == 2:
+            outer = circle((0, 0), 0.5 * wide)
+            holes = [reverse(circle((0, 0), 0.3 * wide))]
+        elif shape == 3:
+            outer = polygon([(cut, 0), (long - cut, 0), (long, cut), (long, wide), (0, wide), (0, cut)])
+            holes = [
+                reverse(circle((0.3 * long, 0.5 * wide), 12.0)),
+                reverse(circle((0.7 * long, 0.5 * wide), 12.0)),
+            ]
+        elif shape == 4:
+            outer = circle((0, 0), 0.4 * wide)
+        else:
+            inner = long - 2 * cut
+            outer = polygon([
+                (0, 0), (long, 0), (long, wide), (long - cut, wide), (long - cut, cut), (long - cut - inner, cut),
+                (cut, wide), (0, wide),
+            ])  # fmt: skip
+        parts.append(Part(f"part-{n + 1}", outer, tuple(holes)))
+    return parts
+
+
+def run_kinds(args: argparse.Namespace) -> int:
+    """Nest batches of different parts, two copies each: first answer, last answer, memory."""
+    outline = polygon([(0.0, 0.0), (3000.0, 0.0), (3000.0, 1500.0), (0.0, 1500.0)])
+    plate = Plate("PL10", outline, 10.0, "S355", "mild steel", quantity=1000)
+    warm = [Demand(part, 2, 10.0, "S355") for part in made_up_parts(12, 99)]
+    nest(warm, [plate], SHOP_RULES, seed=args.seed, workers=args.workers)
+    print(
+        f"{'kinds':>7}{'first s':>9}{'plates':>8}{'last s':>8}{'cpu s':>8}{'plates':>8}{'bound':>7}{'MB':>7}"
+    )
+    for count in args.kinds:
+        demands = [Demand(part, 2, 10.0, "S355") for part in made_up_parts(count, args.seed)]
+        began = time.perf_counter()
+        first = nest(demands, [plate], SHOP_RULES, seed=args.seed, stop=MaxIterations(0))
+        middle, worked = time.perf_counter(), time.process_time()
+        last = nest(demands, [plate], SHOP_RULES, seed=args.seed, workers=args.workers)
+        end, worked = time.perf_counter(), time.process_time() - worked
+        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"{count:7}{middle - began:9.1f}{len(first.plates):8}{end - middle:8.1f}{worked:8.1f}"
+            f"{len(last.plates):8}{last.least_plates:7}{memory:7.0f}",
+            flush=True,
+        )
+        if first.unplaced or last.unplaced:
+            return 1
+    return 0
+
+
 def run_shop(args: argparse.Namespace) -> int:
     """Nest batches of demo parts on 3000 × 1500 plates: first answer, last answer, memory."""
     outline = polygon([(0.0, 0.0), (3000.0, 0.0), (3000.0, 1500.0), (0.0, 1500.0)])
@@ -169,10 +232,13 @@ def main() -> int:
     parser.add_argument("--copies", type=int, nargs="+", default=[500], help="sizes of the batches")
     parser.add_argument("--only", help="names of instances, with commas between")
     parser.add_argument("--seconds", type=float, default=60.0, help="a limit for each instance")
+    parser.add_argument("--kinds", type=int, nargs="+", help="batches of so many different parts")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, help="results file")
     args = parser.parse_args()
+    if args.kinds:
+        return run_kinds(args)
     if args.shop:
         return run_shop(args)
     if args.instances is None:

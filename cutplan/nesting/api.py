@@ -43,7 +43,7 @@ def nest(
         Stopping rule of the improvement; the default counts work done.
     progress : callable, optional
     workers : int
-        Threads that search side by side; the result depends on the number, not on their speed.
+        Threads; the result depends neither on their number nor on their speed.
 
     Returns
     -------

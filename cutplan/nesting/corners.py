@@ -100,7 +100,7 @@ def _after_placing(
     kept = n
     for k in range(len(segments)):
         if n + 5 > len(found):
-            found = _grown(found)
+            found = _grown(found, n + 5)
         n = _window_crossings(segments[k], window, found, n)
     for j in range(new):
         apart_x, apart_y = places[j, 0] - places[new, 0], places[j, 1] - places[new, 1]
@@ -112,11 +112,9 @@ def _after_placing(
         ):
             continue
         beside = _world_sides(pairs, sides, j, places[j, 0], places[j, 1])
-        for a in range(len(segments)):
-            for b in range(len(beside)):
-                if n == len(found):
-                    found = _grown(found)
-                n = _crossing(segments[a], beside[b], found, n)
+        if n + len(segments) * len(beside) > len(found):
+            found = _grown(found, n + len(segments) * len(beside))
+        n = _crossings(segments, beside, found, n)
     return _free_ones(pairs, sides, window, found, kept, n, places, new, tolerance)
 
 
@@ -162,8 +160,8 @@ def _free_ones(
 
 
 @njit(nogil=True)
-def _grown(array: FloatArray) -> FloatArray:
-    larger = np.empty((2 * len(array), 2))
+def _grown(array: FloatArray, least: int) -> FloatArray:
+    larger = np.empty((max(2 * len(array), least), 2))
     for k in range(len(array)):
         larger[k, 0], larger[k, 1] = array[k, 0], array[k, 1]
     return larger
@@ -202,16 +200,31 @@ def _window_crossings(segment: FloatArray, window: FloatArray, found: FloatArray
     return n
 
 
-@njit(nogil=True)
-def _crossing(a: FloatArray, b: FloatArray, found: FloatArray, n: int) -> int:
-    """Append the crossing of two segments, if there is one."""
-    cross = a[2] * b[3] - a[3] * b[2]
-    if math.fabs(cross) < 1e-12 * (math.fabs(a[2]) + math.fabs(a[3])) * (math.fabs(b[2]) + math.fabs(b[3])):
-        return n
-    ox, oy = b[0] - a[0], b[1] - a[1]
-    t = (ox * b[3] - oy * b[2]) / cross
-    u = (ox * a[3] - oy * a[2]) / cross
-    if 0.0 <= t <= 1.0 and 0.0 <= u <= 1.0:
-        found[n, 0], found[n, 1] = a[0] + t * a[2], a[1] + t * a[3]
-        return n + 1
+@njit(nogil=True, error_model="numpy")
+def _crossings(first: FloatArray, second: FloatArray, found: FloatArray, n: int) -> int:
+    """Append the crossings of the segments of two no-fit polygons, each as x, y, dx, dy."""
+    x0, y0, x1, y1 = np.inf, np.inf, -np.inf, -np.inf
+    for b in range(len(second)):
+        x, y, dx, dy = second[b, 0], second[b, 1], second[b, 2], second[b, 3]
+        x0, x1 = min(x0, x, x + dx), max(x1, x, x + dx)
+        y0, y1 = min(y0, y, y + dy), max(y1, y, y + dy)
+    for a in range(len(first)):
+        ax, ay, ux, uy = first[a, 0], first[a, 1], first[a, 2], first[a, 3]
+        low_x, high_x = min(ax, ax + ux), max(ax, ax + ux)
+        low_y, high_y = min(ay, ay + uy), max(ay, ay + uy)
+        if low_x > x1 or high_x < x0 or low_y > y1 or high_y < y0:
+            continue
+        for b in range(len(second)):
+            ox, oy, vx, vy = second[b, 0] - ax, second[b, 1] - ay, second[b, 2], second[b, 3]
+            cross = ux * vy - uy * vx
+            # Each end of one on its own side of the other's line, or on it.
+            from_a = ux * oy - uy * ox
+            if from_a * (from_a + cross) > 0.0:
+                continue
+            if math.fabs(cross) < 1e-12 * (math.fabs(ux) + math.fabs(uy)) * (math.fabs(vx) + math.fabs(vy)):
+                continue
+            t = (ox * vy - oy * vx) / cross
+            if 0.0 <= t <= 1.0:
+                found[n, 0], found[n, 1] = ax + t * ux, ay + t * uy
+                n += 1
     return n

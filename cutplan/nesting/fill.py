@@ -15,6 +15,10 @@ from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
 from cutplan.nesting.problem import TOUCH, Kind, Problem
 
+# Above so many kinds a sheet that had no room for one is not asked again before one of at most
+# this share of its area comes: nearly alike parts fail alike, and each question costs tables.
+_MANY_KINDS, _MUCH_SMALLER = 24, 0.7
+
 __all__ = ["Sheet", "best_corner", "empty_sheet", "fill", "filling_order"]
 
 
@@ -132,17 +136,24 @@ def fill(
         Copies of each kind that found no place.
     """
     sheets = [*onto, *(empty_sheet(problem, number) for number in stock)]
+    refused = [np.inf] * len(sheets)
+    many = len(order) > _MANY_KINDS
     left = list(wanted) if wanted is not None else [kind.demand.quantity for kind in problem.kinds]
     done = 0
     for kind in order:
-        filler = problem.kinds[kind].demand.filler
+        filler, area = problem.kinds[kind].demand.filler, problem.kinds[kind].area
         at = 0
         while left[kind] and at < len(sheets):
             sheet = sheets[at]
+            if many and area > _MUCH_SMALLER * refused[at]:
+                at += 1
+                continue
             # A filler opens no sheet of its own.
             choice = None if filler and not sheet.kinds else best_corner(problem, sheet, kind)
             if choice is None:
                 # What has no corner left here will have none later.
+                if sheet.kinds:
+                    refused[at] = min(refused[at], area)
                 at += 1
                 continue
             sheet.lay(kind, *choice)
@@ -150,4 +161,7 @@ def fill(
             done += 1
             if placed is not None:
                 placed(done)
+        if many:
+            for sheet in sheets[: at + 1]:
+                sheet.corners.clear()
     return [sheet for sheet in sheets if sheet.kinds], left

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from cutplan.geometry import Pose
+from cutplan.nesting.bounds import least_sheets
 from cutplan.nesting.fill import Sheet, best_corner, empty_sheet, fill, filling_order
 from cutplan.nesting.improve import Improver
 from cutplan.nesting.model import Demand, Nest, NestRules, Unplaced
 from cutplan.nesting.problem import Problem, SheetKind, build_problem
+from cutplan.nesting.repeats import repeat_sheets
 from cutplan.nesting.shapes import turned
-from cutplan.nesting.stopping import Progress, StoppingRule
+from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.stock import NestedPlate, Placement, Plate
 
 __all__ = ["finished", "nest_group"]
@@ -28,7 +31,53 @@ def nest_group(
     progress: Progress | None,
     workers: int,
 ) -> Nest:
-    """Nest demands on plates of the same thickness and grade; copies and sheets not yet numbered."""
+    """Nest demands on plates of the same thickness and grade; copies and sheets not yet numbered.
+
+    A large batch is laid out as sets of sheets that are repeated, and the rest by itself.
+    """
+    problem = build_problem(demands, plates, rules)
+    counts: Counter[str] = Counter()
+
+    def lay(
+        wanted: Sequence[Demand], offered: Sequence[Plate], rule: StoppingRule | None
+    ) -> tuple[list[NestedPlate], list[int], bool]:
+        laid, left, statistics = _laid(wanted, offered, rules, seed, rule, progress, workers)
+        counts.update(statistics)
+        return laid, left, bool(statistics["stopped"])
+
+    repeated, rest, offered, stopped = repeat_sheets(problem, lambda d, p: lay(d, p, stop))
+    left = [0] * len(problem.kinds)
+    if rest:
+        laid, over, ended = lay(rest, offered, MaxIterations(0) if stopped else stop)
+        repeated, stopped = [*repeated, *laid], stopped or ended
+        for demand, count in zip(rest, over, strict=True):
+            left[
+                next(
+                    k
+                    for k, kind in enumerate(problem.kinds)
+                    if kind.demand.part is demand.part and not left[k]
+                )
+            ] = count
+    placed = [kind.demand.quantity - count for kind, count in zip(problem.kinds, left, strict=True)]
+    unplaced = [
+        Unplaced(kind.demand.part.name, count, _why_not(problem, k))
+        for k, (kind, count) in enumerate(zip(problem.kinds, left, strict=True))
+        if count
+    ]
+    statistics = {**counts, "stopped": float(stopped)}
+    return Nest(tuple(repeated), tuple(unplaced), least_sheets(problem, placed), statistics)
+
+
+def _laid(
+    demands: Sequence[Demand],
+    plates: Sequence[Plate],
+    rules: NestRules,
+    seed: int,
+    stop: StoppingRule | None,
+    progress: Progress | None,
+    workers: int,
+) -> tuple[list[NestedPlate], list[int], dict[str, float]]:
+    """Search for one nest: its sheets, copies of each demand left, and counts of the search."""
     problem = build_problem(demands, plates, rules)
     total = sum(kind.demand.quantity for kind in problem.kinds)
 
@@ -44,28 +93,16 @@ def nest_group(
         if progress is not None:
             progress("improve", rounds[0], 0, cost)
 
-    improver = Improver(
-        problem,
-        *first,
-        seed=seed,
-        workers=workers,
-        stop=stop,
-        progress=improved,
-    )
+    improver = Improver(problem, *first, seed=seed, workers=workers, stop=stop, progress=improved)
     improver.run()
     laid, left = _with_fillers(problem, improver.sheets, improver.left)
-    unplaced = [
-        Unplaced(kind.demand.part.name, count, _why_not(problem, k))
-        for k, (kind, count) in enumerate(zip(problem.kinds, left, strict=True))
-        if count
-    ]
     statistics = {
         "rounds": float(rounds[0]),
         "candidates": float(improver.candidates),
         "cost": improver.cost(),
         "stopped": float(improver.stopped),
     }
-    return Nest(tuple(finished(problem, laid)), tuple(unplaced), _area_bound(problem, left), statistics)
+    return finished(problem, laid), left, statistics
 
 
 def _first_nest(problem: Problem, placed: Callable[[int], None]) -> tuple[list[Sheet], list[int], list[int]]:
@@ -136,23 +173,6 @@ def _why_not(problem: Problem, kind: int) -> str:
 
 def _fits_alone(problem: Problem, kind: int, number: int) -> bool:
     return best_corner(problem, empty_sheet(problem, number), kind) is not None
-
-
-def _area_bound(problem: Problem, left: Sequence[int]) -> int:
-    """Least number of sheets, largest first, whose room holds the area of what was placed."""
-    need = sum(
-        (kind.demand.quantity - count) * kind.least_area
-        for kind, count in zip(problem.kinds, left, strict=True)
-        if not kind.demand.filler
-    )
-    rooms = sorted(
-        (sheet.room for sheet in problem.sheets for _ in range(sheet.plate.quantity)), reverse=True
-    )
-    sheets = 0
-    while need > 1e-6 and sheets < len(rooms):
-        need -= rooms[sheets]
-        sheets += 1
-    return sheets
 
 
 def finished(problem: Problem, laid: Sequence[Sheet]) -> list[NestedPlate]:

@@ -2,8 +2,8 @@
 
 Each step asks the same question of the separation search: do these parts go on that sheet?
 A part more is laid on a sheet with overlap, and stays there if the overlap can be removed.
-All steps are tried in rounds of as many side by side as there are workers; what comes out
-depends on the seed and the number of workers, never on their speed.
+All steps are tried in rounds of a fixed number side by side; what comes out depends on the
+seed, never on the number of workers or their speed.
 """
 
 from __future__ import annotations
@@ -43,6 +43,11 @@ _ROUNDS_A_STEP = 60
 _ROUNDS_A_SHEET = 4
 # How full sheets may have to become for more patience to be spent on emptying another.
 _FULL_FOR_MORE = (0.95, 0.92)
+# Trials of a round, and searches side by side that shorten the last sheet: fixed, so that the
+# number of workers decides nothing.
+_SIDE_BY_SIDE, _SHORTENERS = 4, 2
+# Sheets that a part is tried on, at most, the roomiest first.
+_MOST_TARGETS = 8
 # Kinds that a part of a kit is offered in exchange, at most, the likest in area first.
 _MOST_OFFERS = 4
 
@@ -62,6 +67,7 @@ class Improver:
     stock : list of int
         Sheet kinds on offer, one entry for each sheet, used or not.
     seed, workers : int
+        The result does not depend on the workers.
     stop : callable, optional
         Asked with the cost after each round; without one, every step has its own share of rounds.
     progress : callable, optional
@@ -142,9 +148,9 @@ class Improver:
             targets = self._by_room(kind, range(len(self.sheets)))
             while self.left[kind] and targets and not self.ended:
                 trials = [
-                    (t, with_more(self.problem, self.sheets[t], [kind])) for t in targets[: self.workers]
+                    (t, with_more(self.problem, self.sheets[t], [kind])) for t in targets[:_SIDE_BY_SIDE]
                 ]
-                for t, done in zip(targets[: self.workers], self._tried([x for _, x in trials]), strict=True):
+                for t, done in zip(targets[:_SIDE_BY_SIDE], self._tried([x for _, x in trials]), strict=True):
                     if done is not None and self.left[kind]:
                         self.sheets[t] = done
                         self.left[kind] -= 1
@@ -192,17 +198,17 @@ class Improver:
     def _next_pairs(
         self, victim: int, others: Sequence[int], hopeless: set[tuple[int, int]]
     ) -> list[tuple[int, int]]:
-        """Kinds of a sheet and other sheets to try them on, one for each worker."""
+        """Kinds of a sheet and other sheets to try them on, a round of trials."""
         pairs: list[tuple[int, int]] = []
         kinds = sorted(self.sheets[victim].kinds, key=lambda k: (-self.problem.kinds[k].area, k))
         taken: set[int] = set()
         for kind in kinds:
-            for target in self._by_room(kind, others):
+            for target in self._by_room(kind, others)[:_MOST_TARGETS]:
                 if (kind, target) not in hopeless and target not in taken:
                     pairs.append((kind, target))
                     taken.add(target)
                     break
-            if len(pairs) == self.workers:
+            if len(pairs) == _SIDE_BY_SIDE:
                 break
         return pairs
 

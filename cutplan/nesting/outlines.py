@@ -127,7 +127,8 @@ def with_useful_holes(outlines: Sequence[Polygon]) -> list[Polygon]:
     sizes = [_size(outline) for outline in outlines]
 
     def serves(ring: LinearRing) -> bool:
-        return any(_may_lie_in(size, _size(Polygon(ring))) for size in sizes)
+        within = _size(Polygon(ring))
+        return any(_may_lie_in(size, within) for size in sizes)
 
     return [Polygon(o.exterior, [ring for ring in o.interiors if serves(ring)]) for o in outlines]
 

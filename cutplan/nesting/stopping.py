@@ -26,17 +26,13 @@ class MaxIterations:
 
 
 class MaxSeconds:
-    """Stop a number of seconds after the first call; results then depend on the machine."""
+    """Stop a number of seconds after the rule was made; results then depend on the machine."""
 
     def __init__(self, seconds: float) -> None:
-        self._seconds = seconds
-        self._end: float | None = None
+        self._end = time.monotonic() + seconds
 
     def __call__(self, best: float) -> bool:
-        now = time.monotonic()
-        if self._end is None:
-            self._end = now + self._seconds
-        return now >= self._end
+        return time.monotonic() >= self._end
 
 
 class NoImprovement:

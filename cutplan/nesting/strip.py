@@ -19,11 +19,13 @@ from cutplan.nesting.shorten import Packing, Shortener
 from cutplan.nesting.stopping import StoppingRule
 from cutplan.nesting.tables import TableStore
 
-__all__ = ["pack_strip", "place_leftmost"]
+__all__ = ["SEARCHES", "pack_strip", "place_leftmost"]
 
 IntArray = NDArray[np.int64]
 
-# Candidates that an iteration of each worker tests.
+SEARCHES = 2
+"""Searches of one strip side by side: fixed, because the result depends on their number."""
+# Candidates that an iteration of each search tests.
 _ITERATION = 600_000
 
 
@@ -66,6 +68,7 @@ def pack_strip(
     seed: int,
     stop: StoppingRule,
     workers: int = 1,
+    searches: int = SEARCHES,
     progress: Callable[[float], None] | None = None,
 ) -> tuple[Packing, dict[str, float]]:
     """Shorten a packing until the stopping rule ends the search.
@@ -83,7 +86,9 @@ def pack_strip(
     stop : callable
         Asked with the least length after each iteration of all workers.
     workers : int
-        Threads; the result depends on their number, not on their speed.
+        Threads; the result does not depend on them.
+    searches : int
+        Searches that take turns on the threads and share what is best after each iteration.
     progress : callable, optional
         Told the least length.
 
@@ -92,7 +97,7 @@ def pack_strip(
     packing : Packing
     statistics : dict
     """
-    crew = [Shortener(search, areas, kinds, box, start, seed, stream) for stream in range(workers)]
+    crew = [Shortener(search, areas, kinds, box, start, seed, stream) for stream in range(searches)]
     best = start
     iterations = 0
     stopped = False

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import pytest
 from shapely import Polygon
 
 from cutplan.base.errors import NestingError
 from cutplan.drawing import Part
 from cutplan.geometry import Path, circle, place, polygon, reverse
-from cutplan.nesting import Demand, Nest, NestRules, nest
+from cutplan.nesting import Demand, MaxIterations, Nest, NestRules, nest
+from cutplan.nesting.bounds import least_sheets
+from cutplan.nesting.problem import build_problem
 from cutplan.nesting.trials import without
 from cutplan.stock import Keepout, Plate
 
@@ -129,14 +133,59 @@ def test_bends_lie_across_the_rolling_direction_where_asked() -> None:
     assert {p.pose.rotation_deg % 180.0 for p in answer.plates[0].placements} == {90.0}
 
 
+def bound(demands: list[Demand], plates: list[Plate]) -> int:
+    problem = build_problem(demands, plates, NestRules(8, 10))
+    return least_sheets(problem, [demand.quantity for demand in demands])
+
+
 def test_the_area_bound_counts_a_hole_as_room_only_where_a_part_could_lie_in_it() -> None:
-    plates, rules = [plate(330, 330, quantity=20)], NestRules(8, 10)
-    # Rings of 308 mm with half the gap fill 0.73 of the room of a plate, without their holes 0.49.
-    alone = nest([wanted(RING, 4)], plates, rules)
-    with_discs = nest([wanted(RING, 4), wanted(DISC, 4)], plates, rules)
-    with_blanks = nest([wanted(RING, 4), wanted(Part("bar", rectangle(250, 60)), 4)], plates, rules)
-    assert (alone.least_plates, with_discs.least_plates, with_blanks.least_plates) == (3, 3, 4)
-    assert (len(alone.plates), len(with_discs.plates)) == (4, 4)
+    plates = [plate(1000, 1000, quantity=20)]
+    ring = Part("ring", circle((0, 0), 110), (reverse(circle((0, 0), 70)),))
+    disc, bar = Part("disc", circle((5, 5), 60)), Part("bar", rectangle(250, 60))
+    # 48 rings with half the gap fill 2.01 times the room of a plate, without their holes 1.33
+    # times; 48 discs, which could lie in the holes, 0.63 times.
+    assert bound([wanted(ring, 48)], plates) == 3
+    assert bound([wanted(ring, 48), wanted(disc, 48)], plates) == 2
+    assert bound([wanted(ring, 48), wanted(bar, 4)], plates) == 3
+
+
+@pytest.mark.parametrize(
+    ("part", "copies", "least"),
+    [
+        # Over half the plate's area, but two would fit by area of the metal alone.
+        (rectangle(900, 560), 4, 4),
+        # Under half the area each, and still no two side by side or one above the other.
+        (rectangle(600, 600), 5, 5),
+        # Two abreast, three would fit by area.
+        (rectangle(340, 950), 6, 3),
+        # A round part's inner square tells the same: one to a plate.
+        (circle((0, 0), 380), 3, 3),
+    ],
+)
+def test_parts_that_cannot_share_a_plate_raise_the_bound(part: Path, copies: int, least: int) -> None:
+    demands, plates = [wanted(Part("slab", part), copies)], [plate(1000, 1000, quantity=9)]
+    assert bound(demands, plates) == least
+    answer = nest(demands, plates, NestRules(8, 10), stop=MaxIterations(0))
+    assert len(answer.plates) == answer.least_plates == least
+
+
+def test_a_large_batch_is_laid_out_in_sheets_that_are_repeated() -> None:
+    demands = [wanted(BLANK, 80), wanted(ANGLE, 60)]
+    answer = nest(demands, [plate(1000, 1000, quantity=40)], NestRules(8, 10))
+    copies = [(p.part.name, p.copy) for sheet in answer.plates for p in sheet.placements]
+    assert sorted(copies) == sorted(
+        [("angle", k) for k in range(1, 61)] + [("blank", k) for k in range(1, 81)]
+    )
+    layouts = Counter(tuple((p.part.name, p.pose) for p in sheet.placements) for sheet in answer.plates)
+    assert max(layouts.values()) >= 2
+    assert len(answer.plates) <= answer.least_plates + 2
+
+
+def test_the_nest_does_not_depend_on_the_number_of_workers() -> None:
+    demands = [wanted(BLANK, 9), wanted(ANGLE, 14), wanted(RING, 3), wanted(DISC, 5)]
+    plates = [plate(1000, 1000, quantity=9)]
+    one, three = (nest(demands, plates, NestRules(8, 10), workers=n) for n in (1, 3))
+    assert one.plates == three.plates
 
 
 def test_a_kit_is_kept_on_one_plate_where_that_takes_no_other() -> None:
