@@ -38,6 +38,20 @@ app = typer.Typer(
 JobFile = Annotated[Path, typer.Argument(metavar="JOB.toml", help="The job file.", show_default=False)]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts instead of a table.")]
 Seed = Annotated[int | None, typer.Option(help="Seed of the searches, instead of the job's.", min=0)]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        help="Processes side by side, one for each core by default. What comes out does not depend on it.",
+        min=1,
+    ),
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Work on a cluster: tcp://… of a Dask scheduler, or local. Needs the extra 'cluster'.",
+    ),
+]
 app.command("quote")(quote)
 app.add_typer(data_app, name="data")
 app.add_typer(posts_app, name="posts")
@@ -67,6 +81,8 @@ def plan(
     pdf: Annotated[
         str | None, typer.Option(help="Write setup sheets and labels as PDF too, on A4 or Letter.")
     ] = None,
+    workers: Workers = None,
+    cluster: Cluster = None,
     json_: Json = False,
     strict: Annotated[bool, typer.Option(help="Exit with 1 when there is any warning.")] = False,
     replace_: Annotated[
@@ -86,6 +102,7 @@ def plan(
     from cutplan.planning import (
         left_behind,
         locked,
+        opened,
         plan_job,
         planned_before,
         refuse_another,
@@ -103,8 +120,8 @@ def plan(
         replaces = planned_before(out, loaded)
         refuse_another(out, loaded.name, replace=replace_)
         stranded = left_behind(out, loaded)
-        with progress_display(Console(stderr=True)) as tell:
-            planned = plan_job(loaded, tell, replaces=replaces)
+        with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
+            planned = plan_job(loaded, tell, replaces=replaces, engine=engine)
             with reserved(planned, loaded, out, replaces) as pieces:
                 tell("drawing the sheets and writing the files", None)
                 write_files(planned, out, paper=paper, replace=replace_)
@@ -132,17 +149,19 @@ def nest(
     job: JobFile,
     seed: Seed = None,
     svg: Annotated[Path | None, typer.Option(help="Write a picture of each plate into this folder.")] = None,
+    workers: Workers = None,
+    cluster: Cluster = None,
     json_: Json = False,
 ) -> None:
     """Nest a batch on its plates, without making programs: what fits where, and what does not."""
     from cutplan.base.files import write_text
     from cutplan.cli.display import findings_lines, nest_summary, progress_display
     from cutplan.cli.tables import wide_console
-    from cutplan.planning import nest_job
+    from cutplan.planning import nest_job, opened
     from cutplan.report import nested_svg
 
-    with progress_display(Console(stderr=True)) as tell:
-        nests, findings = nest_job(_load(job, seed), tell)
+    with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
+        nests, findings = nest_job(_load(job, seed), tell, engine=engine)
     plates = [plate for each in nests for plate in each.plates]
     unplaced = [item for each in nests for item in each.unplaced]
     if svg is not None:
@@ -166,19 +185,21 @@ def strip(
     width: Annotated[float, typer.Argument(help="Width of the plate, mm.", show_default=False)],
     seed: Seed = None,
     svg: Annotated[Path | None, typer.Option(help="Write a picture of each plate into this folder.")] = None,
+    workers: Workers = None,
+    cluster: Cluster = None,
     json_: Json = False,
 ) -> None:
     """Say how long a plate of a width must be ordered for a batch; the job's own plates do not count."""
     from cutplan.base.files import write_text
     from cutplan.cli.display import findings_lines, progress_display, strip_summary
     from cutplan.cli.tables import wide_console
-    from cutplan.planning import as_plate, strip_job
+    from cutplan.planning import as_plate, opened, strip_job
     from cutplan.report import nested_svg
 
     if not 0.0 < width < float("inf"):
         raise InputError(f"a plate cannot be {width:g} mm wide", remedy="give a width above zero")
-    with progress_display(Console(stderr=True)) as tell:
-        answers, findings = strip_job(_load(job, seed), width, tell)
+    with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
+        answers, findings = strip_job(_load(job, seed), width, tell, engine=engine)
     unplaced = [item for _, answer in answers for item in answer.unplaced]
     if svg is not None:
         for group, answer in answers:
@@ -200,18 +221,20 @@ def strip(
 
 
 @app.command()
-def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
+def estimate(
+    job: JobFile, seed: Seed = None, workers: Workers = None, cluster: Cluster = None, json_: Json = False
+) -> None:
     """Estimate time, gas, power and, with a price file, cost of a batch, without writing programs.
 
     The batch is planned and proved in memory; the figures come from the programs' own text.
     """
     from cutplan.cli.display import estimate_lines, estimate_summary, progress_display
     from cutplan.cli.tables import wide_console
-    from cutplan.planning import plan_job
+    from cutplan.planning import opened, plan_job
     from cutplan.record import plan_record
 
-    with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(_load(job, seed), tell, own_plans=True)
+    with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
+        planned = plan_job(_load(job, seed), tell, own_plans=True, engine=engine)
     if json_:
         record = plan_record(planned)
         print(json.dumps({"totals": record["totals"], "plates": {
@@ -223,7 +246,9 @@ def estimate(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
 
 
 @app.command()
-def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
+def compare(
+    job: JobFile, seed: Seed = None, workers: Workers = None, cluster: Cluster = None, json_: Json = False
+) -> None:
     """Compare the same batch by plasma and by oxy-fuel with one, two and four torches.
 
     The cuts stay as they were planned; only the process and the torches differ.
@@ -232,14 +257,14 @@ def compare(job: JobFile, seed: Seed = None, json_: Json = False) -> None:
     from cutplan.cli.tables import wide_console
     from cutplan.estimating import compare as compare_works
     from cutplan.estimating import load_prices
-    from cutplan.planning import plan_job, works_of
+    from cutplan.planning import opened, plan_job, works_of
     from cutplan.process import Library
 
     loaded = _load(job, seed)
     # Torches side by side would share out parts among them: all are compared on the cuts of one.
     loaded = replace(loaded, machine=replace(loaded.machine, torch_spacing_mm=None))
-    with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(loaded, tell, own_plans=True)
+    with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
+        planned = plan_job(loaded, tell, own_plans=True, engine=engine)
     library = Library.load([loaded.folder / place for place in loaded.cutting.data])
     prices = load_prices(loaded.prices) if loaded.prices else None
     results = compare_works(works_of(planned, loaded), library, loaded.machine, prices=prices)
@@ -265,14 +290,16 @@ def calibrate(
         str, typer.Option(help="Groups of activities to fit, parted by commas.")
     ] = "cutting,standing,moving",
     seed: Seed = None,
+    workers: Workers = None,
+    cluster: Cluster = None,
 ) -> None:
     """Fit the machine's factors to measured times, and say how well they fit."""
     from cutplan.cli.display import progress_display
     from cutplan.estimating import calibrate as fit
-    from cutplan.planning import plan_job
+    from cutplan.planning import opened, plan_job
 
-    with progress_display(Console(stderr=True)) as tell:
-        planned = plan_job(_load(job, seed), tell, own_plans=True)
+    with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
+        planned = plan_job(_load(job, seed), tell, own_plans=True, engine=engine)
     estimates = {sheet.name: sheet.estimate for sheet in planned.sheets}
     print(fit(times, estimates, [f.strip() for f in factors.split(",")]).summary())
 

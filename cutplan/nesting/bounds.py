@@ -132,13 +132,20 @@ def _inner_rectangles(problem: Problem, turn: int, known: dict[tuple[int, float]
 
 
 def _rectangles_in(form: Form, angle: float) -> Sizes:
-    """The largest, the widest and the highest rectangle in a form with corners on its vertices' lines."""
+    """The largest, the widest and the highest rectangle found in a form.
+
+    Their sides lie on the lines of its vertices, or on those of the square in its largest circle.
+    """
     import shapely
 
     rings = [turned(ring, angle) for ring in form.rings]
     whole = shapely.Polygon(rings[0], rings[1:])
     shapely.prepare(whole)
-    lines = [_lines(rings[0][:, axis]) for axis in range(2)]
+    circle = shapely.maximum_inscribed_circle(whole, tolerance=1e-3 * math.sqrt(whole.area))
+    middle, half = shapely.get_coordinates(circle)[0], circle.length * math.sqrt(0.5)
+    lines = [
+        np.append(_lines(rings[0][:, axis]), [middle[axis] - half, middle[axis] + half]) for axis in range(2)
+    ]
     x0, x1, y0, y1 = (g.ravel() for g in np.meshgrid(lines[0], lines[0], lines[1], lines[1], indexing="ij"))
     proper = (x1 > x0) & (y1 > y0)
     # Shrunk by a hair, so that sides which lie on the outline count as inside it.

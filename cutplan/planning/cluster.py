@@ -30,15 +30,15 @@ class _Place:
     def __init__(self, topic: str) -> None:
         from distributed import Event, get_worker
 
-        worker: Any = get_worker()  # type: ignore[no-untyped-call]
+        worker: Any = get_worker()
         self.threads = max(1, int(worker.state.nthreads))
         self._worker, self._topic = worker, topic
         self._ending: Any = Event(topic)  # type: ignore[no-untyped-call]
         self._told = self._looked = 0.0
 
-    def tell(self, stage: str, share: float) -> None:
+    def tell(self, stage: str, share: float | None) -> None:
         now = time.monotonic()
-        if now - self._told >= _WORD_S or share == 0.0:
+        if now - self._told >= _WORD_S or not share:
             self._told = now
             self._worker.log_event(self._topic, (stage, share))
 
@@ -99,13 +99,17 @@ class Cluster:
                 remedy="install the same version on every machine",
             )
 
+    def wait_for(self, workers: int) -> None:
+        """Wait until so many workers have come."""
+        self._client.wait_for_workers(workers, timeout=_CONNECT_S * 3)
+
     def map(self, work: Work[T, R], tasks: Sequence[T], tell: Progress, *, searches: bool = False) -> list[R]:
         """Return the results of the tasks, in their order."""
         from distributed import Event
 
         topic = f"cutplan-{uuid.uuid4()}"
         ending: Any = Event(topic, client=self._client)  # type: ignore[no-untyped-call]
-        news: list[tuple[str, float]] = []
+        news: list[tuple[str, float | None]] = []
         self._client.subscribe_topic(topic, lambda event: news.append(event[1]))
         ended = False
         futures = [

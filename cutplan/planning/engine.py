@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import multiprocessing.connection
 import os
 import signal
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -24,8 +26,8 @@ from cutplan.base.errors import InputError
 
 __all__ = ["Desk", "Engine", "Here", "Processes", "Progress", "opened"]
 
-Progress = Callable[[str, float], None]
-"""Takes a stage in words and the share of it done, 0 to 1."""
+Progress = Callable[[str, float | None], None]
+"""Takes a stage in words and the share of it done, 0 to 1; None where that is not known."""
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -41,7 +43,7 @@ class Desk(Protocol):
 
     threads: int
 
-    def tell(self, stage: str, share: float) -> None:
+    def tell(self, stage: str, share: float | None) -> None:
         """Tell how far the task is."""
 
     def look_up(self) -> None:
@@ -88,9 +90,9 @@ class _Place:
         self._news, self._ending = news, ending
         self._told = 0.0
 
-    def tell(self, stage: str, share: float) -> None:
+    def tell(self, stage: str, share: float | None) -> None:
         now = time.monotonic()
-        if now - self._told >= _WORD_S or share == 0.0:
+        if now - self._told >= _WORD_S or not share:
             self._told = now
             self._news.put((stage, share))
 
@@ -106,7 +108,16 @@ def _take_place(threads: int, news: Any, ending: Any) -> None:
     """Begin a worker: interrupts are for the process that waits, which passes them on."""
     global _place
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
     _place = _Place(threads, news, ending)
+
+
+def _end_with_parent() -> None:
+    """End where the process that waits has died: nobody wants the results, and its locks must go."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        multiprocessing.connection.wait([parent.sentinel])
+        os._exit(1)
 
 
 def _carry_out(work: Work[T, R], task: T) -> R:

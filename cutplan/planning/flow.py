@@ -1,45 +1,40 @@
 """The flow from job to proved programs; the only module that knows every room.
 
-Each step is one function: drawings to demands, demands to nests, a nested sheet to a proved
-program, and the whole plan to files.
+Each step is one function: drawings to demands, demands to nests, nested sheets to proved
+programs (`sheets`), and the whole plan to files.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from cutplan.base.errors import CutplanError, NestingError, ProofError
+from cutplan.base.errors import NestingError
 from cutplan.base.files import error_of
 from cutplan.base.findings import Finding
-from cutplan.base.machine import Machine
 from cutplan.base.version import __version__
 from cutplan.control import joined, read_program
-from cutplan.cutting import make_cuts
-from cutplan.drawing import metal_area
-from cutplan.estimating import Estimate, Prices, Work, add_estimates, estimate, load_prices
+from cutplan.estimating import Work, add_estimates
 from cutplan.nesting import Nest, StripNest
 from cutplan.planning.bookings import rack_plates
+from cutplan.planning.engine import Engine, Here, Progress
 from cutplan.planning.folders import replaced_files
 from cutplan.planning.group_nests import nests_of, overridden, scattered_kits, strips_of
 from cutplan.planning.job import Job
-from cutplan.planning.leftovers import metal_left, remnant_area
 from cutplan.planning.preparation import (
     Group,
-    Progress,
-    cutting_options,
     groups_of,
     plates_of,
     postprocessor_of,
     within_travel,
 )
+from cutplan.planning.sheets import part_areas, plan_sheet, sheet_tasks
 from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
 from cutplan.planning.warming import compiling_beside, saying_so
 from cutplan.process import Library
-from cutplan.program import PostProcessor, Program, write_program
-from cutplan.record import Plan, PlannedSheet, bound_digests, inputs_digest, plan_json, planned_of
+from cutplan.record import Plan, PlannedSheet, plan_json
 from cutplan.report import (
     Paper,
     batch_html,
@@ -52,16 +47,11 @@ from cutplan.report import (
     setup_sheet_pdf,
     write_nest_dxf,
 )
-from cutplan.sequencing import Order, SequenceOptions, sequence
-from cutplan.stock import NestedPlate, first_lane
-from cutplan.verification import verify
 
 __all__ = [
     "Progress",
     "nest_job",
     "plan_job",
-    "plan_sheet",
-    "prices_of",
     "strip_job",
     "works_of",
     "write_files",
@@ -69,7 +59,12 @@ __all__ = [
 
 
 def plan_job(
-    job: Job, progress: Progress | None = None, *, replaces: str | None = None, own_plans: bool = False
+    job: Job,
+    progress: Progress | None = None,
+    *,
+    replaces: str | None = None,
+    own_plans: bool = False,
+    engine: Engine | None = None,
 ) -> Plan:
     """Plan a job: nest, cut, order, write and prove, without touching any file.
 
@@ -82,6 +77,9 @@ def plan_job(
         Name of a plan whose reserved plates are on offer again.
     own_plans : bool
         The plates of all plans of this job are on offer again: for estimates, not for cutting.
+    engine : Engine, optional
+        Where nests and sheets are worked out; one after another here by default.  The plan does
+        not depend on it.
 
     Returns
     -------
@@ -100,13 +98,10 @@ def plan_job(
     offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces, own_plans=own_plans)), job)
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
-        answers, told = nests_of(groups, job, tell)
+        engine = engine or Here()
+        answers, told = nests_of(groups, job, tell, engine)
         _refuse_an_empty_plan(answers, job)
-        nested_sheets = [(sheet, group) for group, nested in answers for sheet in nested.plates]
-        sheets = [
-            plan_sheet(sheet, group, job, _on_plate(number, len(nested_sheets), tell))
-            for number, (sheet, group) in enumerate(nested_sheets, start=1)
-        ]
+        sheets = _planned_sheets(answers, job, tell, engine)
     nests = [nested for _, nested in answers]
     own, used = {entry.id for entry in job.plates}, [s.plate.id for n in nests for s in n.plates]
     unplaced = [item for nested in nests for item in nested.unplaced]
@@ -137,7 +132,19 @@ def _refuse_an_empty_plan(answers: Iterable[tuple[Group, Nest]], job: Job) -> No
         raise error_of(lines, f"{job.file}: nothing fits on the plates on offer", NestingError)
 
 
-def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], list[tuple[str, Finding]]]:
+def _planned_sheets(
+    answers: Sequence[tuple[Group, Nest]], job: Job, tell: Progress, engine: Engine
+) -> list[PlannedSheet]:
+    """Plan every sheet of some nests."""
+    tasks = sheet_tasks([(sheet, group) for group, nested in answers for sheet in nested.plates], job)
+    sheets = engine.map(plan_sheet, tasks, tell, searches=True)
+    # What came back from elsewhere speaks of copies of the sheets and data that went there.
+    return [replace(s, nested=t.nested, data=t.data) for s, t in zip(sheets, tasks, strict=True)]
+
+
+def nest_job(
+    job: Job, progress: Progress | None = None, *, engine: Engine | None = None
+) -> tuple[list[Nest], list[tuple[str, Finding]]]:
     """Nest a job's parts on its plates and go no further; returns the nests and the findings.
 
     Parameters
@@ -145,6 +152,8 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     job : Job
     progress : callable, optional
         Told of each stage in words and of the share of it done, 0 to 1.
+    engine : Engine, optional
+        Where the searches run; here by default.  The result does not depend on it.
 
     Returns
     -------
@@ -155,7 +164,7 @@ def nest_job(job: Job, progress: Progress | None = None) -> tuple[list[Nest], li
     library = Library.load([job.folder / place for place in job.cutting.data])
     offered, beyond = within_travel((*plates_of(job), *rack_plates(job, own_plans=True)), job)
     groups, findings = groups_of(job, offered, library, tell)
-    answers, told = nests_of(groups, job, tell)
+    answers, told = nests_of(groups, job, tell, engine or Here())
     nests = [nested for _, nested in answers]
     return nests, [*findings, *told, *_of_used(beyond, nests)]
 
@@ -194,7 +203,7 @@ def _stopped(
 
 
 def strip_job(
-    job: Job, width: float, progress: Progress | None = None
+    job: Job, width: float, progress: Progress | None = None, *, engine: Engine | None = None
 ) -> tuple[list[tuple[Group, StripNest]], list[tuple[str, Finding]]]:
     """Answer how long plates of a width must be ordered for a job; its own plates do not count.
 
@@ -205,6 +214,8 @@ def strip_job(
         Of the plates, mm.
     progress : callable, optional
         Told of each stage in words and of the share of it done, 0 to 1.
+    engine : Engine, optional
+        Where the searches run; here by default.  The result does not depend on it.
 
     Returns
     -------
@@ -214,7 +225,7 @@ def strip_job(
     library = Library.load([job.folder / place for place in job.cutting.data])
     tell = progress or (lambda stage, share: None)
     groups, findings = groups_of(job, None, library, tell)
-    answers = strips_of(groups, job, width, tell)
+    answers = strips_of(groups, job, width, tell, engine or Here())
     findings += [told for group in groups for told in overridden(group, job)]
     return answers, [*findings, *_stopped(answers, ())]
 
@@ -239,7 +250,7 @@ def works_of(plan: Plan, job: Job) -> list[Work]:
                 joined([read_program(f.text, post.dialect_for(sheet.data)) for f in sheet.program.files]),
                 sheet.data,
                 sheet.nested.plate,
-                _part_areas(sheet.nested),
+                part_areas(sheet.nested),
                 Counter(placement.part.name for placement in sheet.nested.placements),
             )
         )
@@ -297,120 +308,3 @@ def _texts(plan: Plan) -> list[tuple[str, str]]:
     texts.append(("labels.html", labels_html(plan)))
     texts.append(("batch.html", batch_html(plan)))
     return texts
-
-
-def _on_plate(number: int, total: int, tell: Progress) -> Progress:
-    """Return a progress callback that says which plate of how many is worked on."""
-    return lambda stage, share: tell(f"plate {number} of {total}: {stage}", share)
-
-
-def plan_sheet(nested: NestedPlate, group: Group, job: Job, tell: Progress) -> PlannedSheet:
-    """Take a nested sheet to a proved program and its estimate.
-
-    Torches side by side run what the first lane asks for: it is cut, ordered and proved, and
-    the others are held to be just like it.
-    """
-    name, data, lanes = f"{nested.plate.id}-{nested.sheet}", group.data, group.lanes
-    run = first_lane(nested, lanes)
-    if run is None:
-        raise ProofError(
-            f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
-        )
-    tell(f"laying the torch's paths on {name}", None)
-    cuts = make_cuts(run, data, cutting_options(job))
-    _refuse_uncut(cuts.findings, name, job)
-    options = SequenceOptions(**vars(job.order), torch_shifts=lanes.shifts)
-    post = postprocessor_of(data, job)
-    order = sequence(
-        cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed,
-        progress=lambda share, best: tell(f"ordering the cuts of {name}", share),
-    )  # fmt: skip
-    tell(f"proving the program of {name}", None)
-    inputs = inputs_digest(nested, data)
-    planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
-    bound = bound_digests(nested, data, job.machine, dialect, job.cutting.tolerance_mm, planned)
-    program = write_program(
-        order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
-        bound=bound, torch_spacing=lanes.spacing or None,
-    )  # fmt: skip
-    verdict = verify(
-        [file.text for file in program.files],
-        run,
-        data,
-        lanes.machine_of_first(job.machine),
-        dialect=dialect,
-        tolerance=job.cutting.tolerance_mm,
-        planned=planned,
-    )
-    if not verdict.is_as_planned:
-        fault = [*verdict.faults, *verdict.trims][0]
-        line = f", line {fault.line}" if fault.line else ""
-        raise ProofError(
-            f"the program failed its proof ({fault.code}): {fault.message}",
-            where=f"{program.file_name}{line}",
-            place=fault.place,
-            remedy="nothing was written; please keep the job and report this",
-        )
-    figures = _estimate(program, order, nested, run, group, job, post)
-    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, cuts.findings, lanes)
-
-
-def _as_raised(machine: Machine, post: PostProcessor) -> Machine:
-    """Return a machine that travels as high as the program raises it, where the program does."""
-    heights = post.settings.heights
-    return machine if heights is None else replace(machine, travel_height_mm=heights.travel_mm)
-
-
-def _estimate(
-    program: Program,
-    order: Order,
-    nested: NestedPlate,
-    run: NestedPlate,
-    group: Group,
-    job: Job,
-    post: PostProcessor,
-) -> Estimate:
-    data, lanes, texts = group.data, group.lanes, [file.text for file in program.files]
-    dialect, kept = post.dialect_for(data), 0.0
-    if job.estimate.keep_remnants:
-        left = metal_left(texts, run, nested, data, dialect, lanes)
-        kept = remnant_area(left, job.estimate.keep_remnants)
-    return estimate(
-        joined([read_program(text, dialect) for text in texts]),
-        data,
-        job.machine,
-        plate=nested.plate,
-        prices=prices_of(job),
-        torches=lanes.torches,
-        cut_parts=[step.cut.part for step in order.steps],
-        part_areas=_part_areas(nested),
-        part_copies=Counter(placement.part.name for placement in nested.placements),
-        remnant_mm2=kept,
-        options=job.estimate,
-    )
-
-
-def prices_of(job: Job) -> Prices | None:
-    """Return the prices that a job names, or None."""
-    if job.prices is None:
-        return None
-    # Named without its folder: the same job gives the same plan wherever it lies.
-    return replace(load_prices(job.prices), source=job.prices.name)
-
-
-def _part_areas(nested: NestedPlate) -> dict[str, float]:
-    areas: dict[str, float] = {}
-    for placement in nested.placements:
-        areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
-    return areas
-
-
-def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:
-    for finding in findings:
-        if finding.kind == "refused":
-            raise CutplanError(
-                f"plate {name}: {finding.message}",
-                where=str(job.file),
-                place=finding.place,
-                remedy="widen [nesting] gap or edge, or change the drawing",
-            )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from cutplan.base.cleaning import file_stem
 from cutplan.base.errors import JobError
@@ -13,63 +13,111 @@ from cutplan.base.findings import Finding
 from cutplan.cutting import gaps_for, needs_marker
 from cutplan.geometry import polygon
 from cutplan.nesting import Demand, MaxSeconds, Nest, NestRules, StripNest, Unplaced, nest, nest_strip
+from cutplan.planning.engine import Desk, Engine, Progress
 from cutplan.planning.job import Job
-from cutplan.planning.preparation import Group, Progress, cutting_options
+from cutplan.planning.preparation import Group, cutting_options
 from cutplan.stock import ONE_TORCH, NestedPlate, Plate, lane_plates, repeated
 
 __all__ = ["as_plate", "nests_of", "overridden", "scattered_kits", "strips_of"]
 
-WORKERS = 2
-"""Searches side by side: fixed, because the result depends on their number."""
-
 
 def nests_of(
-    groups: Sequence[Group], job: Job, tell: Progress
+    groups: Sequence[Group], job: Job, tell: Progress, engine: Engine
 ) -> tuple[list[tuple[Group, Nest]], list[tuple[str, Finding]]]:
-    """Nest group by group; groups of one thickness and grade share its plates, none twice.
+    """Nest group by group; groups that may lie on the same plates share them, none twice.
 
     A group for torches side by side comes back as two where some of its parts cannot be cut in
     step: what is left of its demands is nested for one torch.
     """
+    sharing = _sharing(groups)
+    tasks = [_NestTask(tuple(groups[n] for n in numbers), job) for numbers in sharing]
+    results = engine.map(_nest_sharing, tasks, tell, searches=True)
+    found: dict[int, _Nested] = {}
+    findings: dict[int, list[tuple[str, Finding]]] = {}
+    for numbers, task_results in zip(sharing, results, strict=True):
+        for n, (came, nested, told) in zip(numbers, task_results, strict=True):
+            found[n] = [_with_own_parts(each, came, groups[n]) for each in nested]
+            findings[n] = told
     used: Counter[str] = Counter()
     copies: Counter[str] = Counter()
-    answers: list[tuple[Group, Nest]] = []
-    findings: list[tuple[str, Finding]] = []
-    for group in groups:
-        found, told = _nested(group, job, tell, used)
-        findings += [*overridden(group, job), *told]
-        answers += [(each, _counted(nested, used, copies)) for each, nested in found]
-    return answers, findings
+    order = range(len(groups))
+    answers = [(each, _counted(nested, used, copies)) for n in order for each, nested in found[n]]
+    told = [each for n in order for each in (*overridden(groups[n], job), *findings[n])]
+    return answers, told
+
+
+def _sharing(groups: Sequence[Group]) -> list[list[int]]:
+    """Numbers of groups that may lie on the same plates, together; each list and they all in order."""
+    sets: list[tuple[list[int], set[str]]] = []
+    for n, group in enumerate(groups):
+        ids = {plate.id for plate in group.plates}
+        meeting = [each for each in sets if each[1] & ids]
+        sets = [each for each in sets if not each[1] & ids]
+        numbers = sorted([n, *(k for mine, _ in meeting for k in mine)])
+        sets.append((numbers, ids.union(*(theirs for _, theirs in meeting))))
+    return sorted(numbers for numbers, _ in sets)
+
+
+@dataclass(frozen=True)
+class _NestTask:
+    """Groups that share plates, to be nested one after another."""
+
+    groups: tuple[Group, ...]
+    job: Job
+
+
+def _nest_sharing(task: _NestTask, desk: Desk) -> list[tuple[Group, _Nested, list[tuple[str, Finding]]]]:
+    used: Counter[str] = Counter()
+    results = []
+    for group in task.groups:
+        found, told = _nested(group, task.job, desk, used)
+        used.update(sheet.plate.id for _, nested in found for sheet in nested.plates)
+        results.append((group, found, told))
+    return results
+
+
+def _with_own_parts(answer: tuple[Group, Nest], came: Group, group: Group) -> tuple[Group, Nest]:
+    """Put the group's own parts and data in the place of the copies that came back from elsewhere."""
+    if came is group:
+        return answer
+    own = {id(copy.part): demand.part for copy, demand in zip(came.demands, group.demands, strict=True)}
+    found, nested = answer
+    demands = tuple(replace(demand, part=own[id(demand.part)]) for demand in found.demands)
+    sheets = []
+    for sheet in nested.plates:
+        placements = tuple(replace(placement, part=own[id(placement.part)]) for placement in sheet.placements)
+        sheets.append(replace(sheet, placements=placements))
+    return replace(found, data=group.data, demands=demands), replace(nested, plates=tuple(sheets))
 
 
 _Nested = list[tuple[Group, Nest]]
 
 
 def _nested(
-    group: Group, job: Job, tell: Progress, used: Counter[str]
+    group: Group, job: Job, desk: Desk, used: Counter[str]
 ) -> tuple[_Nested, list[tuple[str, Finding]]]:
     """Nest one group on what is left of its plates, for torches side by side where that serves."""
     plates = _on_offer(group, used)
     if group.lanes == ONE_TORCH:
-        return [_alone(group, plates, job, tell)], []
-    side_by_side, rest, told = _side_by_side(group, job, tell, plates)
+        return [_alone(group, plates, job, desk)], []
+    side_by_side, rest, told = _side_by_side(group, job, desk, plates)
     taken = used + Counter(sheet.plate.id for sheet in side_by_side.plates)
     found: _Nested = [(group, side_by_side)] if side_by_side.plates else []
     if rest:
-        found.append(_alone(replace(group, demands=rest), _on_offer(group, taken), job, tell))
+        found.append(_alone(replace(group, demands=rest), _on_offer(group, taken), job, desk))
     if side_by_side.plates and _missing(found):
-        single = [_alone(group, plates, job, tell)]
+        single = [_alone(group, plates, job, desk)]
         if _missing(single) < _missing(found):
             words = f"planned for one torch of {group.lanes.torches}: in step not all of it fits the plates on offer"
             return single, [*told, (_about(group), Finding("warning", words))]
     return found, told
 
 
-def _alone(group: Group, plates: Sequence[Plate], job: Job, tell: Progress) -> tuple[Group, Nest]:
+def _alone(group: Group, plates: Sequence[Plate], job: Job, desk: Desk) -> tuple[Group, Nest]:
     """Nest a group for one torch."""
     group = replace(group, lanes=ONE_TORCH)
     if plates:
-        return group, _nest_group(replace(group, plates=tuple(plates)), job, tell)
+        return group, _nest_group(replace(group, plates=tuple(plates)), job, desk)
     missing = tuple(Unplaced(d.part.name, d.quantity, "out of plate") for d in group.demands)
     return group, Nest((), missing)
 
@@ -111,7 +159,7 @@ def _in_step(demands: Sequence[Demand], torches: int) -> list[Demand]:
 
 
 def _side_by_side(
-    group: Group, job: Job, tell: Progress, plates: Sequence[Plate]
+    group: Group, job: Job, desk: Desk, plates: Sequence[Plate]
 ) -> tuple[Nest, tuple[Demand, ...], list[tuple[str, Finding]]]:
     """Nest what torches side by side cut in step, and return what is left for one alone."""
     lanes = group.lanes
@@ -132,7 +180,7 @@ def _side_by_side(
         told.append((about, Finding("warning", words)))
     if not each or not strips:
         return Nest(()), group.demands, told
-    in_lane = _nest_group(replace(group, demands=tuple(each), plates=strips), job, tell, refuse_large=False)
+    in_lane = _nest_group(replace(group, demands=tuple(each), plates=strips), job, desk, refuse_large=False)
     whole = {plate.id: plate for plate in plates}
     sheets = tuple(repeated(lane, whole[lane.plate.id], lanes) for lane in in_lane.plates)
     placed = Counter(placement.part.name for sheet in sheets for placement in sheet.placements)
@@ -146,22 +194,35 @@ def _side_by_side(
 
 
 def strips_of(
-    groups: Sequence[Group], job: Job, width: float, tell: Progress
+    groups: Sequence[Group], job: Job, width: float, tell: Progress, engine: Engine
 ) -> list[tuple[Group, StripNest]]:
     """Answer for each group how long a plate of a width must be ordered for it."""
-    answers = []
-    for group in groups:
-        tell(f"nesting {group.data.thickness:g} mm {group.demands[0].grade}", None)
-        answer = nest_strip(
-            group.demands,
-            width,
-            _rules(group, job),
-            seed=job.seed,
-            stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
-            workers=WORKERS,
-        )
-        answers.append((group, answer))
-    return answers
+    tasks = [_StripTask(group, job, width) for group in groups]
+    return list(zip(groups, engine.map(_strip, tasks, tell, searches=True), strict=True))
+
+
+@dataclass(frozen=True)
+class _StripTask:
+    """A group to be laid on a strip."""
+
+    group: Group
+    job: Job
+    width: float
+
+
+def _strip(task: _StripTask, desk: Desk) -> StripNest:
+    group, job = task.group, task.job
+    stage = f"nesting {group.data.thickness:g} mm {group.demands[0].grade}"
+    desk.tell(stage, None)
+    return nest_strip(
+        group.demands,
+        task.width,
+        _rules(group, job),
+        seed=job.seed,
+        stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+        workers=desk.threads,
+        progress=lambda what, done, total, best: desk.look_up(),
+    )
 
 
 def as_plate(group: Group, strip: StripNest) -> NestedPlate:
@@ -209,10 +270,18 @@ def overridden(group: Group, job: Job) -> list[tuple[str, Finding]]:
     return told
 
 
-def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = True) -> Nest:
+def _nest_group(group: Group, job: Job, desk: Desk, *, refuse_large: bool = True) -> Nest:
     data = group.data
     asked = group.demands[0].grade
     stage = f"nesting {data.thickness:g} mm {asked}"
+
+    def told(what: str, done: int, total: int, best: float) -> None:
+        if total:
+            desk.tell(stage, done / total)
+        else:
+            desk.tell(f"{stage}: making it tighter, round {done}", None)
+            desk.look_up()
+
     # The nest knows one grade; plates of another serve, and keep their own name.
     own = {plate.id: plate.grade for plate in group.plates}
     nested = nest(
@@ -221,10 +290,8 @@ def _nest_group(group: Group, job: Job, tell: Progress, *, refuse_large: bool = 
         _rules(group, job),
         seed=job.seed,
         stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
-        workers=WORKERS,
-        progress=lambda what, done, total, best: (
-            tell(stage, done / total) if total else tell(f"{stage}: making it tighter, round {done}", None)
-        ),
+        workers=desk.threads,
+        progress=told,
     )
     for item in nested.unplaced:
         if refuse_large and item.reason.startswith("too large"):

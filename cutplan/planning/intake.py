@@ -11,7 +11,7 @@ problem : what no plan goes past: a drawing that cannot be read, something refus
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -20,12 +20,12 @@ from cutplan.base.files import error_of
 from cutplan.base.findings import Finding, stopping
 from cutplan.base.names import checked_name
 from cutplan.drawing import Drawing, Note, Part, ReadOptions, inspect_drawing
+from cutplan.planning.engine import Progress
 from cutplan.planning.job import Job
 from cutplan.planning.sections import PartEntry, PartInHand
 
 __all__ = ["Intake", "Wanted", "raise_problems", "read_options", "read_wanted"]
 
-Progress = Callable[[str, float], None]
 # What a text may order beyond the flat shape; the rest are values.
 ORDERS = ("bevel", "drill", "tap", "countersink", "hand", "bend")
 

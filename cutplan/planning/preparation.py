@@ -6,7 +6,7 @@ The flow itself is in `cutplan.planning.flow`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from cutplan.base.errors import CutplanError, DataError, JobError
@@ -16,6 +16,7 @@ from cutplan.drawing import Part, name_to_mark
 from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
+from cutplan.planning.engine import Progress
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.planning.sections import PartEntry, PlateEntry
@@ -31,7 +32,6 @@ from cutplan.stock import ONE_TORCH, Keepout, Lanes, Plate, density_of, material
 
 __all__ = [
     "Group",
-    "Progress",
     "cutting_options",
     "groups_of",
     "plates_of",
@@ -39,8 +39,6 @@ __all__ = [
     "within_travel",
 ]
 
-Progress = Callable[[str, float | None], None]
-"""Takes a stage in words and the share of it done, 0 to 1; None where that is not known."""
 MOST_NEAR = 5
 """Plates named that came near to what a part needs."""
 MOST_REMNANTS = 120

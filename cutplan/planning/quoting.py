@@ -6,11 +6,12 @@ from dataclasses import replace
 
 from cutplan.base.errors import InputError, JobError
 from cutplan.estimating import Estimate, Quote, QuotedSheet, make_quote
-from cutplan.planning.flow import plan_job, plan_sheet, prices_of, strip_job
+from cutplan.planning.engine import Here, Progress
+from cutplan.planning.flow import plan_job, strip_job
 from cutplan.planning.group_nests import as_plate
 from cutplan.planning.job import Job
-from cutplan.planning.preparation import Progress
 from cutplan.planning.sections import PlateEntry
+from cutplan.planning.sheets import plan_sheet, prices_of, sheet_tasks
 from cutplan.process import CutData
 from cutplan.record import PlannedSheet
 
@@ -123,7 +124,8 @@ def _on_strips(
                 remedy="give a wider plate",
             )
         nested = as_plate(group, strip)
-        sheets.append(_quoted(plan_sheet(nested, group, job, tell)))
+        (task,) = sheet_tasks([(nested, group)], job)
+        sheets.append(_quoted(plan_sheet(task, Here(tell))))
         mass = _plate_kg(sheets[-1].estimate)
         shortest += mass * min(strip.least_length / strip.length, 1.0)
         longest += mass * (1.0 + LONGER_STRIP)

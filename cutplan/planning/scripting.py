@@ -19,8 +19,8 @@ from cutplan.drawing import Part
 from cutplan.estimating import Estimate
 from cutplan.nesting import Nest, Unplaced
 from cutplan.planning import bookings, flow, folders, program_check
+from cutplan.planning.engine import Progress, opened
 from cutplan.planning.job import Job, load_job
-from cutplan.planning.preparation import Progress
 from cutplan.planning.sections import PartEntry, PartInHand, PlateEntry
 from cutplan.record import Plan
 from cutplan.report import PAPERS, stacked_svg
@@ -65,7 +65,14 @@ def _(nested: NestedJob) -> str:
     return stacked_svg([picture_of(sheet) or "" for sheet in nested.sheets])
 
 
-def plan(job: Job | str | Path, progress: Progress | None = None, *, out: str | Path | None = None) -> Plan:
+def plan(
+    job: Job | str | Path,
+    progress: Progress | None = None,
+    *,
+    out: str | Path | None = None,
+    workers: int | None = 1,
+    cluster: str | None = None,
+) -> Plan:
     """Plan a job: nest, cut, order, write and prove its programs, without touching any file.
 
     Parameters
@@ -77,6 +84,12 @@ def plan(job: Job | str | Path, progress: Progress | None = None, *, out: str | 
     out : str or Path, optional
         Folder whose plan this one will take the place of: the plates of the rack that it
         reserved are on offer again.
+    workers : int or None
+        Processes side by side; None for one on each core.  The result does not depend on it.
+        Where processes begin afresh (Windows, macOS) a script that asks for several must be
+        guarded by ``if __name__ == "__main__":``.
+    cluster : str, optional
+        Address of a Dask scheduler, ``tcp://…``, or "local".
 
     Returns
     -------
@@ -91,12 +104,19 @@ def plan(job: Job | str | Path, progress: Progress | None = None, *, out: str | 
     """
     read = _job(job)
     if out is None:
-        return flow.plan_job(read, progress)
-    with folders.locked(Path(out)):
-        return flow.plan_job(read, progress, replaces=bookings.planned_before(Path(out), read))
+        with opened(workers, cluster) as engine:
+            return flow.plan_job(read, progress, engine=engine)
+    with folders.locked(Path(out)), opened(workers, cluster) as engine:
+        return flow.plan_job(read, progress, replaces=bookings.planned_before(Path(out), read), engine=engine)
 
 
-def nest(job: Job | str | Path, progress: Progress | None = None) -> NestedJob:
+def nest(
+    job: Job | str | Path,
+    progress: Progress | None = None,
+    *,
+    workers: int | None = 1,
+    cluster: str | None = None,
+) -> NestedJob:
     """Nest a job's parts on its plates, and go no further.
 
     Parameters
@@ -105,6 +125,10 @@ def nest(job: Job | str | Path, progress: Progress | None = None) -> NestedJob:
         A job, or its file.
     progress : callable, optional
         Told of each stage in words, and of the share of it done, 0 to 1.
+    workers : int or None
+        As for `plan`.
+    cluster : str, optional
+        As for `plan`.
 
     Returns
     -------
@@ -115,7 +139,8 @@ def nest(job: Job | str | Path, progress: Progress | None = None) -> NestedJob:
     CutplanError
         If something the job refers to is missing or wrong, or a part is larger than every plate.
     """
-    nests, findings = flow.nest_job(_job(job), progress)
+    with opened(workers, cluster) as engine:
+        nests, findings = flow.nest_job(_job(job), progress, engine=engine)
     return NestedJob(tuple(nests), tuple(findings))
 
 

@@ -1,0 +1,174 @@
+"""One sheet from its nest to a proved program and its estimate: a task of its own.
+
+All that a sheet needs travels with its task, so that it may be planned on another machine.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from cutplan.base.errors import CutplanError, ProofError
+from cutplan.base.findings import Finding
+from cutplan.base.machine import Machine
+from cutplan.control import joined, read_program
+from cutplan.cutting import make_cuts
+from cutplan.drawing import metal_area
+from cutplan.estimating import Estimate, Prices, estimate, load_prices
+from cutplan.planning.engine import Desk, Progress
+from cutplan.planning.job import Job
+from cutplan.planning.leftovers import metal_left, remnant_area
+from cutplan.planning.preparation import Group, cutting_options, postprocessor_of
+from cutplan.process import CutData
+from cutplan.program import PostProcessor, Program, write_program
+from cutplan.record import PlannedSheet, bound_digests, inputs_digest, planned_of
+from cutplan.sequencing import Order, SequenceOptions, sequence
+from cutplan.stock import Lanes, NestedPlate, first_lane
+from cutplan.verification import verify
+
+__all__ = ["SheetTask", "part_areas", "plan_sheet", "prices_of", "sheet_tasks"]
+
+
+@dataclass(frozen=True)
+class SheetTask:
+    """A nested sheet to be planned, with what the job and its files say about it.
+
+    It is plate `number` of `of`, for whoever watches.
+    """
+
+    nested: NestedPlate
+    data: CutData
+    lanes: Lanes
+    job: Job
+    post: PostProcessor
+    prices: Prices | None
+    number: int
+    of: int
+
+
+def sheet_tasks(sheets: Sequence[tuple[NestedPlate, Group]], job: Job) -> list[SheetTask]:
+    """Return a task for each sheet, with what its group's post-processor and the job's prices say."""
+    prices = prices_of(job)
+    posts = {id(group): postprocessor_of(group.data, job) for _, group in sheets}
+    return [
+        SheetTask(nested, group.data, group.lanes, job, posts[id(group)], prices, number, len(sheets))
+        for number, (nested, group) in enumerate(sheets, start=1)
+    ]
+
+
+def _on_plate(number: int, total: int, tell: Progress) -> Progress:
+    """Return a progress callback that says which plate of how many is worked on."""
+    return lambda stage, share: tell(f"plate {number} of {total}: {stage}", share)
+
+
+def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
+    """Take a nested sheet to a proved program and its estimate.
+
+    Torches side by side run what the first lane asks for: it is cut, ordered and proved, and
+    the others are held to be just like it.
+    """
+    nested, data, lanes, job, post = task.nested, task.data, task.lanes, task.job, task.post
+    name = f"{nested.plate.id}-{nested.sheet}"
+    tell = _on_plate(task.number, task.of, desk.tell)
+    run = first_lane(nested, lanes)
+    if run is None:
+        raise ProofError(
+            f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
+        )
+    tell(f"laying the torch's paths on {name}", None)
+    cuts = make_cuts(run, data, cutting_options(job))
+    _refuse_uncut(cuts.findings, name, job)
+    options = SequenceOptions(**vars(job.order), torch_shifts=lanes.shifts)
+    order = sequence(
+        cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed,
+        progress=lambda share, best: _watched(tell, desk, name, share),
+    )  # fmt: skip
+    tell(f"proving the program of {name}", None)
+    inputs = inputs_digest(nested, data)
+    planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
+    bound = bound_digests(nested, data, job.machine, dialect, job.cutting.tolerance_mm, planned)
+    program = write_program(
+        order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
+        bound=bound, torch_spacing=lanes.spacing or None,
+    )  # fmt: skip
+    verdict = verify(
+        [file.text for file in program.files],
+        run,
+        data,
+        lanes.machine_of_first(job.machine),
+        dialect=dialect,
+        tolerance=job.cutting.tolerance_mm,
+        planned=planned,
+    )
+    if not verdict.is_as_planned:
+        fault = [*verdict.faults, *verdict.trims][0]
+        line = f", line {fault.line}" if fault.line else ""
+        raise ProofError(
+            f"the program failed its proof ({fault.code}): {fault.message}",
+            where=f"{program.file_name}{line}",
+            place=fault.place,
+            remedy="nothing was written; please keep the job and report this",
+        )
+    figures = _estimate(program, order, run, task)
+    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, cuts.findings, lanes)
+
+
+def _watched(tell: Progress, desk: Desk, name: str, share: float) -> None:
+    tell(f"ordering the cuts of {name}", share)
+    desk.look_up()
+
+
+def _as_raised(machine: Machine, post: PostProcessor) -> Machine:
+    """Return a machine that travels as high as the program raises it, where the program does."""
+    heights = post.settings.heights
+    return machine if heights is None else replace(machine, travel_height_mm=heights.travel_mm)
+
+
+def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask) -> Estimate:
+    nested, job = task.nested, task.job
+    data, lanes, texts = task.data, task.lanes, [file.text for file in program.files]
+    dialect, kept = task.post.dialect_for(data), 0.0
+    if job.estimate.keep_remnants:
+        left = metal_left(texts, run, nested, data, dialect, lanes)
+        kept = remnant_area(left, job.estimate.keep_remnants)
+    return estimate(
+        joined([read_program(text, dialect) for text in texts]),
+        data,
+        job.machine,
+        plate=nested.plate,
+        prices=task.prices,
+        torches=lanes.torches,
+        cut_parts=[step.cut.part for step in order.steps],
+        part_areas=part_areas(nested),
+        part_copies=Counter(placement.part.name for placement in nested.placements),
+        remnant_mm2=kept,
+        options=job.estimate,
+    )
+
+
+def prices_of(job: Job) -> Prices | None:
+    """Return the prices that a job names, or None."""
+    if job.prices is None:
+        return None
+    # Named without its folder: the same job gives the same plan wherever it lies.
+    return replace(load_prices(job.prices), source=job.prices.name)
+
+
+def part_areas(nested: NestedPlate) -> dict[str, float]:
+    """Return the metal that the copies of each part on a sheet have, mm², by its name."""
+    areas: dict[str, float] = {}
+    for placement in nested.placements:
+        areas[placement.part.name] = areas.get(placement.part.name, 0.0) + metal_area(placement.part)
+    return areas
+
+
+def _refuse_uncut(findings: Iterable[Finding], name: str, job: Job) -> None:
+    for finding in findings:
+        if finding.kind == "refused":
+            raise CutplanError(
+                f"plate {name}: {finding.message}",
+                where=str(job.file),
+                place=finding.place,
+                remedy="widen [nesting] gap or edge, or change the drawing",
+            )
