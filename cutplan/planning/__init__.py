@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cutplan.planning.bookings import book_out, left_behind, planned_before, reserved
+    from cutplan.planning.engine import Engine, opened
     from cutplan.planning.flow import nest_job, plan_job, strip_job, works_of, write_files
     from cutplan.planning.folders import locked
     from cutplan.planning.group_nests import as_plate
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 __all__ = [
     "CheckedDrawing",
     "CheckedProgram",
+    "Engine",
     "Group",
     "Job",
     "LeftOut",
@@ -44,6 +46,7 @@ __all__ = [
     "nest",
     "nest_job",
     "on_offer",
+    "opened",
     "parse_job",
     "plan",
     "plan_job",
@@ -63,6 +66,7 @@ __all__ = [
 _HOMES = {
     "bookings": ("book_out", "left_behind", "planned_before", "reserved"),
     "flow": ("nest_job", "plan_job", "strip_job", "works_of", "write_files"),
+    "engine": ("Engine", "opened"),
     "folders": ("locked",),
     "group_nests": ("as_plate",),
     "job": ("Job", "load_job", "parse_job"),
