@@ -223,6 +223,10 @@ def opened(workers: int | None = None, cluster: str | None = None) -> Iterator[E
     cluster : str, optional
         Address of a scheduler, ``tcp://…``, or "local" for a cluster on this machine.
 
+    Yields
+    ------
+    Engine
+
     Raises
     ------
     InputError
