@@ -6,7 +6,8 @@ what no writer takes care of by itself.
 
 Terminology
 -----------
-plain : without control characters, lone surrogates, and letters that turn the reading direction.
+plain : without control characters, lone surrogates, letters without width, and letters that turn the
+    reading direction.
 """
 
 from __future__ import annotations
@@ -20,8 +21,12 @@ __all__ = ["csv_cell", "escaped", "file_stem", "plain", "plain_lines", "shortene
 REPLACED = "�"
 # Letters that turn the direction of what follows, so that a name reads as another one.
 _TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+# Letters without width: two names that read alike would be two.
+_UNSEEN = "\u00ad\u200b\u200c\u200d\u2060\ufeff"
 # No characters at all by the Unicode standard; XML refuses the last two of each plane.
-_UNFIT = re.compile(f"[\x00-\x1f\x7f-\x9f\u2028\u2029{_TURNING}\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]")
+_UNFIT = re.compile(
+    f"[\x00-\x1f\x7f-\x9f\u2028\u2029{_TURNING}{_UNSEEN}\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]"
+)
 # A spreadsheet takes what begins with one of these for a formula, at the start of a cell and
 # behind whatever it may split cells at.
 _FORMULA = re.compile(r"(^|[;,\t|])(\s*)(?=[=+\-@＝＋－＠])")

@@ -5,6 +5,7 @@ What the keys mean is left to the models of each room.
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -12,15 +13,19 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, TypeAdapter, ValidationError
 
+from cutplan.base.cleaning import shortened
 from cutplan.base.errors import CutplanError, InputError, OutputError
 from cutplan.base.key_messages import key_problems
 from cutplan.base.units import plain_unit
 
 __all__ = [
     "FILE_RULES",
+    "LARGEST_SETTINGS",
+    "LARGEST_TEXT",
     "FileModel",
     "LengthUnit",
     "error_of",
+    "read_json",
     "read_text",
     "read_toml",
     "validate",
@@ -34,6 +39,13 @@ M = TypeVar("M")
 
 FILE_RULES = ConfigDict(extra="forbid", allow_inf_nan=False, str_strip_whitespace=True)
 """What holds of all that is read from files: unknown keys, nan and infinity are refused."""
+
+LARGEST_SETTINGS = 5_000_000
+"""Bytes of a file of settings: a job of ten thousand part entries takes about one million."""
+LARGEST_TEXT = 500_000_000
+"""Bytes of a program or a plan; a million blocks take about thirty million."""
+LONGEST_PATH = 200
+"""Letters of a path in a message."""
 
 MOST_TOLD = 20
 """Problems of one file that are listed; the rest are counted."""
@@ -62,21 +74,20 @@ def read_toml(file: Path, error: type[CutplanError] = InputError) -> dict[str, A
     Raises
     ------
     CutplanError
-        Of the kind `error`: the file is missing, unreadable, or not TOML (with the line).
+        Of the kind `error`: the file is missing, unreadable, larger than settings are, or not
+        TOML (with the line).
     """
+    text = read_text(file, error, largest=LARGEST_SETTINGS)
     try:
-        return tomllib.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise error("no such file", where=str(file), remedy="check the path") from None
-    except (OSError, UnicodeDecodeError) as problem:
-        reason = problem.strerror if isinstance(problem, OSError) else "not UTF-8 text"
-        raise error(f"cannot be read: {reason}", where=str(file)) from None
-    except tomllib.TOMLDecodeError as problem:
-        raise error(f"not valid TOML: {problem}", where=str(file), remedy="mend that line") from None
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as problem:
+        # Not TOML; a figure of thousands of digits; lists within lists within lists.
+        told = "nested too deep" if isinstance(problem, RecursionError) else shortened(str(problem), 300)
+        raise error(f"not valid TOML: {told}", where=str(file), remedy="mend that line") from None
 
 
-def read_text(file: Path) -> str:
-    """Return the text of a file.
+def read_json(file: Path, error: type[CutplanError] = InputError, *, largest: int | None = None) -> Any:
+    """Return the content of a JSON file; NaN and infinities, which JSON does not know, are refused.
 
     Parameters
     ----------
@@ -89,15 +100,56 @@ def read_text(file: Path) -> str:
 
     Raises
     ------
-    InputError
-        If it is missing or no UTF-8 text.
+    CutplanError
+        Of the kind `error`: the file is missing, unreadable, too large, or not JSON.
     """
+    text = read_text(file, error, largest=largest)
     try:
+        return json.loads(text, parse_constant=_no_number)
+    except (ValueError, RecursionError) as problem:
+        told = "nested too deep" if isinstance(problem, RecursionError) else shortened(str(problem), 300)
+        raise error(f"not valid JSON: {told}", where=str(file), remedy="restore the file") from None
+
+
+def _no_number(word: str) -> Any:
+    raise ValueError(f"{word} is no number")
+
+
+def read_text(file: Path, error: type[CutplanError] = InputError, *, largest: int | None = None) -> str:
+    """Return the text of a file.
+
+    Parameters
+    ----------
+    file : Path
+    error : type of CutplanError
+        What is raised.
+    largest : int, optional
+        Bytes that it may have; the default is `LARGEST_TEXT`.
+
+    Raises
+    ------
+    CutplanError
+        Of the kind `error`: it is missing, no file (a folder, a pipe), too large, or no UTF-8
+        text.
+    """
+    largest = largest or LARGEST_TEXT
+    try:
+        if not file.is_file():
+            what = "is not a file" if file.exists() else "no such file"
+            raise error(what, where=shortened(str(file), LONGEST_PATH), remedy="check the path")
+        if file.stat().st_size > largest:
+            told = f"has more than {largest / 1e6:g} MB"
+            raise error(told, where=str(file), remedy="check that it is the right file")
         return file.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise InputError("no such file", where=str(file), remedy="check the path") from None
-    except (OSError, UnicodeDecodeError):
-        raise InputError("cannot be read as text", where=str(file), remedy="check the file") from None
+    except UnicodeDecodeError:
+        raise error(
+            "cannot be read as text: not UTF-8 text", where=str(file), remedy="check the file"
+        ) from None
+    except (OSError, ValueError) as problem:
+        # A name with a NUL in it is a ValueError, one too long an OSError.
+        reason = getattr(problem, "strerror", None) or str(problem)
+        where = shortened(str(file), LONGEST_PATH)
+        raise error(f"cannot be read: {reason}", where=where, remedy="check the path") from None
 
 
 def write_text(file: Path, text: str) -> None:

@@ -12,10 +12,10 @@ from cutplan.base.files import FILE_RULES
 __all__ = ["Machine"]
 
 
-Speed = Annotated[float, Field(gt=0)]
-Seconds = Annotated[float, Field(ge=0)]
-Distance = Annotated[float, Field(gt=0)]
-DistanceOrNone = Annotated[float, Field(ge=0)]
+Speed = Annotated[float, Field(gt=0, le=1e6)]
+Seconds = Annotated[float, Field(ge=0, le=3_600)]
+Distance = Annotated[float, Field(gt=0, le=100_000)]
+DistanceOrNone = Annotated[float, Field(ge=0, le=100_000)]
 
 
 def _has_size(table: tuple[float, float]) -> tuple[float, float]:

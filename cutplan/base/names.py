@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field
 
 from cutplan.base.cleaning import plain
 
-__all__ = ["LONGEST_NAME", "Name", "checked_name"]
+__all__ = ["LONGEST_NAME", "LONGEST_PATH", "Name", "PathText", "checked_name"]
 
 LONGEST_NAME = 120
 """Letters of a name: a file name with its ending holds 255 bytes, and labels are to be read."""
@@ -42,3 +42,18 @@ def checked_name(text: str) -> str:
 
 Name = Annotated[str, Field(min_length=1), AfterValidator(checked_name)]
 """A name in a file."""
+
+LONGEST_PATH = 1000
+"""Letters of a path in a file; systems hold between 260 and 4,096."""
+
+
+def _checked_path(text: str) -> str:
+    if plain(text) != text:
+        raise ValueError("a path must not hold control characters")
+    if any(len(part.encode()) > 255 for part in text.replace("\\", "/").split("/")):
+        raise ValueError("a file name holds at most 255 bytes")
+    return text
+
+
+PathText = Annotated[str, Field(min_length=1, max_length=LONGEST_PATH), AfterValidator(_checked_path)]
+"""A path in a file."""

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from cutplan.base.errors import DataError
+from cutplan.base.files import LARGEST_SETTINGS, read_text
 from cutplan.base.intervals import students_t
 from cutplan.estimating.model import ACTIVITIES, Estimate
 from cutplan.geometry import FloatArray
@@ -165,12 +166,7 @@ def _refuse_wrong_factors(factors: Sequence[str]) -> None:
 
 def _read(path: Path) -> tuple[list[tuple[int, str]], FloatArray]:
     """Return (line, program) of each row, and the measured seconds."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise DataError("no such file", where=str(path), remedy="check the path") from None
-    except (OSError, UnicodeDecodeError):
-        raise DataError("cannot be read as text", where=str(path)) from None
+    text = read_text(path, DataError, largest=LARGEST_SETTINGS).removeprefix("\ufeff")
     head = text.splitlines()[0] if text else ""
     reader = csv.DictReader(text.splitlines(), delimiter=";" if ";" in head else ",")
     if not reader.fieldnames or not {"program", "minutes"} <= {name.strip() for name in reader.fieldnames}:

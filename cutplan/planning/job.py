@@ -17,6 +17,7 @@ from pydantic import Field, field_validator
 from cutplan.base.errors import JobError
 from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.base.machine import Machine
+from cutplan.base.names import PathText
 from cutplan.estimating import EstimateOptions, refuse_wrong_options
 from cutplan.forming import Press
 from cutplan.planning.parts_list import read_part_list
@@ -38,7 +39,7 @@ __all__ = ["Job", "load_job", "parse_job"]
 
 class _JobFile(FileModel):
     job: JobSection
-    machine: Machine | str = Machine()
+    machine: Machine | PathText = Machine()
     cutting: CuttingSection = CuttingSection()
     drawings: DrawingsSection = DrawingsSection()
     nesting: NestingSection = NestingSection()
@@ -48,9 +49,9 @@ class _JobFile(FileModel):
     stock: StockSection = StockSection()
     plate: tuple[PlateEntry, ...] = ()
     part: tuple[PartEntry, ...] = Field(min_length=1)
-    parts_list: str | None = None
+    parts_list: PathText | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
-    prices: str | None = None
+    prices: PathText | None = None
     estimate: EstimateOptions | str = EstimateOptions()
 
     @field_validator("machine")

@@ -6,13 +6,13 @@ import math
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.errors import InputError
 from cutplan.base.files import FileModel, LengthUnit
-from cutplan.base.names import Name
+from cutplan.base.names import Name, PathText
 from cutplan.drawing import Choice, Limits, Part, ReadOptions, StandardPlate
 
 __all__ = [
@@ -32,6 +32,14 @@ ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
 LayerRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str, ...]]
 ColourRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str | int, ...]]
 TextMeaning = Literal["quantity", "thickness", "grade", "name"]
+# Beyond these a figure is a slip of the unit or of the column, and is refused before memory is spent.
+LARGEST_MM = 50_000.0  # no mill delivers longer plate
+THICKEST_MM = 500.0  # beyond what ISO 9013 knows: 300 mm
+MOST_COPIES = 100_000
+MOST_GAP = 1_000.0  # mm
+Millimetres = Annotated[float, Field(gt=0, le=LARGEST_MM)]
+Thickness = Annotated[float, Field(gt=0, le=THICKEST_MM)]
+Quantity = Annotated[int, Field(ge=1, le=MOST_COPIES)]
 QUARTER_TURNS = (0.0, 90.0, 180.0, 270.0)
 
 
@@ -218,9 +226,9 @@ def _plain_roles(roles: Mapping[Any, Any] | None) -> dict[str, Any] | None:
 class NestingSection(FileModel):
     """How parts are laid out; gaps left out come from the process."""
 
-    gap: float | None = Field(None, ge=0)
-    edge: float | None = Field(None, ge=0)
-    seconds: float | None = Field(None, gt=0)
+    gap: float | None = Field(None, ge=0, le=MOST_GAP)
+    edge: float | None = Field(None, ge=0, le=MOST_GAP)
+    seconds: float | None = Field(None, gt=0, le=86_400)
 
 
 class MarkingSection(FileModel):
@@ -272,19 +280,19 @@ class PlateEntry(FileModel):
     """Plates or remnants on offer."""
 
     id: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=60)
-    length: float | None = Field(None, gt=0)
-    width: float | None = Field(None, gt=0)
-    thickness: float = Field(gt=0)
+    length: Millimetres | None = None
+    width: Millimetres | None = None
+    thickness: Thickness
     grade: Name
     material: Literal["mild steel", "stainless", "aluminium"] | None = None
-    quantity: int = Field(1, ge=1)
+    quantity: Quantity = 1
     heat: Name | None = None
-    outline: str | None = None
+    outline: PathText | None = None
     price_per_kg: float | None = Field(None, ge=0)
     rolling_direction: Literal["x", "y"] = "x"
     keepouts: tuple[Box | KeepoutEntry, ...] = ()
     certificate: Name | None = None
-    location: str | None = None
+    location: Name | None = None
 
     @model_validator(mode="after")
     def _has_a_shape(self) -> PlateEntry:
@@ -340,10 +348,10 @@ class PartEntry(FileModel):
         Parts that must come off together.
     """
 
-    drawing: str | None = Field(None, min_length=1)
+    drawing: PathText | None = None
     shape: StandardPlate | None = None
-    quantity: int = Field(ge=1)
-    thickness: float = Field(gt=0)
+    quantity: Quantity
+    thickness: Thickness
     grade: Name
     material: Literal["mild steel", "stainless", "aluminium"] | None = None
     name: Name | None = Field(None, max_length=60)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 from cutplan.base.errors import InputError
-from cutplan.base.files import read_text, validate
+from cutplan.base.files import read_json, validate
 from cutplan.nesting import Nest
 from cutplan.record.model import Plan
 from cutplan.record.saved import SavedPlan
@@ -81,18 +81,9 @@ def read_plan(file: Path) -> SavedPlan:
     InputError
         If the file is missing, not JSON, or no plan of this schema.
     """
-    text = read_text(file)
-    try:
-        content = json.loads(text, parse_constant=_no_number)
-    except ValueError as problem:
-        raise InputError(f"is no readable plan: {problem}", where=str(file)) from None
-    record = validate(PlanRecord, content, str(file))
+    record = validate(PlanRecord, read_json(file), str(file))
     try:
         return record.saved()
     except KeyError as problem:
         remedy = "plan the job again"
         raise InputError(f"does not describe part {problem}", where=str(file), remedy=remedy) from None
-
-
-def _no_number(word: str) -> NoReturn:
-    raise ValueError(f"{word} is no number")
