@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from cutplan.base.errors import DataError
 from cutplan.base.machine import Machine
-from cutplan.control import DWELL, RAPID, SWITCH, Motions
+from cutplan.control import DWELL, RAPID, SWITCH, Dialect, Motions
 from cutplan.estimating.kinematics import block_lengths, block_times
 from cutplan.estimating.model import ACTIVITIES, EstimateOptions
 from cutplan.estimating.usage import Usage
@@ -87,6 +87,7 @@ def usage_by_owner(
     options: EstimateOptions,
     owner: NDArray[np.intp] | None = None,
     count: int = 0,
+    dialect: Dialect | None = None,
 ) -> tuple[list[Usage], tuple[str, ...]]:
     """Return the usage of each of `count` owners, then of HOME, and notes on what was assumed.
 
@@ -94,8 +95,10 @@ def usage_by_owner(
     ----------
     owner : ndarray of int, shape (n,), optional
         From `owners_by_cut` or `owners_by_line`; without it everything falls to HOME.
+    dialect : Dialect, optional
+        Which waits at a start the program itself makes; without it the control makes them.
     """
-    ledger, notes = _ledger(motions, data, machine, options)
+    ledger, notes = _ledger(motions, data, machine, options, dialect or Dialect())
     owner = np.full(len(motions), HOME, dtype=np.intp) if owner is None else owner
     result = []
     for who in [*range(count), HOME]:
@@ -133,7 +136,7 @@ def _ends(state: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _ledger(
-    motions: Motions, data: CutData, machine: Machine, options: EstimateOptions
+    motions: Motions, data: CutData, machine: Machine, options: EstimateOptions, dialect: Dialect
 ) -> tuple[_Ledger, tuple[str, ...]]:
     lengths = block_lengths(motions)
     moving = block_times(
@@ -148,6 +151,8 @@ def _ledger(
     seconds[rows, _activities(motions, data)] = moving + dwell
     starts, ends = _begins(motions.torch), _ends(motions.torch)
     unlit = np.zeros(len(motions))
+    if data.process == "plasma":
+        _wait_for_the_arc(motions, data, machine, dialect, seconds, unlit)
     notes = _switching(motions, data, machine, options, seconds, unlit)
     notes += _left_to_control(motions, data, seconds, starts)
     cutting = motions.torch & (motions.kind != DWELL) & (motions.kind != SWITCH)
@@ -200,16 +205,41 @@ def _switching(
         seconds[ends, RAISING] += machine.raise_s
     switched = _begins(motions.marker) | _ends(motions.marker)
     seconds[switched, MARKING] += options.marker_switch_s
-    if data.process == "plasma":
-        # Gas flows, the pilot arc is struck and passes to the plate: motion waits for all three.
-        wait = data.pre_flow_s + machine.ignition_s + data.transfer_s
-        unlit[starts] = wait
-        seconds[starts, PIERCING] += wait
-    elif starts.any():
+    if data.process == "oxyfuel" and starts.any():
         first = int(np.argmax(starts))
         unlit[first] = machine.ignition_s
         seconds[first, PREHEATING] += machine.ignition_s
     return notes
+
+
+def _wait_for_the_arc(
+    motions: Motions,
+    data: CutData,
+    machine: Machine,
+    dialect: Dialect,
+    seconds: FloatArray,
+    unlit: FloatArray,
+) -> None:
+    """Add what plasma waits for at each start: gas flows, the pilot arc is struck, and passes over.
+
+    Waits that stand in the program are counted there already; here they are only told from the
+    time that the arc stands.
+    """
+    starts = _begins(motions.torch)
+    by_control = machine.ignition_s
+    by_control += data.pre_flow_s if dialect.flows_by_control else 0.0
+    by_control += data.transfer_s if dialect.torch_word_waits else 0.0
+    seconds[starts, PIERCING] += by_control
+    unlit[starts] += by_control + (0.0 if dialect.torch_word_waits else data.transfer_s)
+    if dialect.flows_by_control:
+        return
+    waits = (motions.kind == DWELL) & ~motions.torch & ~motions.marker
+    before = waits & np.concatenate([starts[1:], [False]])
+    # Gas before the arc is part of the start; after it the torch only waits.
+    for rows, activity in ((before, PIERCING), (waits & ~before, TRAVEL)):
+        seconds[rows, activity] += seconds[rows, HANDLING]
+        seconds[rows, HANDLING] = 0.0
+    unlit[before] += motions.dwell_s[before]
 
 
 def _left_to_control(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from cutplan.base.errors import DataError
 from cutplan.base.machine import Machine
-from cutplan.control import Motions
+from cutplan.control import Dialect, Motions
 from cutplan.estimating.activities import HANDLING, owners_by_cut, owners_by_line, usage_by_owner
 from cutplan.estimating.assembly import (
     Setting,
@@ -58,6 +58,7 @@ def estimate(
     torches: int = 1,
     calibration: Calibration | None = None,
     options: EstimateOptions | None = None,
+    dialect: Dialect | None = None,
 ) -> Estimate:
     """Return the time, gas, power, wear and cost of a program.
 
@@ -85,6 +86,8 @@ def estimate(
     calibration : Calibration, optional
         Factors fitted to measured times.
     options : EstimateOptions, optional
+    dialect : Dialect, optional
+        Of the control: which waits at a start the program itself makes.
 
     Returns
     -------
@@ -100,7 +103,7 @@ def estimate(
     _refuse_wrong_machine(machine, torches)
     refuse_wrong_options(options)
     owner, names = _owners(motions, cut_parts, line_parts)
-    usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names))
+    usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names), dialect)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     if calibration is not None:
         usages = [scaled(usage, calibration.by_activity()) for usage in usages]

@@ -144,6 +144,7 @@ def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask)
         part_copies=Counter(placement.part.name for placement in nested.placements),
         remnant_mm2=kept,
         options=job.estimate,
+        dialect=dialect,
     )
 
 

@@ -7,7 +7,7 @@ from collections import Counter
 from cutplan.base.machine import Machine
 from cutplan.base.version import __version__
 from cutplan.geometry import bounds
-from cutplan.process import CutData
+from cutplan.process import CutData, water_cautions
 from cutplan.program.compensation import LOWER_BY_MM
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.sequencing import Order, Step
@@ -90,7 +90,13 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
 
 
 def header_notes(
-    order: Order, sheet: NestedPlate, data: CutData, post: PostProcessor, fields: dict[str, str]
+    order: Order,
+    sheet: NestedPlate,
+    data: CutData,
+    post: PostProcessor,
+    fields: dict[str, str],
+    *,
+    water_table: bool = False,
 ) -> list[str]:
     """Return the remarks at the head of a program, one sentence a line."""
     plate = sheet.plate
@@ -121,7 +127,8 @@ def header_notes(
             f"[diameter {fields['kerf']}]; it may be set up to {numbers.length(LOWER_BY_MM)} lower, not higher"
         )
     notes.append(f"written by cutplan {__version__}, post-processor {post.name}")
-    return [*notes, *CAUTIONS, f"CAUTION: {_HAZARDS[data.process]}"]
+    told = (*data.cautions, *water_cautions(data, water_table=water_table))
+    return [*notes, *CAUTIONS, f"CAUTION: {_HAZARDS[data.process]}", *(f"CAUTION: {words}" for words in told)]
 
 
 def _times(data: CutData) -> str:

@@ -114,7 +114,10 @@ def program_lines(
 
     def head(k: int, n: int) -> list[Line]:
         here = {**fields, "file": str(k), "files": str(n)}
-        return teller.head(here, [*header_notes(order, sheet, data, post, here), *(header or ())])
+        return teller.head(
+            here,
+            [*header_notes(order, sheet, data, post, here, water_table=machine.water_table), *(header or ())],
+        )
 
     cuts = [teller.cut(step, n) for n, step in enumerate(order.steps, start=1)]
     return assemble(head, cuts, teller.foot(), post, name, nothing=teller.home(None))

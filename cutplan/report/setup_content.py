@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutplan.base.words import duration
+from cutplan.estimating import manifold_lines
 from cutplan.geometry import bounds
-from cutplan.process import PROCESS_WORDS, Quality, expected_quality
+from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts
 
@@ -29,12 +30,14 @@ CAUTIONS = (
 )
 PLASMA_CAUTION = (
     "Arc voltage kills: work clamp on clean metal, and the source off and locked before the torch "
-    "is opened. Let no hydrogen gather under plate on a water table, least of all with aluminium."
+    "is opened. The start signal must hold all motion until the arc has passed to the plate: try that dry."
 )
 OXYFUEL_CAUTION = (
     "Oxygen and fuel gas: leak test, flashback arrestors in place, no oil or grease on oxygen "
     "fittings, cylinders upright and tied; shut both gases at the cylinders after work."
 )
+LIFT_BY_HAND_KG = 25.0
+"""One person lifts no more (common practice; local rules go first)."""
 TIME_ROWS = (
     ("cutting", "cutting"),
     ("piercing", "piercing"),
@@ -133,12 +136,54 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         notes=(
             *_torches(sheet),
             *reason,
-            *data.cautions,
+            *water_cautions(data, water_table=plan.machine.water_table),
+            *_supply(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
         ),
-        cautions=(*CAUTIONS, PLASMA_CAUTION if data.process == "plasma" else OXYFUEL_CAUTION),
+        cautions=(
+            *CAUTIONS,
+            PLASMA_CAUTION if data.process == "plasma" else OXYFUEL_CAUTION,
+            *(_sentence(words) for words in data.cautions),
+            *_lifting(sheet, parts),
+            *_clamps(sheet),
+        ),
     )
+
+
+def _capital(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}"
+
+
+def _sentence(words: str) -> str:
+    return f"{_capital(words)}."
+
+
+def _supply(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Return how the gases come, and what the acetylene cylinders must stand."""
+    figures = sheet.estimate
+    taken = [f"{name}: {amount:.2f}" for name, amount in figures.supplies.items()]
+    lines = (f"Supply this sheet takes: {'; '.join(taken)}.",) if taken else ()
+    return (*lines, *map(_capital, manifold_lines(figures.peak_flow_m3_h.get("acetylene", 0.0))))
+
+
+def _lifting(sheet: PlannedSheet, parts: tuple[SheetPart, ...]) -> tuple[str, ...]:
+    """Return what must not be lifted by hand."""
+    heavy = [f"{part.name} {part.weight_kg:.0f} kg" for part in parts if part.weight_kg > LIFT_BY_HAND_KG]
+    plate = sheet.nested.plate.mass_kg()
+    named = f"the plate {plate:.0f} kg" + (f"; {', '.join(heavy)}" if heavy else "")
+    if plate <= LIFT_BY_HAND_KG:
+        return ()
+    return (
+        f"Lift with the crane or with magnets, not by hand, what weighs more than {LIFT_BY_HAND_KG:g} kg: "
+        f"{named}. Nobody stands under the load.",
+    )
+
+
+def _clamps(sheet: PlannedSheet) -> tuple[str, ...]:
+    if not sheet.nested.plate.keepouts:
+        return ()
+    return ("Clamps: set them where this sheet bars the plate, no higher than it was planned with.",)
 
 
 def _as_drawn(sheet: PlannedSheet) -> tuple[str, ...]:
@@ -186,16 +231,39 @@ def _process(sheet: PlannedSheet) -> Rows:
         ("setting", data.setting),
         ("kerf", f"{data.kerf:.2f} mm"),
         ("feed", f"{data.feed_mm_min:.0f} mm/min"),
-        ("pierce", f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"),
+        ("pierce", _pierce(data)),
         ("cutting height", f"{data.cut_height:g} mm"),
     ]
     if sheet.torches > 1:
         rows.append(("torches", f"{sheet.torches}, set {sheet.lanes.spacing:g} mm apart"))
     if data.preheat_s > 0:
-        rows.append(("preheat", f"{data.preheat_s:g} s (at an edge {data.edge_preheat_s:g} s)"))
+        high = f", flames × {data.high_preheat:g}" if data.high_preheat > 1.0 else ""
+        rows.append(
+            (
+                "preheat",
+                f"{data.preheat_height:g} mm high, {data.preheat_s:g} s (at an edge {data.edge_preheat_s:g} s){high}",
+            )
+        )
     if data.current_a > 0:
         rows.append(("arc", f"{data.current_a:g} A, {data.voltage_v:g} V"))
+        rows.append(
+            (
+                "gas before and after",
+                f"{data.pre_flow_s:g} s, {data.post_flow_s:g} s; transfer {data.transfer_s:g} s",
+            )
+        )
     return tuple(rows)
+
+
+def _pierce(data: CutData) -> str:
+    """Return how the torch pierces: how high, how long, moving or not, and how it comes down."""
+    words = f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"
+    if data.moving_pierce_mm > 0.0:
+        share = f"{data.moving_pierce_feed:.0%}"
+        words += f", then moving {data.moving_pierce_mm:g} mm at {share} of the feed"
+    if data.lowering_mm > 0.0:
+        words += f"; down to cutting height over {data.lowering_mm:g} mm of moving"
+    return words
 
 
 def _times(sheet: PlannedSheet) -> Rows:

@@ -7,7 +7,7 @@ import pytest
 
 from cutplan.base.errors import DataError
 from cutplan.base.machine import Machine
-from cutplan.control import Motions
+from cutplan.control import Dialect, Motions
 from cutplan.estimating import EstimateOptions, acetylene_manifold, add_estimates, estimate, manifold_lines
 from cutplan.process import CutData
 from cutplan.stock import Plate
@@ -44,6 +44,24 @@ def test_gas_flows_before_the_arc_and_after_it(motions_of: Reader, plasma: CutDa
     assert result.consumable_sets == pytest.approx(2 / 500 + (CUT_S + 1.0) / 3600 / 4)
     assert result.sets_by_starts == pytest.approx(2 / 500)
     assert not any("gas before and after" in note for note in result.notes)
+
+
+def test_waits_that_stand_in_the_program_are_not_counted_twice(
+    motions_of: Reader, plasma: CutData, machine: Machine
+) -> None:
+    """One control makes the waits itself, for another the program dwells: the same time, gas and wear."""
+    data = replace(plasma, pre_flow_s=0.4, transfer_s=0.3, post_flow_s=5.0)
+    text = TWO_CUTS.replace("M3\nG4 P0.5", "G4 P0.4\nM3\nG4 P0.8")
+    own = Dialect(torch_word_waits=False, flows_by_control=False)
+    by_control = estimate(motions_of(TWO_CUTS), data, machine)
+    by_program = estimate(motions_of(text), data, machine, dialect=own)
+    assert by_program.time_s == pytest.approx(by_control.time_s)
+    assert by_program.gas_m3 == pytest.approx(by_control.gas_m3)
+    assert by_program.consumable_sets == pytest.approx(by_control.consumable_sets)
+    # Where the program waits for the gas after the cut too, that takes the table's time.
+    after = estimate(motions_of(text.replace("M5", "M5\nG4 P5")), data, machine, dialect=own)
+    assert after.time_s["travel"] == pytest.approx(by_control.time_s["travel"] + 10.0)
+    assert after.gas_m3 == pytest.approx(by_control.gas_m3)
 
 
 def test_flames_burn_higher_while_they_preheat_and_hoses_are_bled(
