@@ -306,7 +306,10 @@ def calibrate(
 
 @app.command()
 def check(
-    drawing: Annotated[Path, typer.Argument(help="A DXF file.", show_default=False)],
+    drawings: Annotated[
+        list[Path],
+        typer.Argument(help="Drawings (DXF, SVG, STEP), folders of them, or a job file.", show_default=False),
+    ],
     thickness: Annotated[
         float | None, typer.Option(help="Plate thickness, mm: checks the trade's rules.", min=0.1)
     ] = None,
@@ -325,30 +328,59 @@ def check(
             metavar="ROLE=NAME", help="Role of layers, as ignore=TITLE*: cut, mark, bend or ignore."
         ),
     ] = None,
-    svg: Annotated[Path | None, typer.Option(help="Write a picture with the findings numbered.")] = None,
+    open_: Annotated[
+        str, typer.Option("--open", help="Strokes that close no contour: refuse, or 'leave out'.")
+    ] = "refuse",
+    frames: Annotated[str, typer.Option(help="Frames of sheets: ask, 'leave out' or cut.")] = "ask",
+    svg: Annotated[
+        Path | None, typer.Option(help="Write a picture of one drawing, the findings numbered.")
+    ] = None,
+    page: Annotated[
+        Path | None, typer.Option(help="Write a page with a table and a picture of each drawing.")
+    ] = None,
     json_: Json = False,
 ) -> None:
-    """Check a drawing: what was found, mended and refused, and whether the process can cut it.
+    """Check drawings: what was found, mended and refused, and whether the process can cut it.
 
-    The reading options are those of a job's [drawings]. Exits with 2 when anything is refused.
+    The reading options are those of a job's [drawings]; folders are read on all cores. Exits with 2 when anything is refused or asked.
     """
     from cutplan.base.files import write_text
-    from cutplan.cli.display import check_tables
+    from cutplan.cli.display import check_summary, check_tables
     from cutplan.cli.tables import wide_console
     from cutplan.drawing import ReadOptions
-    from cutplan.planning import check_drawing
-    from cutplan.report import drawing_svg
+    from cutplan.planning import check_drawings, check_job, drawings_in
+    from cutplan.report import drawing_svg, drawings_html
 
-    reading = ReadOptions(units=units, layers=_layers(layer or ()), gap=gap, tolerance=tolerance)
-    result = check_drawing(drawing, thickness, grade, process, reading)
-    if svg is not None:
-        write_text(svg, drawing_svg(result.drawing, result.findings))
-    if json_:
-        print(json.dumps(result.record(), ensure_ascii=False))
+    job = drawings[0] if len(drawings) == 1 and drawings[0].suffix == ".toml" else None
+    files = drawings if job else drawings_in(drawings)
+    if svg is not None and len(files) != 1:
+        raise InputError("--svg draws one drawing", remedy="use --page for several")
+    chosen: Any = {"open": open_, "frames": frames}
+    options = ReadOptions(units=units, layers=_layers(layer or ()), gap=gap, tolerance=tolerance, **chosen)
+    if job:
+        results = check_job(_load(job, None))
     else:
-        for table in check_tables(result):
-            wide_console().print(table)
-    if any(finding.kind == "refused" for finding in result.findings):
+        results = check_drawings(files, options, thickness=thickness, grade=grade, process=process)
+    if svg is not None:
+        write_text(svg, drawing_svg(results[0].drawing, results[0].findings))
+    if page is not None:
+        write_text(page, drawings_html([(r.drawing, r.findings) for r in results], "Drawings checked"))
+    if json_:
+        records = [result.record() for result in results]
+        print(
+            json.dumps(
+                records[0] if len(files) == 1 and not job and not drawings[0].is_dir() else records,
+                ensure_ascii=False,
+            )
+        )
+    else:
+        console = wide_console()
+        for result in results:
+            for table in check_tables(result):
+                console.print(table)
+        if len(results) > 1:
+            console.print(check_summary(results))
+    if any(result.stops for result in results):
         raise typer.Exit(2)
 
 

@@ -236,15 +236,19 @@ def check_tables(result: CheckedDrawing) -> list[Table]:
         rows.append(
             [part.name, f"{x1 - x0:.1f} × {y1 - y0:.1f}", f"{m.area / 100:.1f}", f"{m.cut_length:.1f}",
              str(m.pierces), *("–" if w is None else f"{w.value:.2f}" for w in widths),
-             str(len(part.marks) + len(part.texts)), str(len(part.bends))]
+             str(len(part.marks) + len(part.texts)), str(len(part.bends)), str(part.drawn),
+             "; ".join(note.text for note in part.notes if note.values)]
         )  # fmt: skip
     headings = ["part", "size mm", "area cm²", "cut mm", "pierces", "smallest hole", "narrowest gap",
-                "thinnest web", "marks", "bends"]  # fmt: skip
+                "thinnest web", "marks", "bends", "drawn", "texts"]  # fmt: skip
     process = "" if result.data is None else f", for {result.data.title}"
     tables = [plain_table(f"{result.drawing.source} in {result.drawing.units}{process}", headings, rows)]
     if result.findings:
         lines = [[str(n), f.kind, str(f)] for n, f in enumerate(result.findings, start=1)]
         tables.append(plain_table("Found", ["no", "kind", "what, where, and what to do"], lines, left=3))
+    if result.drawing.unused:
+        unused = [[what, str(count)] for what, count in result.drawing.unused.items()]
+        tables.append(plain_table("Nothing was made of", ["what", "count"], unused, left=1))
     return tables
 
 
@@ -254,6 +258,27 @@ def _firsts(labelled: Sequence[tuple[str, Fault]]) -> list[tuple[str, Fault]]:
     for label, fault in labelled:
         first.setdefault(label, fault)
     return list(first.items())
+
+
+def check_summary(results: Sequence[CheckedDrawing]) -> Table:
+    """Return the table of many checked drawings: a row each."""
+    kinds = ["refused", "question", "warning", "left out", "mended", "taken"]
+    rows = []
+    for result in results:
+        counts = [sum(f.kind == kind for f in result.findings) for kind in kinds]
+        parts = sum(part.drawn for part in result.drawing.parts)
+        verdict = "stops" if result.stops else "sound"
+        rows.append(
+            [
+                result.drawing.source,
+                verdict,
+                str(parts),
+                result.drawing.units,
+                *(str(n) if n else "–" for n in counts),
+            ]
+        )
+    headings = ["drawing", "verdict", "parts", "units", *kinds]
+    return plain_table(f"{len(results)} drawings checked", headings, rows, left=2)
 
 
 def verdict_lines(result: CheckedProgram) -> list[str]:

@@ -1,5 +1,6 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
+from cutplan.drawing.apart import Measured, Reading, measure_apart, read_apart, ready_reader
 from cutplan.drawing.congruence import SHAPE_TOLERANCE, Kind, congruence, same_shapes
 from cutplan.drawing.lettering import name_to_mark
 from cutplan.drawing.making import make_part
@@ -31,10 +32,12 @@ __all__ = [
     "Kind",
     "Limits",
     "MarkText",
+    "Measured",
     "Note",
     "Part",
     "PartMeasures",
     "ReadOptions",
+    "Reading",
     "Rectangle",
     "Ring",
     "Sketch",
@@ -48,12 +51,15 @@ __all__ = [
     "inspect_drawing",
     "make_part",
     "marks_off_metal",
+    "measure_apart",
     "measure_part",
     "metal_area",
     "name_to_mark",
     "part_layers",
     "placed_text",
+    "read_apart",
     "read_drawing",
+    "ready_reader",
     "same_shapes",
     "wanted_strokes",
     "write_dxf",

@@ -44,6 +44,8 @@ __all__ = ["SHAPE_TOLERANCE", "Kind", "congruence", "same_shapes"]
 SHAPE_TOLERANCE = 0.01
 # Poses this near to a quarter turn, mm at the part's edge, are one.
 SQUARE = 1e-6
+# Copies that differ by less than this, mm, are shifted and no more.
+GRAIN = 1e-5
 # Landmarks nearer to the centroid than this many tolerances give no direction.
 NO_DIRECTION = 100.0
 
@@ -84,6 +86,35 @@ def same_shapes(
     tuple of Kind
         Every part is in one of them.
     """
+    twins = _moved_only(parts)
+    firsts = [members[0] for members in twins]
+    kinds = _kinds([parts[k] for k in firsts], mirror, whole, tolerance)
+    result = []
+    for kind in kinds:
+        members: list[tuple[int, Pose]] = []
+        for k, pose in zip(kind.members, kind.poses, strict=True):
+            start = parts[firsts[k]].outer.start
+            for twin in twins[k]:
+                x, y = parts[twin].outer.start - start
+                members.append((twin, _after(Pose(float(x), float(y)), pose)))
+        members.sort(key=lambda each: each[0])
+        result.append(Kind(tuple(k for k, _ in members), tuple(pose for _, pose in members)))
+    return tuple(sorted(result, key=lambda kind: kind.members))
+
+
+def _moved_only(parts: Sequence[Part]) -> list[list[int]]:
+    """Return parts that are the same but for a shift, to a thousandth of the tolerance, together."""
+    alike: dict[bytes, list[int]] = {}
+    for k, part in enumerate(parts):
+        plain = not (part.marks or part.bends or part.texts)
+        rows = [contour.vertices - (*part.outer.start, 0.0) for contour in (part.outer, *part.holes)]
+        key = b"|".join(np.round(each / GRAIN).astype(np.int64).tobytes() for each in rows)
+        alike.setdefault(key if plain else str(k).encode(), []).append(k)
+    return list(alike.values())
+
+
+def _kinds(parts: Sequence[Part], mirror: bool, whole: bool, tolerance: float) -> tuple[Kind, ...]:
+    """Return the kinds among parts by their shapes."""
     shapes = shapes_of(parts)
     order = sorted(range(len(parts)), key=lambda k: float(shapes[k].measures[0]))
     sizes: list[float] = []

@@ -34,7 +34,7 @@ from cutplan.geometry import (
 __all__ = ["Contours", "sound_contours", "with_arcs"]
 
 # Contours compared in one go, to bound the memory.
-BATCH = 2048
+BATCH = 512
 # Lines that turn by less than this, rad, at a vertex may be chords of an arc or one line.
 SLIGHT_TURN = np.pi / 6.0
 # Arcs whose centres and radii agree to this, mm, lie on one circle.
@@ -239,8 +239,10 @@ def _check_depth(contours: Contours, deepest: int) -> None:
     boxes = shapely.box(*contours.boxes.T)
     tree = shapely.STRtree(boxes)
     for batch in np.array_split(np.arange(len(boxes)), 1 + len(boxes) // BATCH):
-        inner, _ = tree.query(boxes[batch], predicate="within")
-        depth = np.bincount(inner, minlength=len(batch)) - 1
+        inner, outer = tree.query(boxes[batch])
+        a, b = contours.boxes[batch][inner], contours.boxes[outer]
+        held = (a[:, :2] >= b[:, :2]).all(axis=1) & (a[:, 2:] <= b[:, 2:]).all(axis=1)
+        depth = np.bincount(inner[held], minlength=len(batch)) - 1
         if depth.max(initial=0) > deepest:
             k = int(batch[int(np.argmax(depth))])
             raise DrawingError(

@@ -84,16 +84,16 @@ class Note:
 
 @dataclass(frozen=True)
 class Sketch:
-    """A line of the drawing that bounds no part.
+    """A line of the drawing that bounds no part of its own: a stray, a frame, a copy that was counted.
 
     Attributes
     ----------
     path : Path
-    state : {"left out", "question", "refused"}
+    state : {"counted", "left out", "question", "refused"}
     """
 
     path: Path
-    state: Literal["left out", "question", "refused"]
+    state: Literal["counted", "left out", "question", "refused"]
 
 
 @dataclass(frozen=True, repr=False)

@@ -43,7 +43,7 @@ class Limits:
     seconds: float = 20.0
     memory_mb: float = 2000.0
     file_mb: float = 256.0
-    entities: int = 200_000
+    entities: int = 100_000
     depth: int = 50
 
     def __post_init__(self) -> None:

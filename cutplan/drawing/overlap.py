@@ -25,9 +25,9 @@ from cutplan.geometry import FloatArray
 __all__ = ["without_overlaps"]
 
 # Pairs of neighbours compared in one go, to bound the memory.
-BATCH = 4096
+BATCH = 256
 # More pairs of edges with overlapping boxes than this come from no drawing.
-MOST_PAIRS = 60_000_000
+MOST_PAIRS = 10_000_000
 
 
 def without_overlaps(strokes: Sequence[Stroke], tolerance: float, notes: Notes) -> list[Stroke]:

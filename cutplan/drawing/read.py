@@ -34,7 +34,7 @@ from cutplan.drawing.remarks import hand_out_notes
 from cutplan.drawing.sorting import sort_parts
 from cutplan.drawing.strays import sort_strays
 from cutplan.drawing.units import LARGEST_PART, Evidence, Units, doubt_units, with_texts
-from cutplan.drawing.walk import TEXTS, Collected, TooMuchError, collect
+from cutplan.drawing.walk import TEXTS, Collected, collect
 from cutplan.geometry import Path
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ SPELLED_OUT = 4
 MOST_SKETCHES = 2000
 
 Draw = Callable[[float, Notes], Collected]
-SketchState = Literal["left out", "question", "refused"]
+SketchState = Literal["counted", "left out", "question", "refused"]
 
 
 def read_drawing(file: str | os.PathLike[str], options: ReadOptions = ReadOptions()) -> Drawing:
@@ -151,8 +151,8 @@ def _in_likely_units(
         if stated != units:
             return _in_units(draw, path, stated, options, mended)[0]
         return drawing
-    except TooMuchError as error:
-        raise DrawingError(error.message, where=str(path), remedy=error.remedy) from error
+    except DrawingError as error:
+        raise DrawingError(error.message, where=str(path), place=error.place, remedy=error.remedy) from error
 
 
 def _in_units(
@@ -208,9 +208,10 @@ def _parts(
     )
     drafts = assemble(sound, extras, notes)
     rest = hand_out_notes(drawn.notes, drafts, sound, options.texts)
-    placed = sort_parts(drafts, sound, (path.stem, str(path)), options, notes)
+    placed, copies = sort_parts(drafts, sound, (path.stem, str(path)), options, notes)
     framed: SketchState = "left out" if options.frames == "leave out" else "question"
-    sketches = _sketches(left, "left out") + _sketches(frames, framed)
+    counted = [Sketch(path, "counted") for path in copies[:MOST_SKETCHES]]
+    sketches = counted + _sketches(left, "left out") + _sketches(frames, framed)
     return placed, rest, sketches + _sketches([*faulty, *unsound], "refused")
 
 

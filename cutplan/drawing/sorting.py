@@ -13,7 +13,7 @@ from cutplan.drawing.contours import Contours
 from cutplan.drawing.model import Note, Part
 from cutplan.drawing.notes import Notes
 from cutplan.drawing.options import Choice, ReadOptions
-from cutplan.geometry import contains
+from cutplan.geometry import Path, contains
 
 __all__ = ["sort_parts"]
 
@@ -25,8 +25,8 @@ PLACES_SHOWN = 6
 
 def sort_parts(
     drafts: Sequence[Draft], contours: Contours, source: tuple[str, str], options: ReadOptions, notes: Notes
-) -> list[tuple[Part, Box]]:
-    """Return the parts wanted of a drawing, each with its box.
+) -> tuple[list[tuple[Part, Box]], list[Path]]:
+    """Return the parts wanted of a drawing, each with its box, and the outsides of counted copies.
 
     Parameters
     ----------
@@ -45,6 +45,7 @@ def sort_parts(
     kinds = _kinds(parts, options)
     names = [stem] if len(kinds) == 1 else [f"{stem}-{n}" for n in range(1, len(kinds) + 1)]
     result: list[tuple[Part, Box]] = []
+    copies: list[Path] = []
     for name, members in zip(names, kinds, strict=True):
         wanted = [k for k in members if _wanted(parts[k], name, contours, drafts[k], options)]
         for k in sorted(set(members) - set(wanted)):
@@ -54,11 +55,12 @@ def sort_parts(
         if not wanted:
             continue
         part = replace(parts[wanted[0]], name=name, drawn=len(wanted), notes=_all_notes(parts, wanted))
+        copies += [parts[k].outer for k in wanted[1:]]
         if len(wanted) > 1:
             _tell_count(part, [contours.boxes[drafts[k].outer] for k in wanted], notes)
         x0, y0, x1, y1 = contours.boxes[drafts[wanted[0]].outer].tolist()
         result.append((part, (x0, y0, x1, y1)))
-    return result
+    return result, copies
 
 
 def _tell_count(part: Part, boxes: Sequence[Sequence[float]], notes: Notes) -> None:

@@ -5,6 +5,13 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cutplan.planning.bookings import book_out, left_behind, planned_before, reserved
+    from cutplan.planning.drawing_checks import (
+        CheckedDrawing,
+        check_drawing,
+        check_drawings,
+        check_job,
+        drawings_in,
+    )
     from cutplan.planning.engine import Engine, opened
     from cutplan.planning.flow import nest_job, plan_job, strip_job, works_of, write_files
     from cutplan.planning.folders import locked
@@ -22,7 +29,6 @@ if TYPE_CHECKING:
         wanted,
         write_plan,
     )
-    from cutplan.planning.single_checks import CheckedDrawing, check_drawing
     from cutplan.planning.standing import refuse_another
 
 __all__ = [
@@ -36,7 +42,10 @@ __all__ = [
     "as_plate",
     "book_out",
     "check_drawing",
+    "check_drawings",
+    "check_job",
     "check_program",
+    "drawings_in",
     "estimate",
     "kerf_piece_job",
     "kerf_readings_form",
@@ -74,9 +83,9 @@ _HOMES = {
     "quoting": ("quote_job",),
     "scripting": ("NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"),
     "program_check": ("CheckedProgram", "LeftOut", "check_program"),
-    "single_checks": ("CheckedDrawing", "check_drawing"),
     "standing": ("refuse_another",),
     "kerf_pieces": ("kerf_piece_job", "kerf_readings_form"),
+    "drawing_checks": ("CheckedDrawing", "check_drawing", "check_drawings", "check_job", "drawings_in"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

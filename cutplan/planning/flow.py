@@ -16,6 +16,7 @@ from cutplan.base.files import error_of
 from cutplan.base.findings import Finding
 from cutplan.base.version import __version__
 from cutplan.control import joined, read_program
+from cutplan.drawing import ready_reader
 from cutplan.estimating import Work, add_estimates
 from cutplan.nesting import Nest, StripNest
 from cutplan.planning.bookings import rack_plates
@@ -96,6 +97,7 @@ def plan_job(
     tell = saying_so(progress or (lambda stage, share: None))
     library = Library.load([job.folder / place for place in job.cutting.data])
     offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces, own_plans=own_plans)), job)
+    ready_reader()
     with compiling_beside():
         groups, findings = groups_of(job, offered, library, tell)
         engine = engine or Here()

@@ -10,6 +10,7 @@ problem : what no plan goes past: a drawing that cannot be read, something refus
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -19,7 +20,7 @@ from cutplan.base.errors import CutplanError, DrawingError
 from cutplan.base.files import error_of
 from cutplan.base.findings import Finding, stopping
 from cutplan.base.names import checked_name
-from cutplan.drawing import Drawing, Note, Part, ReadOptions, inspect_drawing
+from cutplan.drawing import Drawing, Note, Part, Reading, ReadOptions, read_apart
 from cutplan.planning.engine import Progress
 from cutplan.planning.job import Job
 from cutplan.planning.sections import PartEntry, PartInHand
@@ -83,9 +84,13 @@ def read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
 def read_wanted(job: Job, tell: Progress) -> Intake:
     """Read every drawing of a job and return the parts wanted; nothing is raised for a bad drawing."""
     intake = Intake()
-    for index, entry in enumerate(job.parts):
-        tell("reading drawings", index / len(job.parts))
-        _read_entry(entry, job, intake)
+    drawn = [entry for entry in job.parts if entry.drawing is not None]
+    tasks = [(job.folder / str(entry.drawing), read_options(job, entry)) for entry in drawn]
+    tell("reading drawings", 0.0)
+    readings = dict(zip(map(id, drawn), read_apart(tasks, os.cpu_count() or 1) if tasks else [], strict=True))
+    tell("reading drawings", 0.9)
+    for entry in job.parts:
+        _read_entry(entry, job, readings.get(id(entry)), intake)
     _question_twins(intake)
     return intake
 
@@ -105,16 +110,18 @@ def raise_problems(problems: Sequence[tuple[str, Finding]], job: Job) -> None:
         where = about if about else str(job.file)
         raise DrawingError(only.message, where=where, place=only.place, remedy=only.remedy or None)
     told = [(f"{about}: {replace(finding, remedy='')}", finding.remedy) for about, finding in problems]
-    raise error_of(told, str(job.file), DrawingError)
+    remedy = f"`cutplan check {job.file.name} --page drawings.html` shows them in pictures"
+    raise DrawingError(error_of(told, "").message, where=str(job.file), remedy=remedy)
 
 
-def _read_entry(entry: PartEntry, job: Job, intake: Intake) -> None:
+def _read_entry(entry: PartEntry, job: Job, reading: Reading | None, intake: Intake) -> None:
     if isinstance(entry, PartInHand):
         parts = [replace(entry.part, name=entry.label)]
     elif entry.shape is not None:
         parts = [replace(entry.shape.part(entry.label), source=str(job.file))]
     else:
-        parts = _drawn(entry, job, intake)
+        assert reading is not None
+        parts = _drawn(entry, job, reading, intake)
     for part in parts:
         if not job.machine.marker and (part.marks or part.texts):
             note = "the machine has no marker: marks are left out"
@@ -123,14 +130,12 @@ def _read_entry(entry: PartEntry, job: Job, intake: Intake) -> None:
         intake.wanted.append(_wanted(entry, part, intake))
 
 
-def _drawn(entry: PartEntry, job: Job, intake: Intake) -> list[Part]:
+def _drawn(entry: PartEntry, job: Job, drawing: Reading, intake: Intake) -> list[Part]:
     """Return the parts of an entry's drawing under the entry's name."""
     assert entry.drawing is not None
     options = read_options(job, entry)
-    try:
-        drawing = inspect_drawing(job.folder / entry.drawing, options)
-    except CutplanError as error:
-        refused = Finding("refused", error.message, error.place, error.remedy or "", "files")
+    if isinstance(drawing, CutplanError):
+        refused = Finding("refused", drawing.message, drawing.place, drawing.remedy or "", "files")
         intake.take(str(job.folder / entry.drawing), [refused])
         return []
     intake.drawings.append(drawing)

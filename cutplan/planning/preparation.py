@@ -32,6 +32,7 @@ from cutplan.stock import ONE_TORCH, Keepout, Lanes, Plate, density_of, material
 
 __all__ = [
     "Group",
+    "cut_data",
     "cutting_options",
     "groups_of",
     "plates_of",
@@ -163,7 +164,7 @@ def groups_of(
             continue
         if key not in known:
             try:
-                known[key] = _cut_data(each, job, library)
+                known[key] = cut_data(each.thickness, each.grade, each.entry, job, library)
             except CutplanError as error:
                 failed[key] = error
                 refused = Finding("refused", error.message, None, error.remedy or "", "cutting data")
@@ -266,14 +267,14 @@ def _sides(outline: Path) -> tuple[float, float]:
     return min(x1 - x0, y1 - y0), max(x1 - x0, y1 - y0)
 
 
-def _cut_data(wanted: Wanted, job: Job, library: Library) -> CutData:
-    entry = wanted.entry
-    material = material_of(wanted.grade, _materials(job))
+def cut_data(thickness: float, grade: str, entry: PartEntry, job: Job, library: Library) -> CutData:
+    """Return the cutting data for a thickness and grade, by what the job and the part's entry ask for."""
+    material = material_of(grade, _materials(job))
     try:
         return library.choose(
             entry.process or job.cutting.process,
             material,
-            wanted.thickness,
+            thickness,
             current_a=job.cutting.current_a,
             setting=job.cutting.setting,
             quality=job.cutting.quality,
@@ -282,7 +283,7 @@ def _cut_data(wanted: Wanted, job: Job, library: Library) -> CutData:
         )
     except DataError as problem:
         raise DataError(
-            f"part {wanted.part.name!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
+            f"part {entry.label!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
         ) from None
 
 

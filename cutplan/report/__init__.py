@@ -3,6 +3,7 @@
 from cutplan.report.batch_page import batch_html
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_csv, write_nest_dxf
 from cutplan.report.cut_list_book import MARK_COLUMNS, cut_list_xlsx
+from cutplan.report.drawing_page import drawings_html
 from cutplan.report.drawing_svg import drawing_svg
 from cutplan.report.labels import PartLabel, labels_html, labels_pdf, part_labels
 from cutplan.report.paper import PAPERS, Paper
@@ -26,6 +27,7 @@ __all__ = [
     "cut_list_csv",
     "cut_list_xlsx",
     "drawing_svg",
+    "drawings_html",
     "labels_html",
     "labels_pdf",
     "nested_svg",

@@ -1,0 +1,119 @@
+"""Foreign files are read in a process of their own: a crash, a hang or a bomb costs that file alone."""
+
+import time
+from collections.abc import Callable
+from pathlib import Path as FilePath
+from typing import Any
+
+import pytest
+
+from cutplan.base.errors import CutplanError, DrawingError, InputError
+from cutplan.drawing import Drawing, Limits, ReadOptions, inspect_drawing, measure_apart, read_apart
+from cutplan.geometry import area
+
+
+def tags(*pairs: object) -> str:
+    return "".join(f"{value}\n" for value in pairs)
+
+
+def file_of(folder: FilePath, entities: str, blocks: str = "") -> FilePath:
+    file = folder / "bomb.dxf"
+    section = tags(0, "SECTION", 2, "BLOCKS") + blocks + tags(0, "ENDSEC")
+    file.write_text(section + tags(0, "SECTION", 2, "ENTITIES") + entities + tags(0, "ENDSEC", 0, "EOF"))
+    return file
+
+
+def circle(x: float, radius: float) -> str:
+    return tags(0, "CIRCLE", 8, 0, 10, x, 20, 0, 40, radius)
+
+
+def block(name: str, entities: str) -> str:
+    return tags(0, "BLOCK", 8, 0, 2, name, 70, 0, 10, 0, 20, 0) + entities + tags(0, "ENDBLK", 8, 0)
+
+
+def insert(name: str) -> str:
+    return tags(0, "INSERT", 8, 0, 2, name, 10, 0, 20, 0)
+
+
+def refused(file: FilePath, limits: Limits = Limits()) -> str:
+    (reading,) = read_apart([(file, ReadOptions(limits=limits))])
+    if isinstance(reading, CutplanError):
+        assert file.name in str(reading)
+        return str(reading)
+    return "; ".join(str(f) for f in reading.findings if f.kind == "refused")
+
+
+def test_readers_give_what_reading_here_gives_in_the_order_asked_for(draw: Callable[..., FilePath]) -> None:
+    files = [draw(lambda doc, m, k=k: m.add_circle((0, 0), 20 + k), name=f"disc-{k}") for k in range(6)]
+    files.insert(3, files[0].with_name("missing.dxf"))
+    readings = read_apart([(file, ReadOptions()) for file in files], workers=2)
+    assert isinstance(readings.pop(3), DrawingError)
+    for file, reading in zip(files[:3] + files[4:], readings, strict=True):
+        assert isinstance(reading, Drawing)
+        assert reading.parts[0].outer == inspect_drawing(file).parts[0].outer
+    ((_, measures),) = measure_apart([(files[0], ReadOptions())])  # type: ignore[misc]
+    assert measures[0].area == pytest.approx(area(inspect_drawing(files[0]).parts[0].outer))
+
+
+def test_a_file_that_takes_too_long_is_refused_and_the_next_one_read(draw: Callable[..., FilePath]) -> None:
+    file = draw(lambda doc, m: m.add_circle((0, 0), 20), name="slow")
+    hurried = ReadOptions(limits=Limits(seconds=1e-6))
+    first, second = read_apart([(file, hurried), (file, ReadOptions())])
+    assert "limits.seconds" in str(first) and file.name in str(first)
+    assert isinstance(second, Drawing) and len(second.parts) == 1
+
+
+def test_a_reader_that_crashes_costs_its_own_file_alone(
+    draw: Callable[..., FilePath], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import os
+
+    from cutplan.drawing import apart, read
+
+    file = draw(lambda doc, m: m.add_circle((0, 0), 20), name="deadly")
+    monkeypatch.setattr(apart, "_idle", [])
+    plain = read.inspect_drawing
+
+    def deadly(path: Any, options: Any) -> Any:
+        return os._exit(9) if options.gap == 0.3 else plain(path, options)
+
+    # Copies of this process take the change along.
+    monkeypatch.setattr(read, "inspect_drawing", deadly)
+    first, second = read_apart([(file, ReadOptions(gap=0.3)), (file, ReadOptions())])
+    assert "crashed" in str(first) and file.name in str(first)
+    assert isinstance(second, Drawing)
+
+
+def test_small_files_that_unfold_to_much_are_refused_by_the_limits(folder: FilePath) -> None:
+    nested = "".join(block(f"B{k}", insert(f"B{k + 1}")) for k in range(1000)) + block("B1000", circle(0, 9))
+    assert "nested too deep" in refused(file_of(folder, insert("B0"), nested))
+    doubling = "".join(block(f"B{k}", insert(f"B{k + 1}") * 2) for k in range(17)) + block(
+        "B17", circle(0, 9)
+    )
+    assert "limits.entities" in refused(file_of(folder, insert("B0"), doubling))
+    rings = "".join(circle(0, 10 + 0.5 * k) for k in range(300))
+    assert "limits.depth" in refused(file_of(folder, rings))
+    assert refused(file_of(folder, rings), Limits(depth=400)) == ""
+    assert "limits.file_mb" in refused(file_of(folder, rings), Limits(file_mb=0.001))
+    assert "limits.entities" in refused(file_of(folder, rings), Limits(entities=100))
+
+
+def test_a_contour_drawn_five_hundred_times_costs_little_more_than_once(folder: FilePath) -> None:
+    corners = "".join(tags(0, "VERTEX", 8, 0, 10, x, 20, y) for x, y in [(0, 0), (90, 0), (90, 50), (0, 50)])
+    outline = tags(0, "POLYLINE", 8, 0, 66, 1, 70, 1) + corners + tags(0, "SEQEND", 8, 0)
+    times = []
+    for copies in (100, 400):
+        file = file_of(folder, outline * copies)
+        start = time.process_time()
+        drawing = inspect_drawing(file)
+        times.append(time.process_time() - start)
+        assert len(drawing.parts) == 1 and drawing.parts[0].drawn == 1
+        assert sum("on top of each other" in f.message for f in drawing.findings) == 1
+    # Near-linear: four times the copies take about four times as long, never sixteen times.
+    assert times[1] < 9.0 * times[0] + 0.2
+
+
+@pytest.mark.parametrize("wrong", [{"seconds": 0}, {"depth": -1}, {"memory_mb": float("nan")}])
+def test_a_limit_of_nothing_is_refused(wrong: dict[str, float]) -> None:
+    with pytest.raises(InputError):
+        Limits(**wrong)  # type: ignore[arg-type]
