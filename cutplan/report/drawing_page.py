@@ -45,6 +45,10 @@ def drawings_html(checked: Sequence[Checked], title: str) -> str:
     checked : sequence of (Drawing, sequence of Finding)
     title : str
 
+    Returns
+    -------
+    str
+
     Notes
     -----
     Numbers in a picture are those in the list beside it; each kind of finding has a shape.
