@@ -108,8 +108,6 @@ class DataFile(FileModel):
         Flow of the flame while it preheats, over that of the steady flame; oxy-fuel, 1 to 2.5.
     bleed_s : float
         Hoses are blown through this long at full flow, once a program.
-    early_off_mm : float
-        The torch is switched off this long before the end of its path.
     feed_trim : float
         Share by which an operator may trim the feed at the table; change it where your
         quality plan allows less.
@@ -138,7 +136,6 @@ class DataFile(FileModel):
     transfer_s: float = Field(0.0, ge=0, le=5)
     high_preheat: float = Field(1.0, ge=1, le=2.5)
     bleed_s: float = Field(0.0, ge=0, le=120)
-    early_off_mm: float = Field(0.0, ge=0, le=20)
     feed_trim: float = Field(0.1, ge=0, le=0.5)
     dwell_trim: float = Field(2.0, ge=1, le=5)
     height_trim: float = Field(0.25, ge=0, le=1)

@@ -151,8 +151,6 @@ class CutData:
         Flow of the preheat flame while it preheats, over that of the steady flame.
     bleed_s : float
         Hoses are blown through this long at full flow, once a program.
-    early_off_mm : float
-        The torch is switched off this long before the end of its path.
     feed_trim : float
         Share by which an operator may trim the feed up or down at the table.
     dwell_trim : float
@@ -199,7 +197,6 @@ class CutData:
     post_flow_s: float = 0.0
     high_preheat: float = 1.0
     bleed_s: float = 0.0
-    early_off_mm: float = 0.0
     feed_trim: float = 0.1
     dwell_trim: float = 2.0
     height_trim: float = 0.25

@@ -39,7 +39,6 @@ class Handling:
     post_flow_s: float = 0.0
     high_preheat: float = 1.0
     bleed_s: float = 0.0
-    early_off_mm: float = 0.0
     feed_trim: float = 0.1
     dwell_trim: float = 2.0
     height_trim: float = 0.25

@@ -238,10 +238,10 @@ def test_oxygen_plasma_may_gain_some_heat_from_burning_iron_but_air_may_not(tmp_
 def test_what_holds_for_all_rows_stands_in_the_header(tmp_path: Path) -> None:
     data = read(
         tmp_path,
-        header="pre_flow_s = 0.4\npost_flow_s = 5\ntransfer_s = 0.3\nearly_off_mm = 2\n"
+        header="pre_flow_s = 0.4\npost_flow_s = 5\ntransfer_s = 0.3\n"
         "feed_trim = 0.05\ndwell_trim = 1.5\nheight_trim = 0.1\n",
     ).at(10.0)
-    assert (data.pre_flow_s, data.post_flow_s, data.transfer_s, data.early_off_mm) == (0.4, 5.0, 0.3, 2.0)
+    assert (data.pre_flow_s, data.post_flow_s, data.transfer_s) == (0.4, 5.0, 0.3)
     assert (data.feed_trim, data.dwell_trim, data.height_trim) == (0.05, 1.5, 0.1)
     usual = read(tmp_path).at(10.0)
     assert (usual.feed_trim, usual.dwell_trim, usual.pre_flow_s) == (0.1, 2.0, 0.0)
