@@ -2,7 +2,15 @@
 
 from cutplan.control.comments import acts, harmless_text
 from cutplan.control.dialect import MODES, Dialect
-from cutplan.control.digest import bound_to, digest, is_untouched, overall_digest, plan_digest, stamp
+from cutplan.control.digest import (
+    bound_to,
+    digest,
+    is_untouched,
+    overall_digest,
+    plan_digest,
+    plan_digests,
+    stamp,
+)
 from cutplan.control.motions import (
     ARC_CCW,
     ARC_CW,
@@ -39,6 +47,7 @@ __all__ = [
     "joined",
     "overall_digest",
     "plan_digest",
+    "plan_digests",
     "read_files",
     "read_program",
     "stamp",

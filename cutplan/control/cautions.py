@@ -39,6 +39,8 @@ def note_doubts(state: State, command: Command, block: Block) -> None:
             state.doubt("foreign", f"{word} {why}, and the dialect does not permit it")
     for told in _disordered(command, block):
         state.doubt("order", told)
+    if block.split_numbers:
+        state.doubt("reading", "a blank stands within a number; controls differ in where it ends")
     if command.call and command.value("L", 1.0) != 1.0:
         state.doubt("reading", "M98 with L; controls differ in where and how they count calls")
     if "Z" in command.words and state.dialect.heights == "control":

@@ -11,7 +11,16 @@ import hashlib
 import re
 from collections.abc import Mapping
 
-__all__ = ["bound_to", "digest", "is_untouched", "overall_digest", "plan_digest", "stamp", "stamped_digest"]
+__all__ = [
+    "bound_to",
+    "digest",
+    "is_untouched",
+    "overall_digest",
+    "plan_digest",
+    "plan_digests",
+    "stamp",
+    "stamped_digest",
+]
 
 BOUND_LETTERS = 12
 """Of each digest that a program is bound to: two of a million differ by chance in 1 of 280."""
@@ -106,6 +115,11 @@ def bound_to(text: str) -> dict[str, str]:
 def stamped_digest(text: str) -> str | None:
     """Return the digest that a program carries of itself; None where it carries none."""
     return _first(_OWN, text)
+
+
+def plan_digests(text: str) -> set[str]:
+    """Return all digests of plans that a program carries; more than one where lines were added."""
+    return {found[1] for line in _lines(text) if (found := _PLAN.match(line))}
 
 
 def plan_digest(text: str) -> str | None:

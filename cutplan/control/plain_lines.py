@@ -104,7 +104,12 @@ def read_plain(stretch: bytes, switch_slots: IntArray) -> PlainLines:
     kept = kinds != _BLANK
     if (kinds == _OPEN).any() or (kinds == _CLOSE).any():
         kept &= _outside_comments(data, kinds, line, plain)
-    tokens, kinds, line = data[kept], kinds[kept], line[kept]
+    # A blank within a number, on which controls differ, is the strict reader's.
+    at = np.flatnonzero(kept)
+    inner = (kinds[at[1:]] >= _DIGIT) & (kinds[at[1:]] <= _POINT) & (kinds[at[:-1]] >= _DIGIT)
+    inner &= (kinds[at[:-1]] <= _POINT) & (np.diff(at) > 1)
+    plain.refuse(line[at[1:][inner]])
+    tokens, kinds, line = data[at], kinds[at], line[at]
     _check_grammar(kinds, line, plain)
     inside = int(np.searchsorted(line, plain.count))
     tokens, kinds, line = tokens[:inside], kinds[:inside], line[:inside]

@@ -91,12 +91,26 @@ class Parameters:
 
 @dataclass
 class Block:
-    """A line taken apart; `deleted` marks a block that begins with a slash."""
+    """A line taken apart.
+
+    Attributes
+    ----------
+    words : list of Word
+    settings : list of (int, float)
+        Parameters that it sets.
+    deleted : bool
+        It begins with a slash.
+    departures : list of str
+        What is harmless but not the standard's.
+    split_numbers : bool
+        Blanks stand within a number, as the standard allows and other controls do not.
+    """
 
     words: list[Word]
     settings: list[tuple[int, float]] = field(default_factory=list)
     deleted: bool = False
     departures: list[str] = field(default_factory=list)
+    split_numbers: bool = False
 
 
 def as_integer(value: float, column: int, what: str) -> int:
@@ -183,6 +197,7 @@ class _Scanner:
         self.text, self.columns = _without_blanks(line)
         self.at = 0
         self.departures: list[str] = []
+        self.split = False
 
     @property
     def column(self) -> int:
@@ -225,6 +240,7 @@ class _Scanner:
                 raise BlockError("a line number stands only at the start of a line", column)
             self.at += 1
             block.words.append(_word(letter, self.value(), column))
+        block.split_numbers = self.split
         return block
 
     def line_number(self) -> None:
@@ -253,7 +269,8 @@ class _Scanner:
             return self.expression()
         number = _NUMBER.match(self.text, self.at)
         if number:
-            self.at = number.end()
+            first, self.at = self.at, number.end()
+            self.split |= self.columns[self.at - 1] - self.columns[first] >= self.at - first
             return float(number[0])
         for name, function in _FUNCTIONS.items():
             if self.accept(name):

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import InputError, ProgramError
-from cutplan.control import Dialect, bound_to, is_untouched, plan_digest, read_files
+from cutplan.control import Dialect, bound_to, is_untouched, plan_digests, read_files
 from cutplan.drawing import Part, ReadOptions, read_drawing
 from cutplan.record import SavedPlan, SavedSheet, bound_digests, read_plan
 from cutplan.report import nested_svg, verdict_svg
@@ -216,16 +216,18 @@ def _bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> 
         Fault("bound", f"{BOUND_WORDS[name]} in plan.json changed since the plan was made")
         for name in changed
     ]
+    if not saved.untouched and not faults:
+        faults.append(Fault("bound", "plan.json was edited since the plan was made"))
     for number, text in enumerate(texts, start=1):
         which = f"file {number}" if len(texts) > 1 else "the program"
         stamped = bound_to(text)
         other = [name for name in now if name in stamped and not now[name].startswith(stamped[name])]
         other = [name for name in other if name not in changed]
-        own = plan_digest(text)
+        own = plan_digests(text)
         if other:
             told = ", ".join(BOUND_WORDS[name] for name in other)
             faults.append(Fault("bound", f"{which} belongs to another plan: {told} differ"))
-        elif own is not None and sheet.bound and not changed and own != sheet.plan_digest:
+        elif own - {sheet.plan_digest} and sheet.bound and not changed:
             faults.append(Fault("bound", f"{which} belongs to another plan by the digest in its head"))
     return faults
 
@@ -286,7 +288,12 @@ def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, 
     before = cuts[: left_out.from_cut - 1]
     kept = cuts[left_out.from_cut - 1 :]
     done = Done(
-        frozenset((cut.part, cut.copy, cut.hole) for cut in before if cut.planned.kind != "mark"),
+        # A hole whose mark was made is drilled later.
+        frozenset(
+            (cut.part, cut.copy, cut.hole)
+            for cut in before
+            if cut.planned.kind != "mark" or cut.hole is not None
+        ),
         frozenset((cut.part, cut.copy) for cut in before if cut.planned.kind == "mark"),
     )
     free = {(cut.part, cut.copy) for cut in before if cut.planned.kind == "outer"}

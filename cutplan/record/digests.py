@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path as FilePath
 from typing import Any
@@ -19,7 +19,7 @@ from cutplan.sequencing import Step
 from cutplan.stock import Lanes, NestedPlate
 from cutplan.verification import Planned, PlannedCut
 
-__all__ = ["bound_digests", "data_record", "inputs_digest", "planned_of"]
+__all__ = ["bound_digests", "content_digest", "data_record", "inputs_digest", "planned_of"]
 
 
 def data_record(data: CutData) -> dict[str, Any]:
@@ -127,6 +127,22 @@ def bound_digests(
         "cuts": asdict(planned),
     }
     return {name: _sha256(value) for name, value in content.items()}
+
+
+def content_digest(record: Mapping[str, Any]) -> str:
+    """Return the SHA-256 of plan.json's content without its own digest.
+
+    Parameters
+    ----------
+    record : mapping
+        The file as plain data; layout and order of keys do not count.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+    """
+    return _sha256({key: value for key, value in record.items() if key != "digest"})
 
 
 def _sha256(content: Any) -> str:

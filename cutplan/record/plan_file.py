@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import InputError
 from cutplan.base.files import read_json, validate
 from cutplan.nesting import Nest
+from cutplan.record.digests import content_digest
 from cutplan.record.model import Plan
 from cutplan.record.saved import SavedPlan
 from cutplan.record.schema import NestRecord, PlanRecord
@@ -30,7 +32,8 @@ def plan_record(plan: Plan, files: Mapping[str, str] | None = None) -> dict[str,
     -------
     dict
     """
-    return PlanRecord.of(plan, files).model_dump(by_alias=True)
+    record = PlanRecord.of(plan, files).model_dump(by_alias=True)
+    return {**record, "digest": content_digest(record)}
 
 
 def plan_json(plan: Plan, files: Mapping[str, str] | None = None) -> str:
@@ -81,9 +84,11 @@ def read_plan(file: Path) -> SavedPlan:
     InputError
         If the file is missing, not JSON, or no plan of this schema.
     """
-    record = validate(PlanRecord, read_json(file), str(file))
+    content = read_json(file)
+    record = validate(PlanRecord, content, str(file))
+    untouched = record.digest in ("", content_digest(content))
     try:
-        return record.saved()
+        return replace(record.saved(), untouched=untouched)
     except KeyError as problem:
         remedy = "plan the job again"
         raise InputError(f"does not describe part {problem}", where=str(file), remedy=remedy) from None

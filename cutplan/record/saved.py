@@ -109,6 +109,8 @@ class SavedPlan:
         What the inventory knows the plan by.
     tolerance_mm : float
         Bites and metal left up to this were allowed.
+    untouched : bool
+        The file is as it was written, its layout aside.
     """
 
     job: str
@@ -116,6 +118,7 @@ class SavedPlan:
     sheets: tuple[SavedSheet, ...]
     name: str = ""
     tolerance_mm: float = TOLERANCE_MM
+    untouched: bool = True
 
     def sheet(self, name: str | None) -> SavedSheet:
         """Return a sheet by its name, or the only one there is.

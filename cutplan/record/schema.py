@@ -323,6 +323,8 @@ class PlanRecord(Record):
     parts: Mapping[str, PartRecord]
     files: tuple[str, ...] = ()
     file_digests: Mapping[str, str] = {}
+    # Of all the rest, taken when the file is written.
+    digest: str = ""
 
     @classmethod
     def of(cls, plan: Plan, files: Mapping[str, str] | None = None) -> Self:

@@ -138,6 +138,16 @@ def test_a_subprogram_puts_back_what_it_changes_and_is_there_once() -> None:
     assert [d.code for d in read_program(good.replace("M98 P7", "M98 P7 G90"), dialect).doubts] == ["order"]
 
 
+def test_forms_that_the_standard_allows_and_controls_read_differently_are_named() -> None:
+    assert ("reading", 4) in doubts(*HEADER, "G0 X1 2 Y1")
+    assert ("reading", 4) not in doubts(*HEADER, "G0 X 12 Y1")
+    start = (*HEADER, "G0 X0 Y0")
+    assert ("reading", 5) in doubts(*start, "G3 X10 Y0 R5 F100")
+    assert ("reading", 5) not in doubts(*start, "G3 X10 Y0 I5 F100")
+    subprogram = "\n".join([*HEADER, "G0 X1 Y1", "M98 P7 L2", "M30", "O7", "G0 X2", "M99"])
+    assert [d.code for d in read_program(subprogram, Dialect(subprograms=True)).doubts] == ["reading"]
+
+
 def test_an_arc_whose_ends_are_one_place_on_the_grid_is_named() -> None:
     near = ("G0 X10 Y10", "G1 X20 F900", "G3 X20 Y10.0004 I-5 J0")
     assert ("short-arc", 6) in doubts(*HEADER, *near)

@@ -76,6 +76,7 @@ CHANGES: list[tuple[str, Callable[[dict[str, Any]], object]]] = [
     ("the drawings", lambda plan: plan["parts"]["flange"]["holes"].pop()),
     ("the plate, or where its parts lie", lambda plan: plan["plates"][0]["placements"][0].update(copy=7)),
     ("the plate, or where its parts lie", lambda plan: plan["plates"][0].update(grade="S235JR")),
+    ("plan.json was edited", lambda plan: plan["plates"][0]["verification"].update(pierces=1)),
     ("the cuts", lambda plan: plan["plates"][0]["cuts"][0].update(length_mm=1.0)),
 ]
 
@@ -89,7 +90,7 @@ def test_whatever_was_changed_in_the_plan_is_named(
     (out / "plan.json").write_text(json.dumps(plan))
     result = checked(out)
     assert result.exit_code == 3
-    assert f"{named} in plan.json changed since the plan was made" in told(result)
+    assert named in told(result) and "since the plan was made" in told(result)
 
 
 def test_a_program_as_planned_passes_and_the_tolerance_is_printed(out: Path) -> None:
