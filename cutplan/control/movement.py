@@ -21,6 +21,8 @@ __all__ = ["SHORTEST_CHORD", "act_apart", "move", "select_system"]
 _RAPID, _CW, _CCW = 0, 20, 30
 # Chords shorter than so many steps of the control's grid are none; sums of steps are rounded.
 SHORTEST_CHORD = 0.999
+# By its radius an arc turns as its rounded chord does.
+SHORTEST_BY_RADIUS = 2.5
 # NISTIR 6556, 3.5.3.1, warns of arcs by their radius that are nearly half or whole circles.
 WIDEST_BY_RADIUS = math.radians(170.0)
 # Plane -> its first, second and upright axis (NISTIR 6556, 3.5.3).
@@ -120,8 +122,9 @@ def _move_on_arc(state: State, command: Command, clockwise: bool) -> None:
     if "R" in command.words and abs(turn) > WIDEST_BY_RADIUS:
         told = f"an arc of {math.degrees(abs(turn)):.0f} degrees by its radius; rounding moves its centre"
         state.doubt("reading", told)
-    if 0.0 < math.dist(here, there) < SHORTEST_CHORD * state.dialect.step_mm:
-        told = f"an arc ends {math.dist(here, there):.4f} mm from its start, one place on the control's grid"
+    shortest = SHORTEST_BY_RADIUS if "R" in command.words else SHORTEST_CHORD
+    if 0.0 < math.dist(here, there) < shortest * state.dialect.step_mm:
+        told = f"an arc ends {math.dist(here, there):.4f} mm from its start: the control's grid decides its way"
         state.doubt("short-arc", told)
     radius = math.hypot(here[0] - centre[0], here[1] - centre[1])
     length = math.hypot(radius * turn, end[upright] - state.position[upright])

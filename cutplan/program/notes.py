@@ -117,9 +117,9 @@ def header_notes(
     ]
     copies = Counter(placement.part.name for placement in sheet.placements)
     notes += [f"part: {copies[part]} x {part}" for part in sorted(copies)]
-    if fields["torch_spacing"]:
+    if fields["torch_spacing"] and not post.dialect.spacing_remark:
         notes.append(f"{fields['torches']} torches lit together, {fields['torch_spacing']} {unit} apart")
-    elif post.lights_several:
+    elif post.lights_several and not fields["torch_spacing"]:
         notes.append("one torch alone")
     if post.settings.compensation is not None:
         notes.append(
