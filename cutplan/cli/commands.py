@@ -29,8 +29,8 @@ app = typer.Typer(
         "Plan the cutting of steel plate by plasma and oxy-fuel: nest the parts of a batch, order the "
         "cuts, write RS-274 programs, and prove each against the drawings before it is written.\n\n"
         "Lengths are mm, times seconds, angles degrees. Exit codes: 0 all planned and proved; 1 planned, "
-        "but something did not fit or a warning was made an error; 2 the input is wrong; 3 a program "
-        "failed its proof.\n\n"
+        "but something did not fit or a warning was made an error, or `verify` found feeds, dwells or "
+        "heights trimmed; 2 the input is wrong; 3 a program failed its proof.\n\n"
         "The operator stays in charge: dry run with the torch off first, and follow local codes."
     ),
 )

@@ -124,7 +124,9 @@ def _move_on_arc(state: State, command: Command, clockwise: bool) -> None:
         state.doubt("reading", told)
     shortest = SHORTEST_BY_RADIUS if "R" in command.words else SHORTEST_CHORD
     if 0.0 < math.dist(here, there) < shortest * state.dialect.step_mm:
-        told = f"an arc ends {math.dist(here, there):.4f} mm from its start: the control's grid decides its way"
+        told = (
+            f"an arc ends {math.dist(here, there):.4f} mm from its start: the control's grid decides its way"
+        )
         state.doubt("short-arc", told)
     radius = math.hypot(here[0] - centre[0], here[1] - centre[1])
     length = math.hypot(radius * turn, end[upright] - state.position[upright])
