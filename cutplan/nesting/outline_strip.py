@@ -7,11 +7,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutplan.base.errors import NestingError
 from cutplan.nesting.layout import new_search
+from cutplan.nesting.outlines import coarse_outline
 from cutplan.nesting.problem import SCALE_POWER
-from cutplan.nesting.shapes import make_form, picture, smallest_box_angle, turned
+from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle, turned
+from cutplan.nesting.shorten import Packing
+from cutplan.nesting.sliding import slide_left
 from cutplan.nesting.stopping import StoppingRule
 from cutplan.nesting.strip import pack_strip, place_leftmost
 from cutplan.nesting.tables import Orientation, TableStore
@@ -85,7 +89,7 @@ def pack_outlines(
     NestingError
         If an item is wider than the strip in every allowed rotation.
     """
-    forms = [make_form(item.outline) for item in items]
+    forms = [make_form(_searched(item, width, len(items))) for item in items]
     orientations: list[Orientation] = []
     options: list[list[int]] = []
     for k, item in enumerate(items):
@@ -115,6 +119,7 @@ def pack_outlines(
     packing, statistics = pack_strip(
         search, areas, kinds, box, start, seed=seed, stop=stop, workers=workers, progress=progress
     )
+    packing = _closed_up(items, kinds, forms, orientations, packing, _TOUCH * width)
     places = []
     copies = dict.fromkeys(range(len(items)), 0)
     for i, k in enumerate(kinds.tolist()):
@@ -123,6 +128,46 @@ def pack_outlines(
         x, y = packing.places[i] + turned(np.array([forms[k].shift]), angle)[0]
         places.append(OutlinePlace(k, copies[k], float(x), float(y), angle))
     return OutlineStrip(packing.length, tuple(places), statistics)
+
+
+def _searched(item: StripItem, width: float, count: int) -> Polygon:
+    """The outline that the search packs: coarser where the true one has many points and both fit."""
+    import shapely
+
+    coarse = coarse_outline(item.outline)
+    for angle in _angles(item, count):
+        sizes = [
+            np.ptp(turned(shapely.get_coordinates(o.exterior), angle)[:, 1]) for o in (item.outline, coarse)
+        ]
+        if sizes[0] <= width < sizes[1]:
+            return item.outline
+    return coarse
+
+
+def _closed_up(
+    items: Sequence[StripItem],
+    kinds: NDArray[np.int64],
+    forms: Sequence[Form],
+    orientations: Sequence[Orientation],
+    packing: Packing,
+    touch: float,
+) -> Packing:
+    """Take back what room coarser outlines have left between the true ones."""
+    import shapely
+
+    true = [
+        [shapely.get_coordinates(ring)[:-1] for ring in (i.outline.exterior, *i.outline.interiors)]
+        for i in items
+    ]
+    if all(sum(map(len, t)) == sum(map(len, f.rings)) for t, f in zip(true, forms, strict=True)):
+        return packing
+    rings = [
+        [turned(ring + np.array(forms[k].shift), orientations[o].angle_deg) for ring in true[k]]
+        for k, o in zip(kinds.tolist(), packing.orientations.tolist(), strict=True)
+    ]
+    places = slide_left(rings, packing.places, 0.0, touch)
+    right = max(float(x + ring[0][:, 0].max()) for (x, _), ring in zip(places, rings, strict=True))
+    return Packing(places, packing.orientations, right)
 
 
 def _angles(item: StripItem, count: int) -> tuple[float, ...]:

@@ -22,7 +22,15 @@ from cutplan.stock import Plate
 if TYPE_CHECKING:
     from shapely import Geometry, LinearRing, Polygon
 
-__all__ = ["coarse_ring", "keepout_area", "least_areas", "part_outline", "usable_area", "with_useful_holes"]
+__all__ = [
+    "coarse_outline",
+    "coarse_ring",
+    "keepout_area",
+    "least_areas",
+    "part_outline",
+    "usable_area",
+    "with_useful_holes",
+]
 
 # Arcs are bounded by tangents at multiples of one of these angles, so that the sides of
 # different arcs are parallel and no-fit polygons stay small.
@@ -205,6 +213,16 @@ def _simplified(polygon: Polygon, side: float) -> Polygon:
         simple.buffer(slack).covers(polygon) if side > 0.0 else polygon.buffer(slack).covers(simple)
     )
     return simple if right else polygon
+
+
+def coarse_outline(polygon: Polygon) -> Polygon:
+    """Return a polygon of few points that covers one of many; holes are kept as they are."""
+    from shapely import Polygon
+
+    if len(polygon.exterior.coords) - 1 <= _MOST_VERTICES:
+        return polygon
+    whole = _simplified(Polygon(polygon.exterior), 1.0)
+    return Polygon(whole.exterior, polygon.interiors)
 
 
 def _cut(points: list[tuple[float, float]], k: int) -> tuple[float, int, tuple[float, float] | None]:

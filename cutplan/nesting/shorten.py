@@ -10,7 +10,7 @@ the step is made smaller a few times before anything is traded.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -152,10 +152,10 @@ class Shortener:
         self.step = _BOLDEST
         self.steps = self._search()
 
-    def run(self, work: int) -> None:
-        """Search until about `work` more candidates are tested, or nothing better can be."""
+    def run(self, work: int, over: Callable[[], bool] | None = None) -> None:
+        """Search until about `work` more candidates are tested, it is over, or nothing better can be."""
         spent = 0
-        while spent < work:
+        while spent < work and not (over is not None and over()):
             before = int(self.separator.counts[2])
             if next(self.steps, self) is self:
                 return

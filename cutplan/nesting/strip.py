@@ -16,7 +16,7 @@ from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
 from cutplan.nesting.layout import Search
 from cutplan.nesting.shorten import Packing, Shortener
-from cutplan.nesting.stopping import StoppingRule
+from cutplan.nesting.stopping import MaxSeconds, StoppingRule
 from cutplan.nesting.tables import TableStore
 
 __all__ = ["SEARCHES", "pack_strip", "place_leftmost"]
@@ -101,10 +101,12 @@ def pack_strip(
     best = start
     iterations = 0
     stopped = False
+    # A limit on the clock is looked at within an iteration, too.
+    over = (lambda: stop(best.length)) if isinstance(stop, MaxSeconds) else None
     with ThreadPoolExecutor(max_workers=workers) as pool:
         try:
             while not crew[0].done(best) and not stop(best.length):
-                list(pool.map(lambda worker: worker.run(_ITERATION), crew))
+                list(pool.map(lambda worker: worker.run(_ITERATION, over), crew))
                 best = min((worker.best for worker in crew), key=lambda packing: packing.length)
                 for worker in crew:
                     worker.shared = best

@@ -28,6 +28,8 @@ IntArray = NDArray[np.int64]
 _MOST_ROWS = 1_000_000
 # Tables of subsets of the orientations that are kept.
 _KEPT = 16
+# Forms whose points differ by less than this share of their size are one, up to float noise.
+_NOISE = 1e-10
 _MICRO = 1_000_000
 _FULL_TURN = 360 * _MICRO
 
@@ -84,8 +86,11 @@ class TableStore:
         self.movable = len(orientations) if movable is None else movable
         self.reach = _reaches(forms, orientations)
         self.scale = np.ones(len(orientations)) if scale is None else scale
-        self._pieces = [_packed(form.pieces) for form in forms]
-        self._form = np.array([o.form for o in orientations], dtype=np.int64)
+        # Equal forms, whatever part they come from, share their polygons.
+        shapes: dict[bytes, int] = {}
+        same = [shapes.setdefault(_look(form), len(shapes)) for form in forms]
+        self._pieces = [_packed(forms[same.index(n)].pieces) for n in range(len(shapes))]
+        self._form = np.array([same[o.form] for o in orientations], dtype=np.int64)
         self._micro = np.array([round(o.angle_deg * _MICRO) % _FULL_TURN for o in orientations])
         cosine_sine = [turned(np.array([[1.0, 0.0]]), o.angle_deg)[0] for o in orientations]
         self._frame = np.array(cosine_sine).reshape(-1, 2)
@@ -182,6 +187,10 @@ class _Rows:
             self.table = longer
         self.table[self.count : end] = rows
         self.count = end
+
+
+def _look(form: Form) -> bytes:
+    return b"|".join(np.round(ring / (_NOISE * form.size)).tobytes() for ring in form.rings)
 
 
 def _packed(pieces: Sequence[FloatArray]) -> tuple[FloatArray, IntArray]:

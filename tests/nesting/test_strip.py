@@ -127,3 +127,19 @@ def test_a_strip_of_two_thicknesses_is_refused() -> None:
     blank = Part("blank", polygon([(0, 0), (480, 0), (480, 200), (0, 200)]))
     with pytest.raises(NestingError, match="one thickness"):
         nest_strip([Demand(blank, 1, 10.0, "S355"), Demand(blank, 1, 12.0, "S355")], 500.0, NestRules(10, 5))
+
+
+def test_outlines_of_many_points_are_packed_closely_and_do_not_overlap() -> None:
+    """Cogs of 400 points: the search sees fewer points, the answer holds for all of them."""
+    angles = np.linspace(0.0, 2.0 * np.pi, 400, endpoint=False)
+    radius = 50.0 + 6.0 * np.sin(9.0 * angles) + 0.5 * np.sin(60.0 * angles)
+    cog = Polygon(np.column_stack([radius * np.cos(angles), 0.7 * radius * np.sin(angles)]))
+    answer = pack_outlines([StripItem(cog, 8, (0.0, 180.0))], 250.0, stop=MaxIterations(2))
+    shapes = [
+        affinity.translate(affinity.rotate(cog, p.rotation_deg, origin=(0, 0)), p.x, p.y)
+        for p in answer.places
+    ]
+    assert all(a.intersection(b).area < 1e-6 for i, a in enumerate(shapes) for b in shapes[:i])
+    assert all(s.bounds[0] > -1e-6 and s.bounds[1] > -1e-6 and s.bounds[3] < 250.0 + 1e-6 for s in shapes)
+    assert max(s.bounds[2] for s in shapes) == pytest.approx(answer.length)
+    assert 8 * cog.area / (250.0 * answer.length) > 0.62
