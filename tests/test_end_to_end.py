@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 import shapely
-from replay import CHORD_MM, pierces_too_near, replay
+from replay import CHORD_MM, replay
+from replay_judge import pierces_too_near
 from shapely.geometry import LineString, Point, Polygon
 
 from cutplan.drawing import ReadOptions, read_drawing

@@ -1,0 +1,39 @@
+"""Seeded faults and honest edits, to examine the proof with; each class says why it is one."""
+
+from faults import (
+    binding,
+    burning,
+    contours,
+    flames,
+    foreign,
+    heights,
+    honest,
+    marking,
+    modes,
+    order,
+    readings,
+    ways,
+)
+from faults.cases import RECIPES, case, clear
+from faults.judging import Trial, prove, seeded, trials
+from faults.model import CONSTRUCTION, FAULTS, HONEST, REPLAY, Edit, Fault
+
+MODULES = (
+    binding, burning, contours, flames, foreign, heights, honest, marking, modes, order, readings, ways,
+)  # fmt: skip
+
+__all__ = [
+    "CONSTRUCTION",
+    "FAULTS",
+    "HONEST",
+    "RECIPES",
+    "REPLAY",
+    "Edit",
+    "Fault",
+    "Trial",
+    "case",
+    "clear",
+    "prove",
+    "seeded",
+    "trials",
+]

@@ -1,0 +1,232 @@
+"""Faults of what belongs together: another plan's program, a plan edited, files missing or exchanged."""
+
+from __future__ import annotations
+
+import copy
+import json
+import random
+import re
+from collections.abc import Callable
+from typing import Any
+
+from faults.cases import case
+from faults.model import FAULTS, Edit, Mutator
+from faults.view import View
+
+MEANS = "the proof would hold against something that nobody planned"
+
+
+def _plan(change: Callable[[dict[str, Any], dict[str, Any], random.Random], bool | None]) -> Mutator:
+    """Edit plan.json; the change takes the plan and the sheet's record."""
+
+    def mutate(view: View, chance: random.Random) -> Edit | None:
+        plan = copy.deepcopy(view.case.plan)
+        plate = next(p for p in plan["plates"] if f"{p['id']}-{p['sheet']}" == view.case.sheet)
+        if change(plan, plate, chance) is False:
+            return None
+        if plan == view.case.plan:
+            return None
+        return Edit({"plan.json": json.dumps(plan, indent=1)})
+
+    return mutate
+
+
+def _set(*path: str, value: Any = None, times: float | None = None) -> Mutator:
+    """Edit one value of the sheet's record, or with a leading slash of the plan's."""
+
+    def change(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+        here: Any = plan if path[0] == "/" else plate
+        keys = [key for key in path if key != "/"]
+        for key in keys[:-1]:
+            here = here[key]
+        if keys[-1] not in here:
+            return False
+        here[keys[-1]] = here[keys[-1]] * times if times is not None else value
+        return None
+
+    return _plan(change)
+
+
+FAULTS.add("tolerance of the plan loosened", "bites and metal left pass that the job does not allow", _set("/", "tolerance_mm", value=2.0))
+FAULTS.add("tolerance of the plan widened a little", "bites and metal left pass that the job does not allow", _set("/", "tolerance_mm", value=0.2))
+FAULTS.add("thickness in the plan changed", MEANS, _set("thickness_mm", times=2))
+FAULTS.add("grade in the plan changed", MEANS, _set("grade", value="1.4301"))
+FAULTS.add("kerf in the plan changed", MEANS, _set("cut_data", "kerf", times=1.02))
+FAULTS.add("feed in the plan changed", MEANS, _set("cut_data", "feed_mm_min", times=1.005))
+FAULTS.add("pierce dwell in the plan changed", MEANS, _set("cut_data", "pierce_s", times=1.05))
+FAULTS.add("preheating in the plan changed", MEANS, _set("cut_data", "preheat_s", value=1.0), cases=("metric", "heights"))
+FAULTS.add("pierce height in the plan changed", MEANS, _set("cut_data", "pierce_height", times=1.005))
+FAULTS.add("process in the plan changed", MEANS, _set("cut_data", "process", value="waterjet"))
+FAULTS.add("pierce clearance in the plan changed", MEANS, _set("cut_data", "rules", "pierce_clearance", value=0.0))
+FAULTS.add("corner feed in the plan changed", MEANS, _set("cut_data", "rules", "corner_feed", times=0.99))
+FAULTS.add("feed trim in the plan widened", "an operator may trim more than the data allow", _set("cut_data", "feed_trim", value=0.9))
+FAULTS.add("dwell trim in the plan widened", "an operator may trim more than the data allow", _set("cut_data", "dwell_trim", value=50.0))
+FAULTS.add("height trim in the plan widened", "an operator may trim more than the data allow", _set("cut_data", "height_trim", value=9.0))
+FAULTS.add("table in the plan widened", "the gantry runs into its stop", _set("/", "machine", "table", value=[9000.0, 9000.0]))
+FAULTS.add("marker in the plan denied", "missing marks would pass", _set("/", "machine", "marker", value=False), cases=("metric", "heights", "numbered"))
+FAULTS.add("torches in the plan changed", "a lane would be taken for cut", _set("torches", value=1), cases=("several-torches",))
+FAULTS.add("torch spacing in the plan changed", "the lanes would lie elsewhere", _set("torch_spacing_mm", value=300.0), cases=("several-torches",))
+FAULTS.add("torch word in the plan's dialect changed", "the proof reads another language than the control", _set("dialect", "torch_on", value=["M4"]))
+FAULTS.add("stop ignored by the plan's dialect", "the proof reads another language than the control", _set("dialect", "ignored", value=["M0", "M1"]))
+FAULTS.add("block delete in the plan's dialect", "the proof reads another language than the control", _set("dialect", "block_delete", value=True), cases=("metric", "inch", "heights"))
+FAULTS.add("feeds left to the control by the plan's dialect", "no feed is proved then", _set("dialect", "feed_by_control", value=True))
+FAULTS.add("pierce left to the control by the plan's dialect", "no dwell is proved then", _set("dialect", "pierce_by_control", value=True))
+FAULTS.add("dwell unit in the plan's dialect", "the proof reads another language than the control", _set("dialect", "dwell_ms", value=True))
+FAULTS.add("offset in the plan's dialect", "the register holds another radius", _set("dialect", "compensation_radius_mm", times=1.01), cases=("control-compensation",))
+FAULTS.add("number of pierces in the plan changed", "totals would not be held against what was planned", _set("verification", "pierces", value=3))
+FAULTS.add("cut length in the plan changed", "totals would not be held against what was planned", _set("verification", "cut_length_mm", times=0.9))
+FAULTS.add("post-processor in the plan changed", "the proof reads another language than the control", _set("postprocessor", value="rs274-none"))
+
+
+def _outline(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    part = plan["parts"][chance.choice(sorted(plan["parts"]))]
+    vertex = chance.choice(part["outer"])
+    vertex[chance.randrange(2)] += chance.choice([-0.04, 0.04, 0.5])
+    return None
+
+
+def _hole(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    parts = [part for name, part in sorted(plan["parts"].items()) if part["holes"]]
+    part = chance.choice(parts)
+    del part["holes"][chance.randrange(len(part["holes"]))]
+    return None
+
+
+def _mark(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    parts = [part for name, part in sorted(plan["parts"].items()) if part["marks"]]
+    if not parts:
+        return False
+    part = chance.choice(parts)
+    del part["marks"][chance.randrange(len(part["marks"]))]
+    return None
+
+
+def _placement(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    chance.choice(plate["placements"])[chance.choice(["x_mm", "y_mm"])] += chance.choice([-0.03, 0.03, 3])
+    return None
+
+
+def _drop_placement(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    del plate["placements"][chance.randrange(len(plate["placements"]))]
+    return None
+
+
+def _clamp(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    if not plate["plate"]["keepouts"]:
+        return False
+    plate["plate"]["keepouts"] = []
+    return None
+
+
+def _plate_outline(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    for vertex in plate["plate"]["outline"]:
+        vertex[0] *= 1.1
+    return None
+
+
+def _copies(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    chance.choice(plate["placements"])["copy"] += 70
+    return None
+
+
+FAULTS.add("outline of a part in the plan changed", MEANS, _plan(_outline))
+FAULTS.add("hole of a part in the plan taken out", MEANS, _plan(_hole))
+FAULTS.add("mark of a part in the plan taken out", MEANS, _plan(_mark))
+FAULTS.add("placement in the plan moved", MEANS, _plan(_placement))
+FAULTS.add("placement in the plan taken out", MEANS, _plan(_drop_placement))
+FAULTS.add("clamp in the plan taken out", "the torch breaks on a clamp", _plan(_clamp))
+FAULTS.add("plate in the plan made longer", MEANS, _plan(_plate_outline))
+FAULTS.add("copy in the plan given another number", "labels and marks name another part", _plan(_copies))
+
+OTHERS = ("metric", "heights", "numbered", "inch", "absolute-centres", "radius-arcs", "lines-only")
+
+
+@FAULTS.enter("program of another plan", "it cuts another nest, or for another control", cases=OTHERS)
+def program_of_another_plan(view: View, chance: random.Random) -> Edit | None:
+    other = case(chance.choice([name for name in OTHERS if name != view.case.name]))
+    return Edit({view.file: other.text})
+
+
+@FAULTS.enter("plan of another program", "it cuts another nest, or for another control", cases=OTHERS)
+def plan_of_another_program(view: View, chance: random.Random) -> Edit | None:
+    other = case(chance.choice([name for name in OTHERS if name != view.case.name and case(name).programs == view.case.programs]))
+    return Edit({"plan.json": other.files["plan.json"]})
+
+
+def _digest_line(view: View, name: str) -> int | None:
+    return next((k for k, line in enumerate(view.lines) if re.match(rf"\({name} [0-9a-f]", line)), None)
+
+
+@FAULTS.enter("another plan's digest in the head", "the program says itself that it belongs to another plan")
+def another_plans_digest(view: View, chance: random.Random) -> list[str] | None:
+    line = _digest_line(view, "plan digest") or _digest_line(view, "plan")
+    if line is None:
+        return None
+    digits = re.findall(r"[0-9a-f]{16,}", view.lines[line])
+    if not digits:
+        return None
+    return view.swap(line, view.lines[line].replace(digits[0], "".join(chance.choice("0123456789abcdef") for _ in digits[0])))
+
+
+SPLIT = ("split",)
+WHOLE = "split files are one program"
+
+
+@FAULTS.enter("a file of a split program missing", WHOLE, cases=SPLIT)
+def file_missing(view: View, chance: random.Random) -> Edit | None:
+    names = view.case.programs
+    gone = chance.choice(names)
+    return Edit({gone: ""}, program=next(name for name in names if name != gone))
+
+
+@FAULTS.enter("files of a split program exchanged", f"{WHOLE}, run in their order", cases=SPLIT)
+def files_exchanged(view: View, chance: random.Random) -> Edit | None:
+    one, other = chance.sample(view.case.programs, 2)
+    files = view.case.files
+    return Edit({one: files[other], other: files[one]})
+
+
+@FAULTS.enter("a file of a split program twice", WHOLE, cases=SPLIT)
+def file_twice(view: View, chance: random.Random) -> Edit | None:
+    one, other = chance.sample(view.case.programs, 2)
+    return Edit({one: view.case.files[other]})
+
+
+@FAULTS.enter("a file of a split program left empty", WHOLE, cases=SPLIT)
+def file_empty(view: View, chance: random.Random) -> Edit | None:
+    return Edit({chance.choice(view.case.programs): "G21 G90 G17 G40 G80 G94\nM30\n"})
+
+
+@FAULTS.enter("modes left behind by the file before", "each file is started by itself, and after any other", cases=SPLIT)
+def file_without_its_modes(view: View, chance: random.Random) -> Edit | None:
+    name = chance.choice(view.case.programs[1:])
+    lines = view.case.files[name].split("\n")
+    at = next(k for k, line in enumerate(lines) if "G21" in line)
+    return Edit({name: "\n".join([*lines[:at], *lines[at + 1 :]])}, program=name)
+
+
+@FAULTS.enter("a file of a split program leaves steps behind", "the next file takes its places from there", cases=SPLIT)
+def file_leaves_steps(view: View, chance: random.Random) -> list[str] | None:
+    return view.put(view.end, "G91")
+
+
+@FAULTS.enter("split program as one text", "two ends in one file: the control stops at the first", cases=SPLIT)
+def files_joined(view: View, chance: random.Random) -> Edit | None:
+    names = view.case.programs
+    text = "".join(view.case.files[name] for name in names)
+    return Edit({names[0]: text})
+
+
+@FAULTS.enter("no program at all", "an empty file cuts nothing")
+def no_program(view: View, chance: random.Random) -> Edit | None:
+    return Edit({view.file: chance.choice(["\n", "M30\n", "%\n%\n", "(nothing)\nM30\n"])}, program=view.file)
+
+
+@FAULTS.enter("a binary in place of the program", "no text")
+def a_binary(view: View, chance: random.Random) -> Edit | None:
+    return Edit({view.file: bytes(chance.randrange(256) for _ in range(4000))}, program=view.file)
+
+
+@FAULTS.enter("the drawing in place of the program", "no program")
+def a_drawing(view: View, chance: random.Random) -> Edit | None:
+    return Edit({view.file: (view.case.folder.parent / "lug.dxf").read_text()}, program=view.file)
