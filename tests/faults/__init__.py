@@ -14,7 +14,7 @@ from faults import (
     readings,
     ways,
 )
-from faults.cases import RECIPES, case, clear
+from faults.cases import RECIPES, SHARED_FOLDER, case
 from faults.judging import Trial, prove, seeded, trials
 from faults.model import CONSTRUCTION, FAULTS, HONEST, REPLAY, Edit, Fault
 
@@ -28,11 +28,11 @@ __all__ = [
     "HONEST",
     "RECIPES",
     "REPLAY",
+    "SHARED_FOLDER",
     "Edit",
     "Fault",
     "Trial",
     "case",
-    "clear",
     "prove",
     "seeded",
     "trials",

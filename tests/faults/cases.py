@@ -6,8 +6,10 @@ acute corner and a disc in a ring's hole, on plates with a clamp.
 
 from __future__ import annotations
 
+import atexit
 import json
 import math
+import os
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -20,6 +22,8 @@ import ezdxf
 
 ROOT = Path(__file__).parents[2]
 SHIPPED = ROOT / "postprocessors"
+SHARED_FOLDER = "FAULTS_FOLDER"
+"""Environment variable that names a folder which several processes share."""
 
 
 @dataclass(frozen=True)
@@ -173,36 +177,40 @@ def _job(recipe: Recipe) -> dict[str, Any]:
 
 @cache
 def workshop() -> Path:
-    """The folder that all cases of this run lie in."""
-    return Path(tempfile.mkdtemp(prefix="faults-"))
-
-
-def clear() -> None:
-    """Remove every case's folder."""
-    shutil.rmtree(workshop(), ignore_errors=True)
+    """The folder that cases are planned into: one that the caller shares out, or one of this run."""
+    shared = os.environ.get(SHARED_FOLDER)
+    if shared:
+        return Path(shared)
+    own = Path(tempfile.mkdtemp(prefix="faults-"))
+    atexit.register(shutil.rmtree, own, ignore_errors=True)
+    return own
 
 
 @cache
 def case(name: str) -> Case:
-    """Plan a case, and return it as it stands in its folder."""
-    from cutplan.planning.flow import plan_job, write_plan
-    from cutplan.planning.job import parse_job
+    """Plan a case where it is not planned yet, and return it as it stands in its folder."""
+    import cutplan
 
     recipe = RECIPES[name]
     folder = workshop() / name
-    (folder / "posts").mkdir(parents=True)
-    _lug(folder / "lug.dxf")
-    _fin(folder / "fin.dxf")
-    _disc(folder / "disc.dxf")
-    if recipe.changes:
-        text = (SHIPPED / f"{recipe.postprocessor}.toml").read_text()
-        for old, new in recipe.changes.items():
-            assert old in text, old
-            text = text.replace(old, new)
-        (folder / "posts" / f"{recipe.postprocessor}.toml").write_text(text)
-    plan = plan_job(parse_job(_job(recipe), folder / "job.toml"))
-    write_plan(plan, folder / "out")
+    if not (folder / "out" / "plan.json").exists():
+        (folder / "posts").mkdir(parents=True)
+        _lug(folder / "lug.dxf")
+        _fin(folder / "fin.dxf")
+        _disc(folder / "disc.dxf")
+        if recipe.changes:
+            _write_post(recipe, folder / "posts")
+        plan = cutplan.plan(cutplan.parse_job(_job(recipe), folder / "job.toml"))
+        cutplan.write_plan(plan, folder / "out")
     return read_case(name, folder / "out")
+
+
+def _write_post(recipe: Recipe, folder: Path) -> None:
+    text = (SHIPPED / f"{recipe.postprocessor}.toml").read_text(encoding="utf-8")
+    for old, new in recipe.changes.items():
+        assert old in text, old
+        text = text.replace(old, new)
+    (folder / f"{recipe.postprocessor}.toml").write_text(text, encoding="utf-8")
 
 
 def read_case(name: str, out: Path, sheet: str | None = None) -> Case:

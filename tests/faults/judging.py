@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import json
+import os
 import random
-from collections.abc import Iterator
+import zlib
+from collections.abc import Iterator, Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from faults.cases import Case, case, workshop
 from faults.model import REPLAY, Edit, Fault, edit_of
@@ -37,11 +42,7 @@ def view(name: str, file: str) -> View:
 
 def prove(of: Case, edit: Edit) -> Answer:
     """Return the answer of `cutplan verify` to an edit of a case."""
-    from typer.testing import CliRunner
-
-    from cutplan.cli import app
-
-    folder = workshop() / f"{of.name}-tried"
+    folder = workshop() / f"tried-{of.name}-{os.getpid()}"
     folder.mkdir(exist_ok=True)
     for name, text in {**of.files, **edit.files}.items():
         file = folder / name
@@ -53,22 +54,33 @@ def prove(of: Case, edit: Edit) -> Answer:
     words = ["verify", str(folder / program), "--plan", str(folder / "plan.json"), *edit.options]
     if program not in of.programs:
         words += ["--sheet", of.sheet]
-    result = CliRunner().invoke(app, words)
+    answer = _answer(words)
     for name in edit.files:
         if name not in of.files:
             (folder / name).unlink(missing_ok=True)
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        return _raised(result.exception)
-    return Answer(result.exit_code, result.output)
+    return answer
 
 
-def _raised(problem: BaseException) -> Answer:
-    """Return how the program's own entry answers an exception: clear errors have a code."""
+@cache
+def _command() -> Any:
+    from typer.main import get_command
+
+    from cutplan.cli import app
+
+    return get_command(app)
+
+
+def _answer(words: Sequence[str]) -> Answer:
+    """Return what the command line answers."""
     from cutplan.base.errors import CutplanError, ProofError
 
-    if isinstance(problem, CutplanError):
+    said = io.StringIO()
+    try:
+        with redirect_stdout(said), redirect_stderr(said):
+            code = _command().main(args=list(words), standalone_mode=False)
+    except CutplanError as problem:
         return Answer(REFUSED if isinstance(problem, ProofError) else WRONG_INPUT, str(problem))
-    raise problem
+    return Answer(int(code or PASSED), said.getvalue())
 
 
 def seeded(fault: Fault, of: Case, seed: int) -> Edit | None:
@@ -97,27 +109,37 @@ class Trial:
         return self.fault.wrong != REPLAY or bool(self.harms)
 
 
-def trials(fault: Fault, names: tuple[str, ...], count: int, first: int = 0) -> Iterator[Trial]:
-    """Yield so many edits of a class, spread over some cases, with their answers."""
-    from replay_judge import harms
+def trials(fault: Fault, names: tuple[str, ...], count: int) -> Iterator[Trial]:
+    """Yield so many different edits of a class, spread over some cases, with their answers.
 
+    There are fewer where the class finds no more places.
+    """
     fitting = [name for name in names if not fault.cases or name in fault.cases]
-    made = idle = 0
-    seed = first
-    while fitting and made < count and idle < 4 * len(fitting) + 8:
-        name = fitting[seed % len(fitting)]
+    seen: set[int] = set()
+    seed = idle = 0
+    while fitting and len(seen) < count and idle < 3 * len(fitting) + 12:
+        name = fitting[(zlib.crc32(fault.name.encode()) + seed) % len(fitting)]
         seed += 1
-        of = case(name)
-        edit = seeded(fault, of, seed)
-        if edit is None:
+        edit = seeded(fault, case(name), seed)
+        key = hash((name, edit.program, edit.options, *sorted(edit.files.items()))) if edit else None
+        if edit is None or key is None or key in seen:
             idle += 1
             continue
-        made += 1
-        answer = prove(of, edit)
-        found = None
-        if fault.wrong == REPLAY and not answer.refused:
-            found = harms(of.plate, of.plan["parts"], _texts(of, {}), _texts(of, dict(edit.files)))
-        yield Trial(fault, name, seed, answer, found)
+        seen.add(key)
+        idle = 0
+        yield tried(fault, name, seed, edit)
+
+
+def tried(fault: Fault, name: str, seed: int, edit: Edit) -> Trial:
+    """Put an edit to the proof, and where it passes and the class asks for it, to the replay."""
+    from replay_judge import harms
+
+    of = case(name)
+    answer = prove(of, edit)
+    found = None
+    if fault.wrong == REPLAY and not answer.refused:
+        found = harms(of.plate, of.plan["parts"], _texts(of, {}), _texts(of, dict(edit.files)))
+    return Trial(fault, name, seed, answer, found)
 
 
 def _texts(of: Case, files: dict[str, str | bytes]) -> list[str]:
@@ -128,7 +150,7 @@ def _texts(of: Case, files: dict[str, str | bytes]) -> list[str]:
     return texts
 
 
-def write_out(trial: Trial, folder: Path) -> None:
+def leave(trial: Trial, folder: Path) -> None:
     """Leave a trial's files in a folder, to look at."""
     of = case(trial.case)
     edit = seeded(trial.fault, of, trial.seed)

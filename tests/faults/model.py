@@ -19,9 +19,9 @@ from typing import Literal
 from faults.cases import Case
 from faults.view import View
 
+Wrong = Literal["by construction", "by replay"]
 CONSTRUCTION: Wrong = "by construction"
 REPLAY: Wrong = "by replay"
-Wrong = Literal["by construction", "by replay"]
 
 
 @dataclass(frozen=True)
