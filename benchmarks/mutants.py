@@ -24,8 +24,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 
-from faults import FAULTS, HONEST, RECIPES, SHARED_FOLDER, case, trials  # noqa: E402
-from faults.judging import leave  # noqa: E402
+from faults import FAULTS, HONEST, RECIPES, SHARED_FOLDER, case, trials
+from faults.judging import leave
 
 LONGEST_SHOWN = 150
 
@@ -84,7 +84,9 @@ def table(rows: Sequence[Row], bad: str) -> None:
     """Print the classes, the bad ones first."""
     print(f"| class | wrong | tried | refused | exit 1 | exit 0 | {bad} |\n|---|---|---|---|---|---|---|")
     for row in sorted(rows, key=lambda row: (-row.bad, row.name)):
-        print(f"| {row.name} | {row.wrong} | {row.tried} | {row.refused} | {row.noted} | {row.passed} | {row.bad} |")
+        print(
+            f"| {row.name} | {row.wrong} | {row.tried} | {row.refused} | {row.noted} | {row.passed} | {row.bad} |"
+        )
     for row in rows:
         if row.bad:
             print(f"\n{bad}: {row.name}, {row.first}")

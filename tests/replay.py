@@ -103,10 +103,13 @@ class Row:
 
 PLAIN = {
     "torch_on": ["M3"], "torch_off": ["M5"], "marker_on": ["M7"], "marker_off": ["M9"],
+    "flame_on": ["M8"], "flame_off": ["M9"],
 }  # fmt: skip
 
 
-def run(text: str | Sequence[str], dialect: Mapping[str, Any] | None = None, delete: bool = False) -> list[Row]:
+def run(
+    text: str | Sequence[str], dialect: Mapping[str, Any] | None = None, delete: bool = False
+) -> list[Row]:
     """Return what the machine does on a program, or on its files one after the other.
 
     Parameters
@@ -164,7 +167,9 @@ class _Machine:
     absolute: bool = True
     centres: bool = False
     side: int = 0
-    on: dict[str, bool] = field(default_factory=lambda: dict.fromkeys(("torch", "marker", "flame", "height"), False))
+    on: dict[str, bool] = field(
+        default_factory=lambda: dict.fromkeys(("torch", "marker", "flame", "height"), False)
+    )
     number: int = 0
     line: int = 0
     ended: bool = False
@@ -287,7 +292,11 @@ class _Machine:
             centre = self._centre(start, end, values)
         self.at = end
         self._add(
-            kind, start=start, centre=centre, clockwise=self.motion == 2, feed=self.feed if kind != "rapid" else 0.0
+            kind,
+            start=start,
+            centre=centre,
+            clockwise=self.motion == 2,
+            feed=self.feed if kind != "rapid" else 0.0,
         )
 
     def _centre(self, start: Sequence[float], end: Sequence[float], values: Mapping[str, float]) -> Point:
@@ -311,7 +320,10 @@ def centre_by_radius(start: Sequence[float], end: Sequence[float], radius: float
         raise UnreadableError("an arc by its radius without a chord")
     rise = math.sqrt(max(radius * radius - chord * chord / 4, 0.0))
     side = (-1 if clockwise else 1) * (1 if radius > 0 else -1)
-    return ((start[0] + end[0]) / 2 - side * rise * dy / chord, (start[1] + end[1]) / 2 + side * rise * dx / chord)
+    return (
+        (start[0] + end[0]) / 2 - side * rise * dy / chord,
+        (start[1] + end[1]) / 2 + side * rise * dx / chord,
+    )
 
 
 def lit_runs(rows: Sequence[Row], what: str = "torch") -> Iterator[list[Row]]:

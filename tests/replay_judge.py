@@ -15,7 +15,6 @@ from typing import Any
 
 import shapely
 import shapely.affinity
-
 from replay import Point, Row, UnreadableError, arc_points, lit_runs, run
 
 CHORD = 0.005
@@ -47,7 +46,8 @@ def placed(points: Sequence[Point], placement: Mapping[str, Any]) -> list[Point]
     c, s = math.cos(angle), math.sin(angle)
     sign = -1.0 if placement["mirrored"] else 1.0
     return [
-        (placement["x_mm"] + c * sign * x - s * y, placement["y_mm"] + s * sign * x + c * y) for x, y in points
+        (placement["x_mm"] + c * sign * x - s * y, placement["y_mm"] + s * sign * x + c * y)
+        for x, y in points
     ]
 
 
@@ -129,7 +129,10 @@ def _beside(row: Row, width: float) -> Any:
     towards = (row.side > 0) != row.clockwise
     other = max(radius - width, 0.0) if towards else radius + width
     share = other / radius
-    outer = [(row.centre[0] + share * (x - row.centre[0]), row.centre[1] + share * (y - row.centre[1])) for x, y in inner]
+    outer = [
+        (row.centre[0] + share * (x - row.centre[0]), row.centre[1] + share * (y - row.centre[1]))
+        for x, y in inner
+    ]
     return shapely.Polygon([*inner, *outer[::-1]]).buffer(0)
 
 
@@ -262,7 +265,9 @@ def place_faults(deeds: Deeds) -> list[str]:
     """Return pierces too near to parts, edges and earlier cuts, and ways through clamps."""
     sheet = deeds.sheet
     data, rules = sheet.data, sheet.data["rules"]
-    cuts = [[rows[0].end[:2], *(p for row in rows if row.moves for p in row.points(CHORD))] for rows in deeds.runs]
+    cuts = [
+        [rows[0].end[:2], *(p for row in rows if row.moves for p in row.points(CHORD))] for rows in deeds.runs
+    ]
     mound = max(float(rules.get("pierce_mound", 0.0)), sheet.radius)
     return [
         *pierces_too_near(cuts, data["kerf"], mound, rules["pierce_clearance"], sheet.parts, sheet.metal),
@@ -325,16 +330,25 @@ def height_faults(deeds: Deeds) -> list[str]:
     data, found = deeds.sheet.data, []
     for rows in deeds.runs:
         for row in rows:
-            wanted = data["cut_height"] if row.moves else data["pierce_height"] if row.kind == "dwell" else None
+            wanted = (
+                data["cut_height"] if row.moves else data["pierce_height"] if row.kind == "dwell" else None
+            )
             if wanted is not None and abs(row.end[2] - wanted) > 0.05:
                 found.append(f"line {row.line + 1}: at {row.end[2]:g} mm in place of {wanted:g} mm")
     for row in deeds.rows:
-        if row.kind == "rapid" and row.moves and min(row.start[2], row.end[2]) < data["pierce_height"] and not row.torch:
+        if (
+            row.kind == "rapid"
+            and row.moves
+            and min(row.start[2], row.end[2]) < data["pierce_height"]
+            and not row.torch
+        ):
             found.append(f"line {row.line + 1}: travel at {min(row.start[2], row.end[2]):g} mm")
     return found
 
 
-def faults_of(plate: Mapping[str, Any], parts: Mapping[str, Any], texts: Sequence[str], delete: bool = False) -> list[str]:
+def faults_of(
+    plate: Mapping[str, Any], parts: Mapping[str, Any], texts: Sequence[str], delete: bool = False
+) -> list[str]:
     """Return all that is wrong with a program by itself.
 
     Raises
@@ -352,7 +366,9 @@ def faults_of(plate: Mapping[str, Any], parts: Mapping[str, Any], texts: Sequenc
     ]
 
 
-def harms(plate: Mapping[str, Any], parts: Mapping[str, Any], good: Sequence[str], edited: Sequence[str]) -> tuple[str, ...]:
+def harms(
+    plate: Mapping[str, Any], parts: Mapping[str, Any], good: Sequence[str], edited: Sequence[str]
+) -> tuple[str, ...]:
     """Return what an edited program does worse than the planned one; empty where it does no harm."""
     sheet = Sheet(plate, parts)
     before = Deeds(sheet, run(good, plate["dialect"]))
@@ -386,6 +402,8 @@ def _changes(before: Deeds, after: Deeds) -> list[str]:
     for line, feed in after.lit_feeds:
         middle = line.interpolate(0.5, normalized=True)
         near = tree.query(middle, predicate="dwithin", distance=0.3)
-        if len(near) and not any(abs(before.lit_feeds[k][1] - feed) <= 0.12 * before.lit_feeds[k][1] for k in near):
+        if len(near) and not any(
+            abs(before.lit_feeds[k][1] - feed) <= 0.12 * before.lit_feeds[k][1] for k in near
+        ):
             found.append(f"fed at {feed:g} mm/min")
     return found

@@ -47,35 +47,123 @@ def _set(*path: str, value: Any = None, times: float | None = None) -> Mutator:
     return _plan(change)
 
 
-FAULTS.add("tolerance of the plan loosened", "bites and metal left pass that the job does not allow", _set("/", "tolerance_mm", value=2.0))
-FAULTS.add("tolerance of the plan widened a little", "bites and metal left pass that the job does not allow", _set("/", "tolerance_mm", value=0.2))
+FAULTS.add(
+    "tolerance of the plan loosened",
+    "bites and metal left pass that the job does not allow",
+    _set("/", "tolerance_mm", value=2.0),
+)
+FAULTS.add(
+    "tolerance of the plan widened a little",
+    "bites and metal left pass that the job does not allow",
+    _set("/", "tolerance_mm", value=0.2),
+)
 FAULTS.add("thickness in the plan changed", MEANS, _set("thickness_mm", times=2))
 FAULTS.add("grade in the plan changed", MEANS, _set("grade", value="1.4301"))
 FAULTS.add("kerf in the plan changed", MEANS, _set("cut_data", "kerf", times=1.02))
 FAULTS.add("feed in the plan changed", MEANS, _set("cut_data", "feed_mm_min", times=1.005))
 FAULTS.add("pierce dwell in the plan changed", MEANS, _set("cut_data", "pierce_s", times=1.05))
-FAULTS.add("preheating in the plan changed", MEANS, _set("cut_data", "preheat_s", value=1.0), cases=("metric", "heights"))
+FAULTS.add(
+    "preheating in the plan changed",
+    MEANS,
+    _set("cut_data", "preheat_s", value=1.0),
+    cases=("metric", "heights"),
+)
 FAULTS.add("pierce height in the plan changed", MEANS, _set("cut_data", "pierce_height", times=1.005))
 FAULTS.add("process in the plan changed", MEANS, _set("cut_data", "process", value="waterjet"))
-FAULTS.add("pierce clearance in the plan changed", MEANS, _set("cut_data", "rules", "pierce_clearance", value=0.0))
+FAULTS.add(
+    "pierce clearance in the plan changed", MEANS, _set("cut_data", "rules", "pierce_clearance", value=0.0)
+)
 FAULTS.add("corner feed in the plan changed", MEANS, _set("cut_data", "rules", "corner_feed", times=0.99))
-FAULTS.add("feed trim in the plan widened", "an operator may trim more than the data allow", _set("cut_data", "feed_trim", value=0.9))
-FAULTS.add("dwell trim in the plan widened", "an operator may trim more than the data allow", _set("cut_data", "dwell_trim", value=50.0))
-FAULTS.add("height trim in the plan widened", "an operator may trim more than the data allow", _set("cut_data", "height_trim", value=9.0))
-FAULTS.add("table in the plan widened", "the gantry runs into its stop", _set("/", "machine", "table", value=[9000.0, 9000.0]))
-FAULTS.add("marker in the plan denied", "missing marks would pass", _set("/", "machine", "marker", value=False), cases=("metric", "heights", "numbered"))
-FAULTS.add("torches in the plan changed", "a lane would be taken for cut", _set("torches", value=1), cases=("several-torches",))
-FAULTS.add("torch spacing in the plan changed", "the lanes would lie elsewhere", _set("torch_spacing_mm", value=300.0), cases=("several-torches",))
-FAULTS.add("torch word in the plan's dialect changed", "the proof reads another language than the control", _set("dialect", "torch_on", value=["M4"]))
-FAULTS.add("stop ignored by the plan's dialect", "the proof reads another language than the control", _set("dialect", "ignored", value=["M0", "M1"]))
-FAULTS.add("block delete in the plan's dialect", "the proof reads another language than the control", _set("dialect", "block_delete", value=True), cases=("metric", "inch", "heights"))
-FAULTS.add("feeds left to the control by the plan's dialect", "no feed is proved then", _set("dialect", "feed_by_control", value=True))
-FAULTS.add("pierce left to the control by the plan's dialect", "no dwell is proved then", _set("dialect", "pierce_by_control", value=True))
-FAULTS.add("dwell unit in the plan's dialect", "the proof reads another language than the control", _set("dialect", "dwell_ms", value=True))
-FAULTS.add("offset in the plan's dialect", "the register holds another radius", _set("dialect", "compensation_radius_mm", times=1.01), cases=("control-compensation",))
-FAULTS.add("number of pierces in the plan changed", "totals would not be held against what was planned", _set("verification", "pierces", value=3))
-FAULTS.add("cut length in the plan changed", "totals would not be held against what was planned", _set("verification", "cut_length_mm", times=0.9))
-FAULTS.add("post-processor in the plan changed", "the proof reads another language than the control", _set("postprocessor", value="rs274-none"))
+FAULTS.add(
+    "feed trim in the plan widened",
+    "an operator may trim more than the data allow",
+    _set("cut_data", "feed_trim", value=0.9),
+)
+FAULTS.add(
+    "dwell trim in the plan widened",
+    "an operator may trim more than the data allow",
+    _set("cut_data", "dwell_trim", value=50.0),
+)
+FAULTS.add(
+    "height trim in the plan widened",
+    "an operator may trim more than the data allow",
+    _set("cut_data", "height_trim", value=9.0),
+)
+FAULTS.add(
+    "table in the plan widened",
+    "the gantry runs into its stop",
+    _set("/", "machine", "table", value=[9000.0, 9000.0]),
+)
+FAULTS.add(
+    "marker in the plan denied",
+    "missing marks would pass",
+    _set("/", "machine", "marker", value=False),
+    cases=("metric", "heights", "numbered"),
+)
+FAULTS.add(
+    "torches in the plan changed",
+    "a lane would be taken for cut",
+    _set("torches", value=1),
+    cases=("several-torches",),
+)
+FAULTS.add(
+    "torch spacing in the plan changed",
+    "the lanes would lie elsewhere",
+    _set("torch_spacing_mm", value=300.0),
+    cases=("several-torches",),
+)
+FAULTS.add(
+    "torch word in the plan's dialect changed",
+    "the proof reads another language than the control",
+    _set("dialect", "torch_on", value=["M4"]),
+)
+FAULTS.add(
+    "stop ignored by the plan's dialect",
+    "the proof reads another language than the control",
+    _set("dialect", "ignored", value=["M0", "M1"]),
+)
+FAULTS.add(
+    "block delete in the plan's dialect",
+    "the proof reads another language than the control",
+    _set("dialect", "block_delete", value=True),
+    cases=("metric", "inch", "heights"),
+)
+FAULTS.add(
+    "feeds left to the control by the plan's dialect",
+    "no feed is proved then",
+    _set("dialect", "feed_by_control", value=True),
+)
+FAULTS.add(
+    "pierce left to the control by the plan's dialect",
+    "no dwell is proved then",
+    _set("dialect", "pierce_by_control", value=True),
+)
+FAULTS.add(
+    "dwell unit in the plan's dialect",
+    "the proof reads another language than the control",
+    _set("dialect", "dwell_ms", value=True),
+)
+FAULTS.add(
+    "offset in the plan's dialect",
+    "the register holds another radius",
+    _set("dialect", "compensation_radius_mm", times=1.01),
+    cases=("control-compensation",),
+)
+FAULTS.add(
+    "number of pierces in the plan changed",
+    "totals would not be held against what was planned",
+    _set("verification", "pierces", value=3),
+)
+FAULTS.add(
+    "cut length in the plan changed",
+    "totals would not be held against what was planned",
+    _set("verification", "cut_length_mm", times=0.9),
+)
+FAULTS.add(
+    "post-processor in the plan changed",
+    "the proof reads another language than the control",
+    _set("postprocessor", value="rs274-none"),
+)
 
 
 def _outline(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
@@ -149,7 +237,11 @@ def program_of_another_plan(view: View, chance: random.Random) -> Edit | None:
 
 @FAULTS.enter("plan of another program", "it cuts another nest, or for another control", cases=OTHERS)
 def plan_of_another_program(view: View, chance: random.Random) -> Edit | None:
-    other = case(chance.choice([name for name in OTHERS if name != view.case.name and case(name).programs == view.case.programs]))
+    other = case(
+        chance.choice(
+            [name for name in OTHERS if name != view.case.name and case(name).programs == view.case.programs]
+        )
+    )
     return Edit({"plan.json": other.files["plan.json"]})
 
 
@@ -165,7 +257,10 @@ def another_plans_digest(view: View, chance: random.Random) -> list[str] | None:
     digits = re.findall(r"[0-9a-f]{16,}", view.lines[line])
     if not digits:
         return None
-    return view.swap(line, view.lines[line].replace(digits[0], "".join(chance.choice("0123456789abcdef") for _ in digits[0])))
+    return view.swap(
+        line,
+        view.lines[line].replace(digits[0], "".join(chance.choice("0123456789abcdef") for _ in digits[0])),
+    )
 
 
 SPLIT = ("split",)
@@ -197,7 +292,9 @@ def file_empty(view: View, chance: random.Random) -> Edit | None:
     return Edit({chance.choice(view.case.programs): "G21 G90 G17 G40 G80 G94\nM30\n"})
 
 
-@FAULTS.enter("modes left behind by the file before", "each file is started by itself, and after any other", cases=SPLIT)
+@FAULTS.enter(
+    "modes left behind by the file before", "each file is started by itself, and after any other", cases=SPLIT
+)
 def file_without_its_modes(view: View, chance: random.Random) -> Edit | None:
     name = chance.choice(view.case.programs[1:])
     lines = view.case.files[name].split("\n")
@@ -205,12 +302,16 @@ def file_without_its_modes(view: View, chance: random.Random) -> Edit | None:
     return Edit({name: "\n".join([*lines[:at], *lines[at + 1 :]])}, program=name)
 
 
-@FAULTS.enter("a file of a split program leaves steps behind", "the next file takes its places from there", cases=SPLIT)
+@FAULTS.enter(
+    "a file of a split program leaves steps behind", "the next file takes its places from there", cases=SPLIT
+)
 def file_leaves_steps(view: View, chance: random.Random) -> list[str] | None:
     return view.put(view.end, "G91")
 
 
-@FAULTS.enter("split program as one text", "two ends in one file: the control stops at the first", cases=SPLIT)
+@FAULTS.enter(
+    "split program as one text", "two ends in one file: the control stops at the first", cases=SPLIT
+)
 def files_joined(view: View, chance: random.Random) -> Edit | None:
     names = view.case.programs
     text = "".join(view.case.files[name] for name in names)

@@ -13,7 +13,6 @@ from faults.places import (
     drop_line,
     dwell_times,
     feed_times,
-    inner_lines,
     lit,
     move_lines,
     off_line,
@@ -40,16 +39,52 @@ FAULTS.add("optional stop behind the pierce", f"with optional stop on, {STANDS}"
 FAULTS.add("dwell in a cut", STANDS, lit("G4 P0.8"))
 FAULTS.add("dwell before the torch goes out", STANDS, before_off("G4 P0.5"))
 FAULTS.add("second pierce dwell", "the pierce lasts longer than the data have", behind_start("G4 P5"))
-FAULTS.add("pierce dwell three times", "the pierce lasts longer than an operator may trim", at_line(pierce_dwells, dwell_times(3.0)))
-FAULTS.add("pierce dwell ten times", "the hole is blown wide, the nozzle burns", at_line(pierce_dwells, dwell_times(10.0)))
-FAULTS.add("pierce dwell of nothing", "the torch moves off before the plate is pierced", at_line(pierce_dwells, dwell_times(0.0)))
-FAULTS.add("pierce dwell left out", "the torch moves off before the plate is pierced", drop_line(pierce_dwells))
-FAULTS.add("pierce dwell a third", "the torch moves off before the plate is pierced", at_line(pierce_dwells, dwell_times(0.33)), cases=OXYFUEL)
-FAULTS.add("preheat dwell left out", "cold steel does not burn: the cut never starts", drop_line(preheat_dwells), cases=OXYFUEL)
-FAULTS.add("preheat dwell a fifth", "cold steel does not burn: the cut never starts", at_line(preheat_dwells, dwell_times(0.2)), cases=OXYFUEL)
-FAULTS.add("preheat dwell ten times", "the edge melts and the plate warps", at_line(preheat_dwells, dwell_times(10.0)), cases=OXYFUEL)
+FAULTS.add(
+    "pierce dwell three times",
+    "the pierce lasts longer than an operator may trim",
+    at_line(pierce_dwells, dwell_times(3.0)),
+)
+FAULTS.add(
+    "pierce dwell ten times",
+    "the hole is blown wide, the nozzle burns",
+    at_line(pierce_dwells, dwell_times(10.0)),
+)
+FAULTS.add(
+    "pierce dwell of nothing",
+    "the torch moves off before the plate is pierced",
+    at_line(pierce_dwells, dwell_times(0.0)),
+)
+FAULTS.add(
+    "pierce dwell left out", "the torch moves off before the plate is pierced", drop_line(pierce_dwells)
+)
+FAULTS.add(
+    "pierce dwell a third",
+    "the torch moves off before the plate is pierced",
+    at_line(pierce_dwells, dwell_times(0.33)),
+    cases=OXYFUEL,
+)
+FAULTS.add(
+    "preheat dwell left out",
+    "cold steel does not burn: the cut never starts",
+    drop_line(preheat_dwells),
+    cases=OXYFUEL,
+)
+FAULTS.add(
+    "preheat dwell a fifth",
+    "cold steel does not burn: the cut never starts",
+    at_line(preheat_dwells, dwell_times(0.2)),
+    cases=OXYFUEL,
+)
+FAULTS.add(
+    "preheat dwell ten times",
+    "the edge melts and the plate warps",
+    at_line(preheat_dwells, dwell_times(10.0)),
+    cases=OXYFUEL,
+)
 FAULTS.add("tool change in a cut", "M6 stops or moves the machine with the arc on", lit("T1 M6"))
-FAULTS.add("tool change behind the pierce", "M6 stops or moves the machine with the arc on", behind_start("M6"))
+FAULTS.add(
+    "tool change behind the pierce", "M6 stops or moves the machine with the arc on", behind_start("M6")
+)
 FAULTS.add("creeping feed", "so slow is as good as standing", at_line(move_lines, feed_times(0.01, 0.02)))
 FAULTS.add("feed that creeps by a word alone", "so slow is as good as standing", lit("F20"))
 FAULTS.add("feed of nothing", "the torch stands lit", lit("F0"))
@@ -58,15 +93,35 @@ FAULTS.add("torch out left out", "the torch burns on over the travel", drop_line
 FAULTS.add("torch on left out", "the contour is not cut", drop_line(on_line))
 FAULTS.add("torch on twice", "a control may pierce again, or count another torch", behind_start("M3"))
 FAULTS.add("torch out early", "the contour is not cut to its end", lit("M5"))
-FAULTS.add("torch on for nothing", "a hole is burnt and nothing cut", at_line(off_line, lambda line, _: line + "\nM3\nG4 P0.5\nM5"))
+FAULTS.add(
+    "torch on for nothing",
+    "a hole is burnt and nothing cut",
+    at_line(off_line, lambda line, _: line + "\nM3\nG4 P0.5\nM5"),
+)
 FAULTS.add("rapid in a cut", "the torch is dragged lit at rapid speed", lit("G0"))
 FAULTS.add("end of program in a cut", "the rest is not cut", lit("M30"))
 FAULTS.add("M2 in a cut", "the rest is not cut", lit("M2"))
-FAULTS.add("torch off word that no control has", "the torch burns on", at_line(off_line, lambda line, _: line.replace("M05", "M55").replace("M5", "M55")))
+FAULTS.add(
+    "torch off word that no control has",
+    "the torch burns on",
+    at_line(off_line, lambda line, _: line.replace("M05", "M55").replace("M5", "M55")),
+)
 FAULTS.add("torch on in a comment", "the contour is not cut", at_line(on_line, lambda line, _: f"({line})"))
-FAULTS.add("torch off in a comment", "the torch burns on over the travel", at_line(off_line, lambda line, _: f"({line})"))
-FAULTS.add("torch off behind a semicolon", "the torch burns on where the control takes it as a comment", at_line(off_line, lambda line, _: f"; {line}"))
-FAULTS.add("other torch word", "M4 lights nothing, or another torch", at_line(on_line, lambda line, _: line.replace("M03", "M04").replace("M3", "M4")))
+FAULTS.add(
+    "torch off in a comment",
+    "the torch burns on over the travel",
+    at_line(off_line, lambda line, _: f"({line})"),
+)
+FAULTS.add(
+    "torch off behind a semicolon",
+    "the torch burns on where the control takes it as a comment",
+    at_line(off_line, lambda line, _: f"; {line}"),
+)
+FAULTS.add(
+    "other torch word",
+    "M4 lights nothing, or another torch",
+    at_line(on_line, lambda line, _: line.replace("M03", "M04").replace("M3", "M4")),
+)
 
 
 @FAULTS.enter("feed move made a rapid", "the torch is dragged lit at rapid speed, or leaves the kerf")
@@ -127,7 +182,11 @@ def two_cuts_joined(view: View, chance: random.Random) -> Lines:
     k = chance.randrange(len(cuts) - 1)
     first, second = cuts[k], cuts[k + 1]
     way = view.xy(*second.pierce)
-    return [*view.lines[: first.off], f"G1 {way} {view.feed_word(view.data['feed_mm_min'])}", *view.lines[second.on + 1 :]]
+    return [
+        *view.lines[: first.off],
+        f"G1 {way} {view.feed_word(view.data['feed_mm_min'])}",
+        *view.lines[second.on + 1 :],
+    ]
 
 
 @FAULTS.enter("upright move in a cut", "the torch leaves its height with the arc on: it goes out, or dives")
@@ -141,9 +200,11 @@ def slow_upright_move(view: View, chance: random.Random) -> Lines:
     return lit(f"G1 Z{height + 0.2:.2f} F5", f"G1 Z{height:.2f} F5")(view, chance)  # type: ignore[return-value]
 
 
-
-
-@FAULTS.enter("preheating asked of plasma", "the plan has none; the table waits half a minute at each start", cases=PLASMA)
+@FAULTS.enter(
+    "preheating asked of plasma",
+    "the plan has none; the table waits half a minute at each start",
+    cases=PLASMA,
+)
 def preheating_asked_of_plasma(view: View, chance: random.Random) -> Lines:
     return view.put(chance.choice(view.torch_cuts).on, "G4 P30")
 
@@ -154,6 +215,8 @@ def forth_and_back(view: View, chance: random.Random) -> Lines:
     if not rows:
         return None
     row = chance.choice(rows)
-    if not view.dialect.get("absolute_centres") and any("G91" in view.code(k) for k in (row.line, row.line - 1)):
+    if not view.dialect.get("absolute_centres") and any(
+        "G91" in view.code(k) for k in (row.line, row.line - 1)
+    ):
         return None
     return view.put(row.line + 1, f"G1 {view.xy(*row.start[:2])}", f"G1 {view.xy(*row.end[:2])}")

@@ -156,8 +156,7 @@ def _job(recipe: Recipe) -> dict[str, Any]:
         {"drawing": "lug.dxf", "quantity": 1, **common},
         {"drawing": "fin.dxf", "quantity": 1, **common},
     ]
-    length = 420 if recipe.torches == 1 else 420
-    width = 300 if recipe.torches == 1 else 640
+    length, width = 420, 300 if recipe.torches == 1 else 640
     plate = {"id": "PL", "length": length, "width": width, **common}
     if recipe.torches == 1:
         plate["keepouts"] = [[length - 40, 0, length, 30]]

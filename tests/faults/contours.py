@@ -16,24 +16,44 @@ SHAPE = "the contour is another"
 
 
 def _number(change: Callable[[float, random.Random], float], letters: str = "XY") -> Mutator:
-    return at_line(move_lines, lambda line, chance: changed(line, letters, lambda v: change(v, chance), chance))
+    return at_line(
+        move_lines, lambda line, chance: changed(line, letters, lambda v: change(v, chance), chance)
+    )
 
 
 FAULTS.add("wrong sign of a place", SHAPE, _number(lambda v, c: -v), REPLAY)
 FAULTS.add("wrong sign of a centre", SHAPE, _number(lambda v, c: -v, "IJ"), REPLAY)
-FAULTS.add("wrong sign of a radius", "the arc runs the long way round", _number(lambda v, c: -v, "R"), cases=("radius-arcs",))
+FAULTS.add(
+    "wrong sign of a radius",
+    "the arc runs the long way round",
+    _number(lambda v, c: -v, "R"),
+    cases=("radius-arcs",),
+)
 FAULTS.add("place off by millimetres", SHAPE, _number(lambda v, c: v + c.choice([-7, -1, 1, 7])), REPLAY)
 FAULTS.add("place off by tenths", SHAPE, _number(lambda v, c: v + c.choice([-0.3, -0.2, 0.2, 0.3])), REPLAY)
 FAULTS.add("centre off", SHAPE, _number(lambda v, c: v + c.choice([-3, -0.3, 0.3, 3]), "IJ"), REPLAY)
-FAULTS.add("radius off", SHAPE, _number(lambda v, c: v * c.choice([0.8, 1.1, 2]), "R"), REPLAY, ("radius-arcs",))
+FAULTS.add(
+    "radius off", SHAPE, _number(lambda v, c: v * c.choice([0.8, 1.1, 2]), "R"), REPLAY, ("radius-arcs",)
+)
 FAULTS.add("point shifted in a place", SHAPE, _number(lambda v, c: v * c.choice([0.1, 10])), REPLAY)
 FAULTS.add("one place in inches", SHAPE, _number(lambda v, c: v / 25.4), REPLAY)
-FAULTS.add("one word of a move left out", SHAPE, at_line(move_lines, lambda line, c: _without_word(line, c)), REPLAY)
+FAULTS.add(
+    "one word of a move left out", SHAPE, at_line(move_lines, lambda line, c: _without_word(line, c)), REPLAY
+)
 FAULTS.add("one move left out", SHAPE, drop_line(move_lines), REPLAY)
 FAULTS.add("arc the other way round", SHAPE, at_line(move_lines, lambda line, c: _turned(line)))
 FAULTS.add("arc made a line", SHAPE, at_line(move_lines, lambda line, c: _straight(line)), REPLAY)
-FAULTS.add("line made an arc", SHAPE, at_line(move_lines, lambda line, c: line.replace("G1", "G2") if "G1 " in line else None))
-FAULTS.add("travel off", "the cut begins elsewhere", at_line(way_lines, lambda line, c: changed(line, "XY", lambda v: v + c.choice([-9, -2, 2, 9]), c)), REPLAY)
+FAULTS.add(
+    "line made an arc",
+    SHAPE,
+    at_line(move_lines, lambda line, c: line.replace("G1", "G2") if "G1 " in line else None),
+)
+FAULTS.add(
+    "travel off",
+    "the cut begins elsewhere",
+    at_line(way_lines, lambda line, c: changed(line, "XY", lambda v: v + c.choice([-9, -2, 2, 9]), c)),
+    REPLAY,
+)
 
 
 def _without_word(line: str, chance: random.Random) -> str | None:
@@ -97,7 +117,13 @@ def _moved(view: View, lines: range, dx: float, dy: float, factor: float = 1.0) 
     centres = bool(view.dialect.get("absolute_centres"))
     made = list(view.lines)
     for k in lines:
-        for letter, step in (("X", dx), ("Y", dy), ("I", dx if centres else 0), ("J", dy if centres else 0), ("R", 0)):
+        for letter, step in (
+            ("X", dx),
+            ("Y", dy),
+            ("I", dx if centres else 0),
+            ("J", dy if centres else 0),
+            ("R", 0),
+        ):
             word = find(made[k], letter)
             if word is not None:
                 made[k] = with_value(made[k], word, word.value * factor + step / unit)
@@ -117,7 +143,11 @@ def _main(view: View) -> range:
     return range(view.head, view.end)
 
 
-@FAULTS.enter("program shifted", "all contours lie beside their parts", cases=tuple(name for name in PLASMA if name != "subprograms"))
+@FAULTS.enter(
+    "program shifted",
+    "all contours lie beside their parts",
+    cases=tuple(name for name in PLASMA if name != "subprograms"),
+)
 def program_shifted(view: View, chance: random.Random) -> Lines:
     return _moved(view, _main(view), chance.choice([-1.0, 0.25, 0.8]), chance.choice([0.0, 0.4]))
 
@@ -152,10 +182,16 @@ def over_burn_left_out(view: View, chance: random.Random) -> Lines:
     if not back:
         return None
     end = back[0]
-    return view.without(end.line, cut.off) if math.dist(end.start[:2], end.end[:2]) > 1 or end.kind == "arc" else None
+    return (
+        view.without(end.line, cut.off)
+        if math.dist(end.start[:2], end.end[:2]) > 1 or end.kind == "arc"
+        else None
+    )
 
 
-@FAULTS.enter("over-burn and lead-out left out", "the torch goes out on the contour: a nick stays in the edge")
+@FAULTS.enter(
+    "over-burn and lead-out left out", "the torch goes out on the contour: a nick stays in the edge"
+)
 def lead_out_left_out(view: View, chance: random.Random) -> Lines:
     cuts = [cut for cut in view.torch_cuts if len(view.moves(cut)) > 3]
     if not cuts:
@@ -169,7 +205,9 @@ def lead_out_left_out(view: View, chance: random.Random) -> Lines:
     return view.without(back[-1].line + 1, cut.off)
 
 
-@FAULTS.enter("half of the last move left out", "the contour is not closed, or the lead-out too short", REPLAY)
+@FAULTS.enter(
+    "half of the last move left out", "the contour is not closed, or the lead-out too short", REPLAY
+)
 def last_move_halved(view: View, chance: random.Random) -> Lines:
     cut = chance.choice(view.torch_cuts)
     moves = view.moves(cut, "line")
@@ -193,7 +231,9 @@ def contour_the_other_way_round(view: View, chance: random.Random) -> Lines:
         turn = sum(way(row) for row in big) / radius
         if turn < math.tau - 0.01 or len(big) > 4:
             continue
-        half = [row for row in big if abs(way(row) - math.pi * radius) < 0.05 * radius or way(row) > 6.2 * radius]
+        half = [
+            row for row in big if abs(way(row) - math.pi * radius) < 0.05 * radius or way(row) > 6.2 * radius
+        ]
         if len(half) < 2 and not any(way(row) > 6.2 * radius for row in big):
             continue
         made = list(view.lines)
@@ -215,12 +255,34 @@ def _offset(edit: Callable[[str], str | None]) -> Mutator:
 
 COMPENSATED = ("control-compensation",)
 SIDE = "the kerf lies on the part"
-FAULTS.add("kerf on the other side", SIDE, _offset(lambda t: t.translate(str.maketrans("12", "21", "")).replace("D2", "D1")), cases=COMPENSATED)
-FAULTS.add("another offset register", "nobody knows what register 2 holds", _offset(lambda t: t.replace("D1", "D2")), cases=COMPENSATED)
-FAULTS.add("offset register 0", "the cut is not offset", _offset(lambda t: t.replace("D1", "D0")), cases=COMPENSATED)
-FAULTS.add("offset register left out", "the register of the last tool is taken", _offset(lambda t: t.replace(" D1", "")), cases=COMPENSATED)
+FAULTS.add(
+    "kerf on the other side",
+    SIDE,
+    _offset(lambda t: t.translate(str.maketrans("12", "21", "")).replace("D2", "D1")),
+    cases=COMPENSATED,
+)
+FAULTS.add(
+    "another offset register",
+    "nobody knows what register 2 holds",
+    _offset(lambda t: t.replace("D1", "D2")),
+    cases=COMPENSATED,
+)
+FAULTS.add(
+    "offset register 0", "the cut is not offset", _offset(lambda t: t.replace("D1", "D0")), cases=COMPENSATED
+)
+FAULTS.add(
+    "offset register left out",
+    "the register of the last tool is taken",
+    _offset(lambda t: t.replace(" D1", "")),
+    cases=COMPENSATED,
+)
 FAULTS.add("offset left out", SIDE, _offset(lambda t: "G40"), cases=COMPENSATED)
-FAULTS.add("offset by a word of the program", "the kerf's radius is the operator's", _offset(lambda t: t.replace("D1", "D1.085")), cases=COMPENSATED)
+FAULTS.add(
+    "offset by a word of the program",
+    "the kerf's radius is the operator's",
+    _offset(lambda t: t.replace("D1", "D1.085")),
+    cases=COMPENSATED,
+)
 
 
 @FAULTS.enter("offset not ended", "the travel and the next cut are offset too", cases=COMPENSATED)
@@ -230,8 +292,16 @@ def offset_not_ended(view: View, chance: random.Random) -> Lines:
     return view.without(line, line + 1)
 
 
-FAULTS.add("feed half as much again", "faster than an operator may trim: the cut is lost", at_line(move_lines, feed_times(1.5, 1.25)))
-FAULTS.add("feed a half", "slower than an operator may trim: dross, wide kerf", at_line(move_lines, feed_times(0.5, 0.75)))
+FAULTS.add(
+    "feed half as much again",
+    "faster than an operator may trim: the cut is lost",
+    at_line(move_lines, feed_times(1.5, 1.25)),
+)
+FAULTS.add(
+    "feed a half",
+    "slower than an operator may trim: dross, wide kerf",
+    at_line(move_lines, feed_times(0.5, 0.75)),
+)
 FAULTS.add("feed in inches", "a 25th of the feed", at_line(move_lines, feed_times(1 / 25.4)))
 FAULTS.add("feed per second", "a 60th of the feed", at_line(move_lines, feed_times(1 / 60)))
 FAULTS.add("feed ten times", "the cut is lost", at_line(move_lines, feed_times(10)))
@@ -248,7 +318,9 @@ def every_feed_more(view: View, chance: random.Random) -> Lines:
     return made
 
 
-def _feed_elsewhere(fits: Callable[[View, Cut, float], bool], feed: Callable[[View], float], why_feed: float = 0.02) -> Mutator:
+def _feed_elsewhere(
+    fits: Callable[[View, Cut, float], bool], feed: Callable[[View], float], why_feed: float = 0.02
+) -> Mutator:
     """Give a move of some feed another one of the data's feeds."""
 
     def mutate(view: View, chance: random.Random) -> Lines:
@@ -297,9 +369,21 @@ def _is(feed: Callable[[View], float]) -> Callable[[View, Cut, float], bool]:
     return lambda view, cut, found: abs(found - feed(view)) < 0.02 * found
 
 
-FAULTS.add("corner's feed on the straight", "too slow: dross and a wide kerf", _feed_elsewhere(_is(_straight_feed), _corner_feed))
-FAULTS.add("straight's feed in a small hole", "too fast: the hole is a cone", _feed_elsewhere(_is(_hole_feed), _straight_feed))
-FAULTS.add("small hole's feed on the straight", "too slow: dross and a wide kerf", _feed_elsewhere(_is(_straight_feed), _hole_feed))
+FAULTS.add(
+    "corner's feed on the straight",
+    "too slow: dross and a wide kerf",
+    _feed_elsewhere(_is(_straight_feed), _corner_feed),
+)
+FAULTS.add(
+    "straight's feed in a small hole",
+    "too fast: the hole is a cone",
+    _feed_elsewhere(_is(_hole_feed), _straight_feed),
+)
+FAULTS.add(
+    "small hole's feed on the straight",
+    "too slow: dross and a wide kerf",
+    _feed_elsewhere(_is(_straight_feed), _hole_feed),
+)
 
 
 @FAULTS.enter("straight's feed at a corner", "the jet lags and the corner is burnt round")
@@ -333,7 +417,9 @@ def no_slow_corners(view: View, chance: random.Random) -> Lines:
 
 @FAULTS.enter("feeds of two moves exchanged", "each runs at the other's", REPLAY)
 def feeds_exchanged(view: View, chance: random.Random) -> Lines:
-    lines = [row.line for cut in view.torch_cuts for row in view.moves(cut) if find(view.lines[row.line], "F")]
+    lines = [
+        row.line for cut in view.torch_cuts for row in view.moves(cut) if find(view.lines[row.line], "F")
+    ]
     if len(lines) < 2:
         return None
     one, other = chance.sample(lines, 2)
@@ -353,5 +439,3 @@ def marker_feed_in_a_cut(view: View, chance: random.Random) -> Lines:
     word = find(line, "F")
     text = line if word is None else replaced(line, word, "")
     return view.swap(row.line, f"{text.rstrip()} {view.feed_word(5000)}")
-
-

@@ -41,14 +41,29 @@ FAULTS.add("flames not turned up", COLD, _on_flame("M8"), cases=FLAMES)
 FAULTS.add("flames not turned down", UP, _on_flame("M9"), cases=FLAMES)
 FAULTS.add("flames turned up behind the preheat", COLD, _on_flame("M8", to=1), cases=FLAMES)
 FAULTS.add("flames turned up behind the torch word", COLD, _on_flame("M8", to=2), cases=FLAMES)
-FAULTS.add("flame word under block delete", "with block delete on, the flames stay as they were", _on_flame("M8", text="/M8"), cases=FLAMES)
-FAULTS.add("flame off under block delete", "with block delete on, the flames stay up", _on_flame("M9", text="/M9"), cases=FLAMES)
+FAULTS.add(
+    "flame word under block delete",
+    "with block delete on, the flames stay as they were",
+    _on_flame("M8", text="/M8"),
+    cases=FLAMES,
+)
+FAULTS.add(
+    "flame off under block delete",
+    "with block delete on, the flames stay up",
+    _on_flame("M9", text="/M9"),
+    cases=FLAMES,
+)
 FAULTS.add("flame word in a comment", COLD, _on_flame("M8", text="(M8)"), cases=FLAMES)
 FAULTS.add("flames up in the travel", UP, between("M8"), cases=FLAMES)
 FAULTS.add("flames up at the head", UP, at_head("M8"), cases=FLAMES)
 FAULTS.add("flames down in a cut", "the cut goes out", lit("M9"), cases=FLAMES)
 FAULTS.add("flames down behind the pierce", "the cut goes out", behind_start("M9"), cases=FLAMES)
-FAULTS.add("stop with the flames up", "the flames burn on one spot for as long as the stop lasts", between("M8", "M0", "M9"), cases=FLAMES)
+FAULTS.add(
+    "stop with the flames up",
+    "the flames burn on one spot for as long as the stop lasts",
+    between("M8", "M0", "M9"),
+    cases=FLAMES,
+)
 
 
 @FAULTS.enter("flames up at the end", UP, cases=FLAMES)
@@ -56,7 +71,9 @@ def flames_up_at_the_end(view: View, chance: random.Random) -> Lines:
     return view.put(view.end, "M8", "G4 P5")
 
 
-@FAULTS.enter("oxygen before the preheat", COLD, cases=("oxyfuel-metric", "oxyfuel-preheat", "several-torches"))
+@FAULTS.enter(
+    "oxygen before the preheat", COLD, cases=("oxyfuel-metric", "oxyfuel-preheat", "several-torches")
+)
 def oxygen_before_the_preheat(view: View, chance: random.Random) -> Lines:
     cuts = [cut for cut in view.torch_cuts if "G4" in view.code(cut.on - 1)]
     if not cuts:
@@ -65,7 +82,9 @@ def oxygen_before_the_preheat(view: View, chance: random.Random) -> Lines:
     return [*view.lines[: on - 1], view.lines[on], view.lines[on - 1], *view.lines[on + 1 :]]
 
 
-@FAULTS.enter("preheat at another place", COLD, cases=("oxyfuel-metric", "oxyfuel-preheat", "several-torches"))
+@FAULTS.enter(
+    "preheat at another place", COLD, cases=("oxyfuel-metric", "oxyfuel-preheat", "several-torches")
+)
 def preheat_elsewhere(view: View, chance: random.Random) -> Lines:
     cuts = [cut for cut in view.torch_cuts if "G4" in view.code(cut.on - 1)]
     if not cuts:
@@ -79,10 +98,14 @@ def preheat_elsewhere(view: View, chance: random.Random) -> Lines:
 
 def _torches(edit: str) -> Mutator:
     def mutate(view: View, chance: random.Random) -> Lines:
-        line = next(k for k in range(view.head) if find(view.lines[k], "T") and not view.lines[k].startswith("("))
+        line = next(
+            k for k in range(view.head) if find(view.lines[k], "T") and not view.lines[k].startswith("(")
+        )
         word = find(view.lines[line], "T")
         assert word is not None
-        return view.swap(line, replaced(view.lines[line], word, edit)) if edit else view.without(line, line + 1)
+        return (
+            view.swap(line, replaced(view.lines[line], word, edit)) if edit else view.without(line, line + 1)
+        )
 
     return mutate
 
@@ -96,7 +119,12 @@ FAULTS.add("torch count in a comment", "as many burn as the last program left", 
 FAULTS.add("torch count with a fraction", "no number of torches", _torches("T1.5"), cases=SIDE)
 FAULTS.add("negative torch count", "no number of torches", _torches("T-2"), cases=SIDE)
 FAULTS.add("torch count from a parameter", "as many burn as an old value says", _torches("T#1"), cases=SIDE)
-FAULTS.add("torch count under block delete", "with block delete on, as many burn as the last program left", _torches("/T2"), cases=SIDE)
+FAULTS.add(
+    "torch count under block delete",
+    "with block delete on, as many burn as the last program left",
+    _torches("/T2"),
+    cases=SIDE,
+)
 FAULTS.add("torch count changed on the way", LANES, between("T1"), cases=SIDE)
 FAULTS.add("torch count changed in a cut", LANES, lit("T1"), cases=SIDE)
 FAULTS.add("torch count behind the first start", LANES, at_head("T1"), cases=SIDE)
@@ -106,12 +134,14 @@ FAULTS.add("tool change with the torch count", "M6 waits for a tool", at_head("T
 @FAULTS.enter("other torch spacing", "the operator sets the torches a wrong way apart", cases=SIDE)
 def other_spacing(view: View, chance: random.Random) -> Lines:
     line = next((k for k, text in enumerate(view.lines) if "320 mm apart" in text), None)
-    return None if line is None else view.swap(line, view.lines[line].replace("320", chance.choice(["300", "32", "640"])))
+    return (
+        None
+        if line is None
+        else view.swap(line, view.lines[line].replace("320", chance.choice(["300", "32", "640"])))
+    )
 
 
 @FAULTS.enter("torch spacing left out", "the torches stand as the last program left them", cases=SIDE)
 def no_spacing(view: View, chance: random.Random) -> Lines:
     line = next((k for k, text in enumerate(view.lines) if "mm apart" in text), None)
     return None if line is None else view.without(line, line + 1)
-
-

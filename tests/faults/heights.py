@@ -15,9 +15,24 @@ WITHOUT = (
     "subprograms", "small-memory", "split", "oxyfuel-metric", "oxyfuel-preheat", "several-torches",
 )  # fmt: skip
 
-FAULTS.add("height moved where the control owns it", "program and control pull at one axis", between("G0 Z10"), cases=WITHOUT)
-FAULTS.add("height moved at a pierce where the control owns it", "program and control pull at one axis", behind_start("G1 Z3 F3000"), cases=WITHOUT)
-FAULTS.add("height moved in a cut where the control owns it", "program and control pull at one axis", lit("G1 Z2"), cases=WITHOUT)
+FAULTS.add(
+    "height moved where the control owns it",
+    "program and control pull at one axis",
+    between("G0 Z10"),
+    cases=WITHOUT,
+)
+FAULTS.add(
+    "height moved at a pierce where the control owns it",
+    "program and control pull at one axis",
+    behind_start("G1 Z3 F3000"),
+    cases=WITHOUT,
+)
+FAULTS.add(
+    "height moved in a cut where the control owns it",
+    "program and control pull at one axis",
+    lit("G1 Z2"),
+    cases=WITHOUT,
+)
 
 
 def _z_lines(view: View, cut: Cut) -> dict[str, int]:
@@ -36,7 +51,9 @@ def _z_lines(view: View, cut: Cut) -> dict[str, int]:
     return found
 
 
-def _with_z(what: str, marks: bool, edit: Mutator | None, *values: float, feed: float | None = None) -> Mutator:
+def _with_z(
+    what: str, marks: bool, edit: Mutator | None, *values: float, feed: float | None = None
+) -> Mutator:
     """Change or drop (without values) the Z line of one kind in one cut."""
 
     def mutate(view: View, chance: random.Random) -> Lines:
@@ -64,24 +81,68 @@ FAULTS.add("raise left out before a mark", LOW, _with_z("raise", True, None), "b
 FAULTS.add("raise too low", LOW, _with_z("raise", False, None, 0.5, 1, 3), cases=WITH_HEIGHTS)
 FAULTS.add("raise below the plate", LOW, _with_z("raise", False, None, -30, -1), cases=WITH_HEIGHTS)
 FAULTS.add("raise of a mark too low", LOW, _with_z("raise", True, None, 0, 0.5, 1), cases=WITH_HEIGHTS)
-FAULTS.add("raise beyond the gantry", "the axis runs into its stop", _with_z("raise", False, None, 3000), cases=WITH_HEIGHTS)
-FAULTS.add("pierce height left out", "the arc does not reach the plate from travel height", _with_z("lower", False, None), cases=WITH_HEIGHTS)
-FAULTS.add("pierce height wrong", "too high: no arc; too low: the melt burns the nozzle", _with_z("lower", False, None, 0.5, 1.5, 9, 15), cases=WITH_HEIGHTS)
-FAULTS.add("pierce below the plate", "the nozzle runs into the plate", _with_z("lower", False, None, -5, -0.5), cases=WITH_HEIGHTS)
-FAULTS.add("cutting height left out", "the cut runs at pierce height: bevelled and wide", _with_z("cut", False, None), cases=WITH_HEIGHTS)
-FAULTS.add("cutting height wrong", "too high: bevelled; too low: the nozzle touches", _with_z("cut", False, None, 0.2, 0.8, 4.5, 12), cases=WITH_HEIGHTS)
-FAULTS.add("cutting height below the plate", "the nozzle runs into the plate", _with_z("cut", False, None, -2.5), cases=WITH_HEIGHTS)
-FAULTS.add("slow way down to the cutting height", "the torch stands lit while it creeps down", _with_z("cut", False, None, feed=20), cases=WITH_HEIGHTS)
-FAULTS.add("height between cut and travel wrong", LOW, _with_z("leave", False, None, 0, -5), "by replay", cases=WITH_HEIGHTS)
+FAULTS.add(
+    "raise beyond the gantry",
+    "the axis runs into its stop",
+    _with_z("raise", False, None, 3000),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "pierce height left out",
+    "the arc does not reach the plate from travel height",
+    _with_z("lower", False, None),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "pierce height wrong",
+    "too high: no arc; too low: the melt burns the nozzle",
+    _with_z("lower", False, None, 0.5, 1.5, 9, 15),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "pierce below the plate",
+    "the nozzle runs into the plate",
+    _with_z("lower", False, None, -5, -0.5),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "cutting height left out",
+    "the cut runs at pierce height: bevelled and wide",
+    _with_z("cut", False, None),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "cutting height wrong",
+    "too high: bevelled; too low: the nozzle touches",
+    _with_z("cut", False, None, 0.2, 0.8, 4.5, 12),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "cutting height below the plate",
+    "the nozzle runs into the plate",
+    _with_z("cut", False, None, -2.5),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "slow way down to the cutting height",
+    "the torch stands lit while it creeps down",
+    _with_z("cut", False, None, feed=20),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "height between cut and travel wrong",
+    LOW,
+    _with_z("leave", False, None, 0, -5),
+    "by replay",
+    cases=WITH_HEIGHTS,
+)
 
 
 @FAULTS.enter("no height ever again", "from one cut on the torch stays where it is", cases=WITH_HEIGHTS)
 def no_height_ever_again(view: View, chance: random.Random) -> Lines:
     cut = chance.choice(view.torch_cuts[:-1])
     start = cut.off
-    return [
-        line for k, line in enumerate(view.lines) if k <= start or find(line, "Z") is None
-    ]
+    return [line for k, line in enumerate(view.lines) if k <= start or find(line, "Z") is None]
 
 
 @FAULTS.enter("no heights at all", "the torch travels and cuts at a height nobody knows", cases=WITH_HEIGHTS)
@@ -99,12 +160,16 @@ def first_raise_left_out(view: View, chance: random.Random) -> Lines:
 def raise_behind_the_travel(view: View, chance: random.Random) -> Lines:
     cut = chance.choice(view.torch_cuts[1:])
     at = _z_lines(view, cut).get("raise")
-    if at is None or not find(view.lines[at + 1], "X") and not find(view.lines[at + 1], "Y"):
+    if at is None or (not find(view.lines[at + 1], "X") and not find(view.lines[at + 1], "Y")):
         return None
     return [*view.lines[:at], view.lines[at + 1], view.lines[at], *view.lines[at + 2 :]]
 
 
-@FAULTS.enter("raise with the travel in one block", "the torch climbs on a slope through what stands up", cases=WITH_HEIGHTS)
+@FAULTS.enter(
+    "raise with the travel in one block",
+    "the torch climbs on a slope through what stands up",
+    cases=WITH_HEIGHTS,
+)
 def raise_with_the_travel(view: View, chance: random.Random) -> Lines:
     cut = chance.choice(view.torch_cuts[1:])
     at = _z_lines(view, cut).get("raise")
@@ -127,9 +192,7 @@ def lowered_before_the_travel(view: View, chance: random.Random) -> Lines:
 
 
 def _height_lines(view: View, code: str) -> list[int]:
-    return [
-        k for cut in view.torch_cuts for k in range(cut.on + 1, cut.off) if code in view.code(k)
-    ]
+    return [k for cut in view.torch_cuts for k in range(cut.on + 1, cut.off) if code in view.code(k)]
 
 
 @FAULTS.enter("height control not switched on", "the torch does not follow the plate", cases=WITH_HEIGHTS)
@@ -146,7 +209,11 @@ def control_never_on(view: View, chance: random.Random) -> Lines:
     return [line for line in view.lines if line != "M8"]
 
 
-@FAULTS.enter("height control left on in a corner", "the slow torch's voltage falls and the torch dives", cases=WITH_HEIGHTS)
+@FAULTS.enter(
+    "height control left on in a corner",
+    "the slow torch's voltage falls and the torch dives",
+    cases=WITH_HEIGHTS,
+)
 def control_left_on(view: View, chance: random.Random) -> Lines:
     lines = _height_lines(view, "M9")
     if not lines:
@@ -155,5 +222,15 @@ def control_left_on(view: View, chance: random.Random) -> Lines:
     return view.without(line, line + 1)
 
 
-FAULTS.add("height control on at the pierce", "the voltage over the pierce sends the torch into the plate", behind_start("M8"), cases=WITH_HEIGHTS)
-FAULTS.add("height control on in the travel", "without an arc the torch dives for the plate", between("M8"), cases=WITH_HEIGHTS)
+FAULTS.add(
+    "height control on at the pierce",
+    "the voltage over the pierce sends the torch into the plate",
+    behind_start("M8"),
+    cases=WITH_HEIGHTS,
+)
+FAULTS.add(
+    "height control on in the travel",
+    "without an arc the torch dives for the plate",
+    between("M8"),
+    cases=WITH_HEIGHTS,
+)

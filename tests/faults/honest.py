@@ -17,8 +17,8 @@ from faults.places import (
     pierce_dwells,
     preheat_dwells,
 )
-from faults.ways import _started_at
 from faults.view import View
+from faults.ways import _started_at
 from faults.words import find, replaced, words
 
 PLAIN = ("metric", "inch", "heights", "numbered", "control-compensation", "oxyfuel-metric")
@@ -37,35 +37,156 @@ def _text(view: View) -> str:
 
 
 HONEST.add("nothing changed", "the program as it was written", _whole(_text))
-HONEST.add("line ends of another system", "transfer changes them", _whole(lambda v: _text(v).replace("\n", "\r\n").encode()))
-HONEST.add("byte order mark", "editors put one in front", _whole(lambda v: b"\xef\xbb\xbf" + _text(v).encode()))
-HONEST.add("Latin-1 in a comment", "old editors write it", _whole(lambda v: "\n".join(v.put(v.head, "(Stück für Müller)")).encode("latin-1")))
-HONEST.add("lower case", "controls take both", _whole(lambda v: "\n".join(line if "(" in line else line.lower() for line in v.lines)))
-HONEST.add("blanks between letter and number", "blanks mean nothing", _whole(lambda v: "\n".join(line if "(" in line else re.sub(r"([XYIJ])", r"\1 ", line) for line in v.lines)))
-HONEST.add("no blanks", "blanks mean nothing", _whole(lambda v: "\n".join(line if "(" in line else line.replace(" ", "") for line in v.lines)))
+HONEST.add(
+    "line ends of another system",
+    "transfer changes them",
+    _whole(lambda v: _text(v).replace("\n", "\r\n").encode()),
+)
+HONEST.add(
+    "byte order mark", "editors put one in front", _whole(lambda v: b"\xef\xbb\xbf" + _text(v).encode())
+)
+HONEST.add(
+    "Latin-1 in a comment",
+    "old editors write it",
+    _whole(lambda v: "\n".join(v.put(v.head, "(Stück für Müller)")).encode("latin-1")),
+)
+HONEST.add(
+    "lower case",
+    "controls take both",
+    _whole(lambda v: "\n".join(line if "(" in line else line.lower() for line in v.lines)),
+)
+HONEST.add(
+    "blanks between letter and number",
+    "blanks mean nothing",
+    _whole(
+        lambda v: "\n".join(line if "(" in line else re.sub(r"([XYIJ])", r"\1 ", line) for line in v.lines)
+    ),
+)
+HONEST.add(
+    "no blanks",
+    "blanks mean nothing",
+    _whole(lambda v: "\n".join(line if "(" in line else line.replace(" ", "") for line in v.lines)),
+)
 HONEST.add("empty lines", "they mean nothing", _whole(lambda v: _text(v).replace("\n", "\n\n")))
 HONEST.add("blanks at the lines' ends", "they mean nothing", _whole(lambda v: _text(v).replace("\n", "  \n")))
-HONEST.add("tabs for blanks", "they mean nothing", _whole(lambda v: "\n".join(line if "(" in line else line.replace(" ", "\t") for line in v.lines)))
-HONEST.add("leading zeros", "G01 is G1", _whole(lambda v: "\n".join(line if "(" in line else re.sub(r"\b([GM])([0-9])\b(?!\.)", r"\g<1>0\2", line) for line in v.lines)))
-HONEST.add("plus signs", "+5 is 5", _whole(lambda v: "\n".join(line if "(" in line else re.sub(r"([XY])(?=[0-9])", r"\1+", line) for line in v.lines)))
-HONEST.add("trailing zeros", "5.0 is 5", _whole(lambda v: "\n".join(line if "(" in line else re.sub(r"([XY]-?[0-9]+)(?![0-9.])", r"\1.0", line) for line in v.lines)))
+HONEST.add(
+    "tabs for blanks",
+    "they mean nothing",
+    _whole(lambda v: "\n".join(line if "(" in line else line.replace(" ", "\t") for line in v.lines)),
+)
+HONEST.add(
+    "leading zeros",
+    "G01 is G1",
+    _whole(
+        lambda v: "\n".join(
+            line if "(" in line else re.sub(r"\b([GM])([0-9])\b(?!\.)", r"\g<1>0\2", line) for line in v.lines
+        )
+    ),
+)
+HONEST.add(
+    "plus signs",
+    "+5 is 5",
+    _whole(
+        lambda v: "\n".join(
+            line if "(" in line else re.sub(r"([XY])(?=[0-9])", r"\1+", line) for line in v.lines
+        )
+    ),
+)
+HONEST.add(
+    "trailing zeros",
+    "5.0 is 5",
+    _whole(
+        lambda v: "\n".join(
+            line if "(" in line else re.sub(r"([XY]-?[0-9]+)(?![0-9.])", r"\1.0", line) for line in v.lines
+        )
+    ),
+)
 HONEST.add("a comment more", "a remark for the operator", between("(check the nozzle)"))
-HONEST.add("comments taken out", "the control has little memory", _whole(lambda v: "\n".join(line for line in v.lines if not line.startswith("(") or "digest" in line or "apart" in line or line.startswith("(plan"))))
-HONEST.add("semicolon comments", "most controls take them", _whole(lambda v: "\n".join("; " + line.strip("()") if line.startswith("(cut") else line for line in v.lines)))
-HONEST.add("semicolon comment behind a move", "most controls take them", at_line(move_lines, lambda line, _: f"{line} ; slow here"), cases=PLAIN)
-HONEST.add("large line numbers", "many controls count further than the standard", _whole(lambda v: "\n".join(line if "(" in line or find(line, "N") or not words(line) else f"N{100000 + 10 * k} {line}" for k, line in enumerate(v.lines))), cases=("metric", "inch", "heights", "oxyfuel-metric"))
-HONEST.add("line numbers", "they mean nothing", _whole(lambda v: "\n".join(line if "(" in line or find(line, "N") or not words(line) else f"N{10 * k + 10} {line}" for k, line in enumerate(v.lines))), cases=("metric", "inch", "heights", "oxyfuel-metric"))
-HONEST.add("program number in front", "many controls ask for one", _whole(lambda v: "O0042\n" + _text(v)), cases=("metric", "inch", "heights", "absolute-centres", "oxyfuel-metric"))
-HONEST.add("per cent lines", "transfer by tape or cable asks for them", _whole(lambda v: "%\n" + _text(v).rstrip("\n") + "\n%\n"), cases=("metric", "inch", "heights", "oxyfuel-metric", "small-memory"))
+HONEST.add(
+    "comments taken out",
+    "the control has little memory",
+    _whole(
+        lambda v: "\n".join(
+            line
+            for line in v.lines
+            if not line.startswith("(") or "digest" in line or "apart" in line or line.startswith("(plan")
+        )
+    ),
+)
+HONEST.add(
+    "semicolon comments",
+    "most controls take them",
+    _whole(
+        lambda v: "\n".join("; " + line.strip("()") if line.startswith("(cut") else line for line in v.lines)
+    ),
+)
+HONEST.add(
+    "semicolon comment behind a move",
+    "most controls take them",
+    at_line(move_lines, lambda line, _: f"{line} ; slow here"),
+    cases=PLAIN,
+)
+HONEST.add(
+    "large line numbers",
+    "many controls count further than the standard",
+    _whole(
+        lambda v: "\n".join(
+            line if "(" in line or find(line, "N") or not words(line) else f"N{100000 + 10 * k} {line}"
+            for k, line in enumerate(v.lines)
+        )
+    ),
+    cases=("metric", "inch", "heights", "oxyfuel-metric"),
+)
+HONEST.add(
+    "line numbers",
+    "they mean nothing",
+    _whole(
+        lambda v: "\n".join(
+            line if "(" in line or find(line, "N") or not words(line) else f"N{10 * k + 10} {line}"
+            for k, line in enumerate(v.lines)
+        )
+    ),
+    cases=("metric", "inch", "heights", "oxyfuel-metric"),
+)
+HONEST.add(
+    "program number in front",
+    "many controls ask for one",
+    _whole(lambda v: "O0042\n" + _text(v)),
+    cases=("metric", "inch", "heights", "absolute-centres", "oxyfuel-metric"),
+)
+HONEST.add(
+    "per cent lines",
+    "transfer by tape or cable asks for them",
+    _whole(lambda v: "%\n" + _text(v).rstrip("\n") + "\n%\n"),
+    cases=("metric", "inch", "heights", "oxyfuel-metric", "small-memory"),
+)
 HONEST.add("arc mode stated", "G91.1 is what the standard has anyway", at_head("G91.1"), cases=PLAIN)
 HONEST.add("gas before the start", "a look at the gas before the first cut", at_head("G4 P3"))
 HONEST.add("pause between two cuts", "time to look, the torch out", between("G4 P2"))
-HONEST.add("M2 for M30", "both end a program", _whole(lambda v: "\n".join(line.replace("M30", "M2") for line in v.lines)))
-HONEST.add("feed in a block of its own", "it means the same", at_line(move_lines, lambda line, _: _feed_alone(line)))
-HONEST.add("motion word stated again", "it means the same", _whole(lambda v: "\n".join(_stated(v))), cases=PLAIN)
-HONEST.add("torch off once more at the end", "it is out already", _whole(lambda v: "\n".join(v.put(v.end, v.word("torch_off")))))
-HONEST.add("pierce dwell longer within the trim", "thicker scale, a worn nozzle", at_line(pierce_dwells, dwell_times(1.6)))
-HONEST.add("preheat longer within the trim", "cold plate", at_line(preheat_dwells, dwell_times(1.6)), cases=OXYFUEL)
+HONEST.add(
+    "M2 for M30",
+    "both end a program",
+    _whole(lambda v: "\n".join(line.replace("M30", "M2") for line in v.lines)),
+)
+HONEST.add(
+    "feed in a block of its own", "it means the same", at_line(move_lines, lambda line, _: _feed_alone(line))
+)
+HONEST.add(
+    "motion word stated again", "it means the same", _whole(lambda v: "\n".join(_stated(v))), cases=PLAIN
+)
+HONEST.add(
+    "torch off once more at the end",
+    "it is out already",
+    _whole(lambda v: "\n".join(v.put(v.end, v.word("torch_off")))),
+)
+HONEST.add(
+    "pierce dwell longer within the trim",
+    "thicker scale, a worn nozzle",
+    at_line(pierce_dwells, dwell_times(1.6)),
+)
+HONEST.add(
+    "preheat longer within the trim", "cold plate", at_line(preheat_dwells, dwell_times(1.6)), cases=OXYFUEL
+)
 
 
 def _feed_alone(line: str) -> str | None:
@@ -129,11 +250,14 @@ def higher_travel(view: View, chance: random.Random) -> Lines:
     return made
 
 
-@HONEST.enter("longer lead in scrap", "the pierce wants a little more room", cases=tuple(n for n in PLASMA if n != "control-compensation"))
+@HONEST.enter(
+    "longer lead in scrap",
+    "the pierce wants a little more room",
+    cases=tuple(n for n in PLASMA if n != "control-compensation"),
+)
 def longer_lead(view: View, chance: random.Random) -> Lines:
     """The start of an outside's straight lead moves back by a millimetre where there is scrap."""
     import shapely
-
     from replay_judge import Sheet
 
     sheet = Sheet(view.case.plate, view.case.plan["parts"])
@@ -149,7 +273,12 @@ def longer_lead(view: View, chance: random.Random) -> Lines:
             continue
         place = (x0 - (x1 - x0) / size, y0 - (y1 - y0) / size)
         point = shapely.Point(place)
-        others = [shapely.LineString([p for row in cut.rows if row.moves for p in [row.start[:2], *row.points(0.1)]]) for cut in cuts[:k]]
+        others = [
+            shapely.LineString(
+                [p for row in cut.rows if row.moves for p in [row.start[:2], *row.points(0.1)]]
+            )
+            for cut in cuts[:k]
+        ]
         far = all(point.distance(shape) > clearance for shape in sheet.parts)
         far = far and all(point.distance(line) > clearance + sheet.radius for line in others)
         far = far and sheet.metal.exterior.distance(point) > clearance and sheet.metal.contains(point)
@@ -158,13 +287,21 @@ def longer_lead(view: View, chance: random.Random) -> Lines:
     return None
 
 
-@HONEST.enter("stop between two cuts", "the operator lifts a part out, the torch out", cases=("metric", "inch", "absolute-centres", "numbered", "oxyfuel-metric"))
+@HONEST.enter(
+    "stop between two cuts",
+    "the operator lifts a part out, the torch out",
+    cases=("metric", "inch", "absolute-centres", "numbered", "oxyfuel-metric"),
+)
 def stop_between(view: View, chance: random.Random) -> Lines:
     cut = chance.choice(view.torch_cuts[1:])
     return view.put(cut.first, "M0")
 
 
-@HONEST.enter("independent cuts exchanged", "two parts apart from each other in another order", cases=("metric", "inch", "numbered", "heights"))
+@HONEST.enter(
+    "independent cuts exchanged",
+    "two parts apart from each other in another order",
+    cases=("metric", "inch", "numbered", "heights"),
+)
 def independent_cuts_exchanged(view: View, chance: random.Random) -> Lines:
     marks = view.marks
     if len(marks) < 2:

@@ -6,7 +6,17 @@ import math
 import random
 
 from faults.model import FAULTS, REPLAY
-from faults.places import Lines, at_line, behind_start, drop_line, feed_times, move_lines, off_line, on_line, way_lines
+from faults.places import (
+    Lines,
+    at_line,
+    behind_start,
+    drop_line,
+    feed_times,
+    move_lines,
+    off_line,
+    on_line,
+    way_lines,
+)
 from faults.view import Cut, View
 from faults.words import changed, find
 
@@ -15,17 +25,69 @@ MARKED = (
     "numbered", "subprograms", "small-memory", "split", "oxyfuel-metric", "oxyfuel-preheat",
 )  # fmt: skip
 
-FAULTS.add("marker left on", "the marker scribes over the parts to the next mark", drop_line(off_line, marks=True), cases=MARKED)
+FAULTS.add(
+    "marker left on",
+    "the marker scribes over the parts to the next mark",
+    drop_line(off_line, marks=True),
+    cases=MARKED,
+)
 FAULTS.add("marker not put down", "the mark is missing", drop_line(on_line, marks=True), cases=MARKED)
 FAULTS.add("marker down in a cut", "the marker burns up beside the torch", behind_start("M7"), cases=MARKED)
-FAULTS.add("mark burnt through", "M3 in place of the marker cuts the part", at_line(on_line, lambda line, _: line.replace("M07", "M03").replace("M7", "M3"), marks=True), cases=MARKED)
-FAULTS.add("cut only scribed", "the contour is not cut", at_line(on_line, lambda line, _: line.replace("M03", "M07").replace("M3", "M7")), cases=MARKED)
-FAULTS.add("stroke of a mark left out", "a letter or a mark is not whole", drop_line(move_lines, marks=True), REPLAY, cases=MARKED)
-FAULTS.add("stroke of a mark elsewhere", "a letter or a mark is another", at_line(move_lines, lambda line, c: changed(line, "XY", lambda v: v + c.choice([-3, 3, 12]), c), marks=True), REPLAY, cases=MARKED)
-FAULTS.add("mark begins elsewhere", "a letter or a mark is another", at_line(way_lines, lambda line, c: changed(line, "XY", lambda v: v + c.choice([-3, 3, 12]), c), marks=True), REPLAY, cases=MARKED)
-FAULTS.add("mark at a creeping feed", "the scriber digs in or the arc marker burns through", at_line(move_lines, feed_times(0.02), marks=True), cases=MARKED)
-FAULTS.add("dwell with the marker down", "the marker digs in where it stands", at_line(on_line, lambda line, _: line + "\nG4 P3", marks=True), cases=MARKED)
-FAULTS.add("stop with the marker down", "the marker digs in where it stands", at_line(on_line, lambda line, _: line + "\nM0", marks=True), cases=MARKED)
+FAULTS.add(
+    "mark burnt through",
+    "M3 in place of the marker cuts the part",
+    at_line(on_line, lambda line, _: line.replace("M07", "M03").replace("M7", "M3"), marks=True),
+    cases=MARKED,
+)
+FAULTS.add(
+    "cut only scribed",
+    "the contour is not cut",
+    at_line(on_line, lambda line, _: line.replace("M03", "M07").replace("M3", "M7")),
+    cases=MARKED,
+)
+FAULTS.add(
+    "stroke of a mark left out",
+    "a letter or a mark is not whole",
+    drop_line(move_lines, marks=True),
+    REPLAY,
+    cases=MARKED,
+)
+FAULTS.add(
+    "stroke of a mark elsewhere",
+    "a letter or a mark is another",
+    at_line(
+        move_lines, lambda line, c: changed(line, "XY", lambda v: v + c.choice([-3, 3, 12]), c), marks=True
+    ),
+    REPLAY,
+    cases=MARKED,
+)
+FAULTS.add(
+    "mark begins elsewhere",
+    "a letter or a mark is another",
+    at_line(
+        way_lines, lambda line, c: changed(line, "XY", lambda v: v + c.choice([-3, 3, 12]), c), marks=True
+    ),
+    REPLAY,
+    cases=MARKED,
+)
+FAULTS.add(
+    "mark at a creeping feed",
+    "the scriber digs in or the arc marker burns through",
+    at_line(move_lines, feed_times(0.02), marks=True),
+    cases=MARKED,
+)
+FAULTS.add(
+    "dwell with the marker down",
+    "the marker digs in where it stands",
+    at_line(on_line, lambda line, _: line + "\nG4 P3", marks=True),
+    cases=MARKED,
+)
+FAULTS.add(
+    "stop with the marker down",
+    "the marker digs in where it stands",
+    at_line(on_line, lambda line, _: line + "\nM0", marks=True),
+    cases=MARKED,
+)
 
 
 @FAULTS.enter("one mark left out", "a part cannot be told, bent or drilled right", cases=MARKED)
@@ -58,17 +120,23 @@ def one_mark_shifted(view: View, chance: random.Random) -> Lines:
     for row in view.moves(cut):
         if find(made[row.line], axis) is None:
             made[row.line] += f" {axis}{row.end['XY'.index(axis)] / unit:.4f}"
-    for line in [k for k in range(cut.first, cut.on) if find(made[k], "X") or find(made[k], "Y")] + [row.line for row in view.moves(cut)]:
+    for line in [k for k in range(cut.first, cut.on) if find(made[k], "X") or find(made[k], "Y")] + [
+        row.line for row in view.moves(cut)
+    ]:
         if find(made[line], axis) is None:
             made[line] += f" {axis}{cut.pierce['XY'.index(axis)] / unit:.4f}"
         for letter in {axis, centre}:
             word = find(made[line], letter)
             if word is not None:
-                made[line] = made[line][: word.first] + f"{letter}{word.value + step:.4f}" + made[line][word.last :]
+                made[line] = (
+                    made[line][: word.first] + f"{letter}{word.value + step:.4f}" + made[line][word.last :]
+                )
     return made
 
 
-@FAULTS.enter("mark nobody drew", "a stray line on a part: a bend, a name or a hole that is none", cases=MARKED)
+@FAULTS.enter(
+    "mark nobody drew", "a stray line on a part: a bend, a name or a hole that is none", cases=MARKED
+)
 def mark_nobody_drew(view: View, chance: random.Random) -> Lines:
     if not view.marks:
         return None
@@ -119,7 +187,12 @@ def _size(cut: Cut) -> float:
 @FAULTS.enter("two letters exchanged", "K7 reads 7K: the part is taken for another", cases=MARKED)
 def two_letters_exchanged(view: View, chance: random.Random) -> Lines:
     """Two strokes of different shape near each other change places."""
-    marks = [cut for cut in view.marks if 2 < _size(cut) < 16 and not any("G91" in view.code(k) or "M98" in view.code(k) for k in range(cut.first, cut.last))]
+    marks = [
+        cut
+        for cut in view.marks
+        if 2 < _size(cut) < 16
+        and not any("G91" in view.code(k) or "M98" in view.code(k) for k in range(cut.first, cut.last))
+    ]
     pairs = [
         (a, b)
         for a in marks
@@ -162,5 +235,7 @@ def letter_turned_over(view: View, chance: random.Random) -> Lines:
     unit = 25.4 if any("G20" in view.code(k) for k in range(view.head)) else 1.0
     made = list(view.lines)
     for row in view.moves(cut, "line"):
-        made[row.line] = f"G1 {view.xy(2 * cut.pierce[0] - row.end[0], row.end[1])} {view.feed_word(row.feed)}"
+        made[row.line] = (
+            f"G1 {view.xy(2 * cut.pierce[0] - row.end[0], row.end[1])} {view.feed_word(row.feed)}"
+        )
     return made if unit else None

@@ -87,7 +87,9 @@ class Book:
 
         return entered
 
-    def add(self, name: str, why: str, mutate: Mutator, wrong: Wrong = CONSTRUCTION, cases: tuple[str, ...] = ()) -> None:
+    def add(
+        self, name: str, why: str, mutate: Mutator, wrong: Wrong = CONSTRUCTION, cases: tuple[str, ...] = ()
+    ) -> None:
         """Enter a mutator that is made by another function."""
         self.enter(name, why, wrong, cases)(mutate)
 

@@ -13,11 +13,28 @@ LEFT = "what ran before decides"
 FAULTS.add("units left to the control", f"{LEFT} whether 10 is 10 mm or 254 mm", no_header_word("G21", "G20"))
 FAULTS.add("distance mode left to the control", f"{LEFT} whether a place is a step", no_header_word("G90"))
 FAULTS.add("plane left to the control", f"{LEFT} in which plane arcs lie", no_header_word("G17"))
-FAULTS.add("feed mode left to the control", f"{LEFT} whether F is a speed, a time or a share of a turn", no_header_word("G94"))
+FAULTS.add(
+    "feed mode left to the control",
+    f"{LEFT} whether F is a speed, a time or a share of a turn",
+    no_header_word("G94"),
+)
 FAULTS.add("compensation left to the control", f"{LEFT} whether the control offsets", no_header_word("G40"))
-FAULTS.add("work offset left to the control", f"{LEFT} where the plate's zero is", no_header_word("G54", "G53", "G55", "G56"))
-FAULTS.add("path mode left to the control", f"{LEFT} how far corners are rounded", no_header_word("G64", "G61", "G61.1"))
-FAULTS.add("arc mode left to the control", f"{LEFT} what I and J mean", no_header_word("G90.1", "G91.1"), cases=("absolute-centres",))
+FAULTS.add(
+    "work offset left to the control",
+    f"{LEFT} where the plate's zero is",
+    no_header_word("G54", "G53", "G55", "G56"),
+)
+FAULTS.add(
+    "path mode left to the control",
+    f"{LEFT} how far corners are rounded",
+    no_header_word("G64", "G61", "G61.1"),
+)
+FAULTS.add(
+    "arc mode left to the control",
+    f"{LEFT} what I and J mean",
+    no_header_word("G90.1", "G91.1"),
+    cases=("absolute-centres",),
+)
 
 FAULTS.add("inch for mm", "every place is 25.4 times as far", for_header_word("G21", "G20"))
 FAULTS.add("mm for inch", "every place is a 25th as far", for_header_word("G20", "G21"), cases=("inch",))
@@ -27,7 +44,12 @@ FAULTS.add("plane YZ", "arcs leave the plate", for_header_word("G17", "G19"))
 FAULTS.add("feed as a time", "F1800 runs each move in an 1800th of a minute", for_header_word("G94", "G93"))
 FAULTS.add("feed by the turn", "a torch does not turn", for_header_word("G94", "G95"))
 FAULTS.add("compensation on at the head", "the whole program is offset", for_header_word("G40", "G41 D1"))
-FAULTS.add("arc centres as steps", "the centres are taken from the wrong place", for_header_word("G90.1", "G91.1"), cases=("absolute-centres",))
+FAULTS.add(
+    "arc centres as steps",
+    "the centres are taken from the wrong place",
+    for_header_word("G90.1", "G91.1"),
+    cases=("absolute-centres",),
+)
 
 FAULTS.add("G91 on the way", "every place from there on is taken as a step", between("G91"))
 FAULTS.add("G91 in a cut", "every place from there on is taken as a step", lit("G91"))
@@ -36,7 +58,11 @@ FAULTS.add("other units on the way", "every place from there on is wrong", betwe
 FAULTS.add("other plane on the way", "arcs leave the plate", between("G18"))
 FAULTS.add("inverse time on the way", "F is taken as a time", between("G93"))
 FAULTS.add("feed by the turn on the way", "a torch does not turn", anywhere("G95"))
-FAULTS.add("compensation on the way", "from there on the control offsets by what the operator left in a register", between("G41 D1"))
+FAULTS.add(
+    "compensation on the way",
+    "from there on the control offsets by what the operator left in a register",
+    between("G41 D1"),
+)
 FAULTS.add("compensation from another register", "nobody knows what register 7 holds", anywhere("G42 D7"))
 FAULTS.add("dynamic compensation", "G41.1 offsets by a word of the program", anywhere("G41.1 D5"))
 FAULTS.add("arc centres as places", "I and J of every arc are taken from another point", anywhere("G90.1"), cases=(
@@ -55,7 +81,9 @@ FAULTS.add("mirror by M word", "M21 mirrors X on some controls", anywhere("M21")
 FAULTS.add("canned cycle", "G81 drills", anywhere("G81 X10 Y10 Z-5 R2 F100"))
 FAULTS.add("probing move", "G38.2 moves until something trips", anywhere("G38.2 X10 F100"))
 FAULTS.add("spline move", "G5 is no move of the standard", anywhere("G5 I1 J1 P2 Q3 X10 Y10"))
-FAULTS.add("feed override taken away", "M49 leaves the operator without his hand on the feed", anywhere("M49"))
+FAULTS.add(
+    "feed override taken away", "M49 leaves the operator without his hand on the feed", anywhere("M49")
+)
 
 
 @FAULTS.enter("header behind the first move", "the first move runs in whatever modes are left over")
@@ -73,7 +101,9 @@ def whole_header_left_out(view: View, chance: random.Random) -> Lines:
     return view.without(header, header + 1)
 
 
-@FAULTS.enter("header under block delete", "with block delete on, the program runs in whatever modes are left over")
+@FAULTS.enter(
+    "header under block delete", "with block delete on, the program runs in whatever modes are left over"
+)
 def header_under_block_delete(view: View, chance: random.Random) -> Lines:
     header = next(k for k in range(view.head) if {"G21", "G20"} & view.code(k))
     return view.swap(header, "/" + view.lines[header])

@@ -82,7 +82,9 @@ def all_cuts_twice(view: View, chance: random.Random) -> Lines:
 
 @FAULTS.enter("order turned round", "outsides come before their holes and marks")
 def order_turned_round(view: View, chance: random.Random) -> Lines:
-    if not any(_inside(view, a, b) for k, a in enumerate(view.cuts) for b in view.cuts[k + 1 :] if not b.marks):
+    if not any(
+        _inside(view, a, b) for k, a in enumerate(view.cuts) for b in view.cuts[k + 1 :] if not b.marks
+    ):
         return None
     return view.reordered(view.cuts[::-1])
 
@@ -101,7 +103,9 @@ def cut_across(view: View, chance: random.Random) -> Lines:
     dwell = [view.lines[row.line] for row in view.own_rows(cut) if row.kind == "dwell"]
     feed = view.feed_word(view.data["feed_mm_min"])
     off = view.lines[cut.off]
-    return view.put(view.cuts[-1].last, f"G0 {view.xy(20, 20)}", *on, *dwell, f"G1 {view.xy(200, 150)} {feed}", off)
+    return view.put(
+        view.cuts[-1].last, f"G0 {view.xy(20, 20)}", *on, *dwell, f"G1 {view.xy(200, 150)} {feed}", off
+    )
 
 
 @FAULTS.enter("cut in scrap that nobody planned", "it frees a piece that tips, or weakens a later pierce")
@@ -111,5 +115,11 @@ def cut_in_scrap(view: View, chance: random.Random) -> Lines:
     feed = view.feed_word(view.data["feed_mm_min"])
     box = view.case.plate
     x, y = box["length_mm"] - 60, box["width_mm"] - 8
-    new = [f"G0 {view.xy(x, y)}", view.lines[cut.on], *dwell, f"G1 {view.xy(x + 30, y)} {feed}", view.lines[cut.off]]
+    new = [
+        f"G0 {view.xy(x, y)}",
+        view.lines[cut.on],
+        *dwell,
+        f"G1 {view.xy(x + 30, y)} {feed}",
+        view.lines[cut.off],
+    ]
     return view.put(view.cuts[0].first, *new)

@@ -101,7 +101,9 @@ def header_word(view: View, codes: Sequence[str], other: str) -> Lines:
 
 
 def at_line(
-    where: Callable[[View, Cut], Sequence[int]], edit: Callable[[str, random.Random], str | None], marks: bool = False
+    where: Callable[[View, Cut], Sequence[int]],
+    edit: Callable[[str, random.Random], str | None],
+    marks: bool = False,
 ) -> Mutator:
     """Rewrite one line of a cut (or mark) that an edit can be made to."""
 
@@ -152,11 +154,7 @@ def inner_lines(view: View, cut: Cut) -> list[int]:
 
 def way_lines(view: View, cut: Cut) -> list[int]:
     """The rapids to a cut."""
-    return [
-        k
-        for k in range(cut.first, cut.on)
-        if find(view.lines[k], "X") or find(view.lines[k], "Y")
-    ]
+    return [k for k in range(cut.first, cut.on) if find(view.lines[k], "X") or find(view.lines[k], "Y")]
 
 
 def pierce_dwells(view: View, cut: Cut) -> list[int]:

@@ -18,14 +18,24 @@ def _slashed(line: str, chance: random.Random) -> str | None:
 
 
 FAULTS.add("torch on under block delete", f"{DELETE}: the contour is not cut", at_line(on_line, _slashed))
-FAULTS.add("torch off under block delete", f"{DELETE}: the torch burns on over the travel", at_line(off_line, _slashed))
+FAULTS.add(
+    "torch off under block delete",
+    f"{DELETE}: the torch burns on over the travel",
+    at_line(off_line, _slashed),
+)
 FAULTS.add("feed move under block delete", f"{DELETE}: the torch cuts across", at_line(move_lines, _slashed))
-FAULTS.add("travel under block delete", f"{DELETE}: the cut begins where the last one ended", at_line(way_lines, _slashed))
+FAULTS.add(
+    "travel under block delete",
+    f"{DELETE}: the cut begins where the last one ended",
+    at_line(way_lines, _slashed),
+)
 FAULTS.add("marker off under block delete", f"{DELETE}: the marker scribes all the way", at_line(off_line, _slashed, marks=True), cases=(
     "metric", "inch", "absolute-centres", "radius-arcs", "lines-only", "control-compensation", "heights", "subprograms", "small-memory", "split", "oxyfuel-metric", "oxyfuel-preheat"))  # fmt: skip
 
 
-@FAULTS.enter("deletes not the same through a mark", "with block delete on, half a mark stays", cases=("numbered",))
+@FAULTS.enter(
+    "deletes not the same through a mark", "with block delete on, half a mark stays", cases=("numbered",)
+)
 def half_a_mark_deleted(view: View, chance: random.Random) -> Lines:
     cut = chance.choice(view.marks)
     line = chance.choice([cut.on, cut.off, view.moves(cut)[0].line])
@@ -53,11 +63,29 @@ def _joined(first: Callable[[View, random.Random], int | None]) -> Mutator:
 
 
 ORDER = "the order within a block differs from control to control"
-FAULTS.add("torch out in the block of a move", f"{ORDER}: the last move burns or not", _joined(lambda v, c: c.choice(v.torch_cuts).off - 1))
-FAULTS.add("torch on in the block of the dwell", f"{ORDER}: the pierce waits lit or unlit", _joined(lambda v, c: c.choice(v.torch_cuts).on))
-FAULTS.add("torch on in the block of the travel", f"{ORDER}: the travel burns or not", _joined(lambda v, c: c.choice(v.torch_cuts).on - 1))
-FAULTS.add("torch on and off in one block", f"{ORDER}: lit or out", at_line(on_line, lambda line, _: f"{line} M5"))
-FAULTS.add("marker on in the block of a move", f"{ORDER}: the move marks or not", _joined(lambda v, c: c.choice(v.marks).on if v.marks else None))
+FAULTS.add(
+    "torch out in the block of a move",
+    f"{ORDER}: the last move burns or not",
+    _joined(lambda v, c: c.choice(v.torch_cuts).off - 1),
+)
+FAULTS.add(
+    "torch on in the block of the dwell",
+    f"{ORDER}: the pierce waits lit or unlit",
+    _joined(lambda v, c: c.choice(v.torch_cuts).on),
+)
+FAULTS.add(
+    "torch on in the block of the travel",
+    f"{ORDER}: the travel burns or not",
+    _joined(lambda v, c: c.choice(v.torch_cuts).on - 1),
+)
+FAULTS.add(
+    "torch on and off in one block", f"{ORDER}: lit or out", at_line(on_line, lambda line, _: f"{line} M5")
+)
+FAULTS.add(
+    "marker on in the block of a move",
+    f"{ORDER}: the move marks or not",
+    _joined(lambda v, c: c.choice(v.marks).on if v.marks else None),
+)
 
 
 @FAULTS.enter("torch out behind the move's words", f"{ORDER}: the last move burns or not")
@@ -103,7 +131,9 @@ def half_turn_by_radius(view: View, chance: random.Random) -> Lines:
     row = chance.choice(rows)
     chord = ((row.end[0] - row.start[0]) ** 2 + (row.end[1] - row.start[1]) ** 2) ** 0.5
     unit = 25.4 if any({"G20"} & view.code(k) for k in range(view.head)) else 1.0
-    return view.swap(row.line, f"G2 {view.xy(*row.end[:2])} R{chord / 2 / unit:.4f} {view.feed_word(row.feed)}")
+    return view.swap(
+        row.line, f"G2 {view.xy(*row.end[:2])} R{chord / 2 / unit:.4f} {view.feed_word(row.feed)}"
+    )
 
 
 SUBPROGRAMS = ("subprograms",)
@@ -127,7 +157,11 @@ def subprogram_defined_twice(view: View, chance: random.Random) -> Lines:
     return [*view.lines[:at], *new, *view.lines[at:]] if first else [*view.lines[:end], *new, ""]
 
 
-@FAULTS.enter("same subprogram twice over", "which one runs is the control's choice, an edit of one is lost", cases=SUBPROGRAMS)
+@FAULTS.enter(
+    "same subprogram twice over",
+    "which one runs is the control's choice, an edit of one is lost",
+    cases=SUBPROGRAMS,
+)
 def same_subprogram_twice(view: View, chance: random.Random) -> Lines:
     at = _sub(view)
     stop = next(k for k in range(at, len(view.lines)) if view.lines[k].startswith("M99")) + 1
@@ -142,9 +176,24 @@ def _call_edit(*texts: str) -> Mutator:
     return mutate
 
 
-FAULTS.add("subprogram called no time", "L0 is once on one control, never on the next", _call_edit(" L0"), cases=SUBPROGRAMS)
-FAULTS.add("subprogram called twice", "it runs on from where it ended, beside the place", _call_edit(" L2", " L3"), cases=SUBPROGRAMS)
-FAULTS.add("subprogram called one and a half times", "a count is a whole number", _call_edit(" L1.5"), cases=SUBPROGRAMS)
+FAULTS.add(
+    "subprogram called no time",
+    "L0 is once on one control, never on the next",
+    _call_edit(" L0"),
+    cases=SUBPROGRAMS,
+)
+FAULTS.add(
+    "subprogram called twice",
+    "it runs on from where it ended, beside the place",
+    _call_edit(" L2", " L3"),
+    cases=SUBPROGRAMS,
+)
+FAULTS.add(
+    "subprogram called one and a half times",
+    "a count is a whole number",
+    _call_edit(" L1.5"),
+    cases=SUBPROGRAMS,
+)
 
 
 @FAULTS.enter("other subprogram called", "another contour is cut there", cases=SUBPROGRAMS)
@@ -164,8 +213,18 @@ def _in_sub(code: str) -> Mutator:
     return mutate
 
 
-FAULTS.add("subprogram leaves steps behind", "behind the call every place is taken as a step", _in_sub("G90"), cases=SUBPROGRAMS)
-FAULTS.add("subprogram takes places for steps", "its moves lead to the plate's corner", _in_sub("G91"), cases=SUBPROGRAMS)
+FAULTS.add(
+    "subprogram leaves steps behind",
+    "behind the call every place is taken as a step",
+    _in_sub("G90"),
+    cases=SUBPROGRAMS,
+)
+FAULTS.add(
+    "subprogram takes places for steps",
+    "its moves lead to the plate's corner",
+    _in_sub("G91"),
+    cases=SUBPROGRAMS,
+)
 FAULTS.add("subprogram without its end", "it runs on into what follows", _in_sub("M99"), cases=SUBPROGRAMS)
 FAULTS.add("subprogram without its number", "the call finds nothing", _in_sub("O1"), cases=SUBPROGRAMS)
 
@@ -175,7 +234,11 @@ def stop_in_a_subprogram(view: View, chance: random.Random) -> Lines:
     return view.put(_sub(view) + 2, "M0")
 
 
-@FAULTS.enter("subprogram number in the main program", "the program's own label is that of a subprogram", cases=SUBPROGRAMS)
+@FAULTS.enter(
+    "subprogram number in the main program",
+    "the program's own label is that of a subprogram",
+    cases=SUBPROGRAMS,
+)
 def label_in_the_main_program(view: View, chance: random.Random) -> Lines:
     return view.put(view.cuts[1].first, view.lines[_sub(view)])
 
@@ -196,8 +259,14 @@ def _of_number(change: Callable[[str], str]) -> Callable[[str, random.Random], s
 
 
 NO_WORD = "no control, or each in its own way, makes a number of it"
-FAULTS.add("comma for the point", NO_WORD, _rewritten(_of_number(lambda t: t.replace(".", ",") if "." in t else t + ",5")))
-FAULTS.add("two points in a number", NO_WORD, _rewritten(_of_number(lambda t: t + ".5" if "." in t else t + ".5.5")))
+FAULTS.add(
+    "comma for the point",
+    NO_WORD,
+    _rewritten(_of_number(lambda t: t.replace(".", ",") if "." in t else t + ",5")),
+)
+FAULTS.add(
+    "two points in a number", NO_WORD, _rewritten(_of_number(lambda t: t + ".5" if "." in t else t + ".5.5"))
+)
 FAULTS.add("two signs before a number", NO_WORD, _rewritten(_of_number(lambda t: "--" + t.lstrip("-"))))
 FAULTS.add("letter O for nought", NO_WORD, _rewritten(_of_number(lambda t: "O" + t)))
 FAULTS.add("letter l for one", NO_WORD, _rewritten(_of_number(lambda t: t + "l")))
@@ -205,24 +274,62 @@ FAULTS.add("printed minus sign", NO_WORD, _rewritten(_of_number(lambda t: "−" 
 FAULTS.add("power of ten", NO_WORD, _rewritten(_of_number(lambda t: t + "E1")))
 FAULTS.add("number left out", "a letter without a number", _rewritten(_of_number(lambda t: "")))
 FAULTS.add("two words run together", "X10Y is no word", _rewritten(lambda line, _: line + "Y"))
-FAULTS.add("word twice in a block", "one control takes the first, the next the last", _rewritten(lambda line, _: f"{line} X10 X20"))
-FAULTS.add("two motions in a block", "one control takes the first, the next the last", _rewritten(lambda line, _: f"G1 G2 {line}" if find(line, "G") is None else f"{line} G0 G1"))
-FAULTS.add("centre and radius in a block", "one control takes the centre, the next the radius", _rewritten(lambda line, _: f"{line} R50" if find(line, "I") else None))
+FAULTS.add(
+    "word twice in a block",
+    "one control takes the first, the next the last",
+    _rewritten(lambda line, _: f"{line} X10 X20"),
+)
+FAULTS.add(
+    "two motions in a block",
+    "one control takes the first, the next the last",
+    _rewritten(lambda line, _: f"G1 G2 {line}" if find(line, "G") is None else f"{line} G0 G1"),
+)
+FAULTS.add(
+    "centre and radius in a block",
+    "one control takes the centre, the next the radius",
+    _rewritten(lambda line, _: f"{line} R50" if find(line, "I") else None),
+)
 FAULTS.add("unknown letter", "no word of a torch", _rewritten(lambda line, _: f"{line} V3"))
-FAULTS.add("line number in the middle", "a line number stands first", _rewritten(lambda line, _: f"{line} N5"))
+FAULTS.add(
+    "line number in the middle", "a line number stands first", _rewritten(lambda line, _: f"{line} N5")
+)
 FAULTS.add("line number with a point", "no line number", anywhere("N1.5 G4 P0"))
 FAULTS.add("negative line number", "no line number", anywhere("N-10 G4 P0"))
-FAULTS.add("comment not closed", "what follows is a comment, or not", _rewritten(lambda line, _: f"(edge {line}"))
-FAULTS.add("comment within a comment", "where it ends differs from control to control", _rewritten(lambda line, _: f"(see (drawing) {line}) {line}"))
-FAULTS.add("bracket closed and not opened", "no control knows what it is", _rewritten(lambda line, _: f"{line})"))
-FAULTS.add("move behind a semicolon", "a comment on one control, a move on the next", _rewritten(lambda line, _: f"; {line}"))
+FAULTS.add(
+    "comment not closed", "what follows is a comment, or not", _rewritten(lambda line, _: f"(edge {line}")
+)
+FAULTS.add(
+    "comment within a comment",
+    "where it ends differs from control to control",
+    _rewritten(lambda line, _: f"(see (drawing) {line}) {line}"),
+)
+FAULTS.add(
+    "bracket closed and not opened", "no control knows what it is", _rewritten(lambda line, _: f"{line})")
+)
+FAULTS.add(
+    "move behind a semicolon",
+    "a comment on one control, a move on the next",
+    _rewritten(lambda line, _: f"; {line}"),
+)
 FAULTS.add("move in a comment", "the torch cuts across", _rewritten(lambda line, _: f"({line})"))
-FAULTS.add("line too long", "a control that cuts lines off reads another number", _rewritten(lambda line, _: line + " " * 260 + "Y1"))
+FAULTS.add(
+    "line too long",
+    "a control that cuts lines off reads another number",
+    _rewritten(lambda line, _: line + " " * 260 + "Y1"),
+)
 FAULTS.add("control character", "a terminal's or a tape's sign is no word", anywhere("\x13"))
 FAULTS.add("NUL in the text", "the control's reader may stop there", anywhere("G4 P0\x00"))
-FAULTS.add("words of another alphabet", "they look like X and M and are none", _rewritten(lambda line, _: line.replace("X", "Х") if "X" in line else line.replace("Y", "Υ")))
+FAULTS.add(
+    "words of another alphabet",
+    "they look like X and M and are none",
+    _rewritten(lambda line, _: line.replace("X", "Х") if "X" in line else line.replace("Y", "Υ")),
+)
 FAULTS.add("per cent line on the way", "the program ends there on many controls", anywhere("%"))
-FAULTS.add("torch word split in two", "M 3 is M3 on one control and nothing on the next", at_line(on_line, lambda line, _: line.replace("M3", "M").replace("M03", "M") ))
+FAULTS.add(
+    "torch word split in two",
+    "M 3 is M3 on one control and nothing on the next",
+    at_line(on_line, lambda line, _: line.replace("M3", "M").replace("M03", "M")),
+)
 
 
 @FAULTS.enter("end left out", "the control waits, or runs into the next program")
@@ -274,7 +381,9 @@ def _exchanged(one: str, other: str) -> Callable[[str, random.Random], str | Non
         a, b = find(line, one), find(line, other)
         if a is None or b is None:
             return None
-        table = str.maketrans({one: other, other: one, one.lower(): other.lower(), other.lower(): one.lower()})
+        table = str.maketrans(
+            {one: other, other: one, one.lower(): other.lower(), other.lower(): one.lower()}
+        )
         return line.translate(table)
 
     return edit
@@ -283,7 +392,12 @@ def _exchanged(one: str, other: str) -> Callable[[str, random.Random], str | Non
 FAULTS.add("X and Y exchanged", "the move leads elsewhere", _rewritten(_exchanged("X", "Y")), "by replay")
 FAULTS.add("I and J exchanged", "the centre is elsewhere", _rewritten(_exchanged("I", "J")), "by replay")
 FAULTS.add("X for I", "the end is the centre", _rewritten(_exchanged("X", "I")), "by replay")
-FAULTS.add("letter wrong", "the word means another thing", _rewritten(lambda line, chance: (changed_letter(line, chance))), "by replay")
+FAULTS.add(
+    "letter wrong",
+    "the word means another thing",
+    _rewritten(lambda line, chance: changed_letter(line, chance)),
+    "by replay",
+)
 
 
 def changed_letter(line: str, chance: random.Random) -> str | None:
@@ -293,5 +407,3 @@ def changed_letter(line: str, chance: random.Random) -> str | None:
         return None
     word = chance.choice(found)
     return replaced(line, word, chance.choice("XYIJFRKPQLST") + word.text)
-
-

@@ -7,10 +7,12 @@ import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
+
+from replay import Row, run
 
 from faults.cases import Case
 from faults.words import codes, find
-from replay import Row, run
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ def way(row: Row) -> float:
     if not row.moves:
         return 0.0
     points = [row.start[:2], *row.points(0.01)]
-    return sum(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    return sum(math.dist(a, b) for a, b in pairwise(points))
 
 
 class View:
@@ -102,8 +104,10 @@ class View:
 
     def _begins_way(self, line: int) -> bool:
         text = self.lines[line]
-        moves = any(word in ("G0",) for word in codes(text)) and (find(text, "X") or find(text, "Y") or find(text, "Z"))
-        return text.startswith("(") or bool(moves) and not self._returns(line)
+        moves = any(word in ("G0",) for word in codes(text)) and (
+            find(text, "X") or find(text, "Y") or find(text, "Z")
+        )
+        return text.startswith("(") or (bool(moves) and not self._returns(line))
 
     def _returns(self, line: int) -> bool:
         """Whether a rapid belongs to the end of a cut: up to pierce height."""

@@ -18,7 +18,14 @@ WITH_CLAMP = (
 
 def _started_at(view: View, cut: Cut, place: tuple[float, float]) -> Lines:
     """Begin a cut elsewhere: a straight way leads from there to the end of its first move."""
-    line = next((k for k in reversed(range(cut.first, cut.on)) if find(view.lines[k], "X") or find(view.lines[k], "Y")), None)
+    line = next(
+        (
+            k
+            for k in reversed(range(cut.first, cut.on))
+            if find(view.lines[k], "X") or find(view.lines[k], "Y")
+        ),
+        None,
+    )
     moves = view.moves(cut)
     if line is None or not moves:
         return None
@@ -57,7 +64,9 @@ def pierce_beside_a_kerf(view: View, chance: random.Random) -> Lines:
     aside = view.data["kerf_mm" if "kerf_mm" in view.data else "kerf"] / 2 + 0.3
     if gap < 1e-6:
         return None
-    return _started_at(view, cuts[k], tuple(p + (h - p) * aside / gap for p, h in zip(place, here, strict=True)))  # type: ignore[arg-type]
+    return _started_at(
+        view, cuts[k], tuple(p + (h - p) * aside / gap for p, h in zip(place, here, strict=True))
+    )  # type: ignore[arg-type]
 
 
 @FAULTS.enter("pierce in an old pierce", "there is a hole already, with its mound round it")
@@ -90,7 +99,9 @@ def pierce_near_the_contour(view: View, chance: random.Random) -> Lines:
     return _started_at(view, cut, (x1 + share * (x0 - x1), y1 + share * (y0 - y1)))
 
 
-@FAULTS.enter("pierce beside the plate", "there is nothing to pierce; the cut enters over an edge nobody planned")
+@FAULTS.enter(
+    "pierce beside the plate", "there is nothing to pierce; the cut enters over an edge nobody planned"
+)
 def pierce_beside_the_plate(view: View, chance: random.Random) -> Lines:
     cut = min(view.torch_cuts, key=lambda c: min(c.pierce))
     x, y = cut.pierce
@@ -135,7 +146,15 @@ def _through(view: View, chance: random.Random, *texts: str) -> Lines:
     cuts = [cut for cut in view.cuts[1:]]
     at = chance.choice(cuts).first
     low = ["G0 Z5"] if view.dialect.get("heights") or view.case.name == "heights" else []
-    made = [text.format(at=view.xy(x, y), beside=view.xy(box[0] - 10, y), over=view.xy(x, box[3] + 15), feed=view.feed_word(2000)) for text in texts]
+    made = [
+        text.format(
+            at=view.xy(x, y),
+            beside=view.xy(box[0] - 10, y),
+            over=view.xy(x, box[3] + 15),
+            feed=view.feed_word(2000),
+        )
+        for text in texts
+    ]
     return view.put(at, *low, *made)
 
 
@@ -160,7 +179,11 @@ def slow_way_through_a_clamp(view: View, chance: random.Random) -> Lines:
     return _through(view, chance, "G1 {at} {feed}")
 
 
-@FAULTS.enter("arc through a clamp", CLAMP, cases=("metric", "heights", "numbered", "small-memory", "split", "subprograms"))
+@FAULTS.enter(
+    "arc through a clamp",
+    CLAMP,
+    cases=("metric", "heights", "numbered", "small-memory", "split", "subprograms"),
+)
 def arc_through_a_clamp(view: View, chance: random.Random) -> Lines:
     box = _clamp(view)
     if box is None:
@@ -171,7 +194,12 @@ def arc_through_a_clamp(view: View, chance: random.Random) -> Lines:
     start = (x - radius * math.sin(1.0), y + radius - radius * math.cos(1.0))
     end = (x + radius * math.sin(1.0), start[1])
     at = chance.choice(view.cuts[1:]).first
-    return view.put(at, *low, f"G0 {view.xy(*start)}", f"G3 {view.xy(*end)} I{x - start[0]:.3f} J{y + radius - start[1]:.3f} F2000")
+    return view.put(
+        at,
+        *low,
+        f"G0 {view.xy(*start)}",
+        f"G3 {view.xy(*end)} I{x - start[0]:.3f} J{y + radius - start[1]:.3f} F2000",
+    )
 
 
 @FAULTS.enter("cut led through a clamp", "the torch breaks on a clamp and burns it", cases=WITH_CLAMP)
@@ -187,10 +215,16 @@ FAULTS.add("travel below the table's corner", AWAY, between("G0 X-400 Y0"))
 FAULTS.add("first travel beyond the table", AWAY, at_head("G0 Y-700"))
 
 
-@FAULTS.enter("arc beyond the table", AWAY, cases=("metric", "heights", "numbered", "small-memory", "split", "subprograms", "control-compensation"))
+@FAULTS.enter(
+    "arc beyond the table",
+    AWAY,
+    cases=("metric", "heights", "numbered", "small-memory", "split", "subprograms", "control-compensation"),
+)
 def arc_beyond_the_table(view: View, chance: random.Random) -> Lines:
     at = chance.choice(view.cuts[1:]).first
-    return view.put(at, "G0 X0 Y100", "G2 X0 Y900 I0 J400 F9000" if chance.random() < 0 else "G3 X0 Y100.5 I0 J800 F9000")
+    return view.put(
+        at, "G0 X0 Y100", "G2 X0 Y900 I0 J400 F9000" if chance.random() < 0 else "G3 X0 Y100.5 I0 J800 F9000"
+    )
 
 
 @FAULTS.enter("the way home beyond the table", AWAY)
@@ -208,7 +242,9 @@ def travel_with_the_marker_down(view: View, chance: random.Random) -> Lines:
     return [*view.lines[:at], on, view.lines[at], off, *view.lines[at + 1 :]]
 
 
-@FAULTS.enter("low way over the plate by feed moves", "what has tipped up stands in the way", cases=("heights",))
+@FAULTS.enter(
+    "low way over the plate by feed moves", "what has tipped up stands in the way", cases=("heights",)
+)
 def low_way_over_the_plate(view: View, chance: random.Random) -> Lines:
     return view.put(view.cuts[-1].last, "G0 Z1", "G1 X10 Y10 F6000", "G1 X300 Y250", "G0 Z30")
 

@@ -66,9 +66,7 @@ def with_value(line: str, word: Word, value: float) -> str:
     return replaced(line, word, f"{word.letter}{number(value, word.text)}")
 
 
-def changed(
-    line: str, letters: str, change: Callable[[float], float], chance: random.Random
-) -> str | None:
+def changed(line: str, letters: str, change: Callable[[float], float], chance: random.Random) -> str | None:
     """Return a line with one word of some letters changed; None where it has none."""
     found = [word for word in words(line) if word.letter in letters]
     if not found:
