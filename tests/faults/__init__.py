@@ -12,17 +12,20 @@ from faults import (
     modes,
     order,
     readings,
+    slips,
     ways,
 )
 from faults.cases import RECIPES, SHARED_FOLDER, case
 from faults.judging import Trial, prove, seeded, trials
 from faults.model import CONSTRUCTION, FAULTS, HONEST, REPLAY, Edit, Fault
 
-MODULES = (
-    binding, burning, contours, flames, foreign, heights, honest, marking, modes, order, readings, ways,
+CHAPTERS = (
+    binding, burning, contours, flames, foreign, heights, honest, marking, modes, order, readings, slips, ways,
 )  # fmt: skip
+"""The modules that enter classes into the books."""
 
 __all__ = [
+    "CHAPTERS",
     "CONSTRUCTION",
     "FAULTS",
     "HONEST",

@@ -14,6 +14,7 @@ from faults.places import (
     dwell_times,
     feed_times,
     lit,
+    lit_before,
     move_lines,
     off_line,
     on_line,
@@ -86,9 +87,9 @@ FAULTS.add(
     "tool change behind the pierce", "M6 stops or moves the machine with the arc on", behind_start("M6")
 )
 FAULTS.add("creeping feed", "so slow is as good as standing", at_line(move_lines, feed_times(0.01, 0.02)))
-FAULTS.add("feed that creeps by a word alone", "so slow is as good as standing", lit("F20"))
-FAULTS.add("feed of nothing", "the torch stands lit", lit("F0"))
-FAULTS.add("negative feed", "no control knows what it is", lit("F-500"))
+FAULTS.add("feed that creeps by a word alone", "so slow is as good as standing", lit_before("F", "F20"))
+FAULTS.add("feed of nothing", "the torch stands lit", lit_before("F", "F0"))
+FAULTS.add("negative feed", "no control knows what it is", lit_before("F", "F-500"))
 FAULTS.add("torch out left out", "the torch burns on over the travel", drop_line(off_line))
 FAULTS.add("torch on left out", "the contour is not cut", drop_line(on_line))
 FAULTS.add("torch on twice", "a control may pierce again, or count another torch", behind_start("M3"))
@@ -98,7 +99,7 @@ FAULTS.add(
     "a hole is burnt and nothing cut",
     at_line(off_line, lambda line, _: line + "\nM3\nG4 P0.5\nM5"),
 )
-FAULTS.add("rapid in a cut", "the torch is dragged lit at rapid speed", lit("G0"))
+FAULTS.add("rapid in a cut", "the torch is dragged lit at rapid speed", lit_before("G", "G0"))
 FAULTS.add("end of program in a cut", "the rest is not cut", lit("M30"))
 FAULTS.add("M2 in a cut", "the rest is not cut", lit("M2"))
 FAULTS.add(

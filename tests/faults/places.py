@@ -22,6 +22,21 @@ def lit(*new: str) -> Mutator:
     return mutate
 
 
+def lit_before(letter: str, *new: str) -> Mutator:
+    """Put lines in while the torch burns, before a move that does not state a letter's word itself."""
+
+    def mutate(view: View, chance: random.Random) -> Lines:
+        lines = [
+            row.line
+            for cut in view.torch_cuts
+            for row in view.moves(cut)[1:]
+            if find(view.lines[row.line], letter) is None
+        ]
+        return view.put(chance.choice(lines), *new) if lines else None
+
+    return mutate
+
+
 def behind_start(*new: str) -> Mutator:
     """Put lines in right behind the word that lights the torch."""
 
