@@ -10,6 +10,8 @@ from collections.abc import Callable
 from typing import Any
 
 from faults.cases import case
+from faults.contours import moved
+from faults.honest import PLAIN, cuts_of, without_part
 from faults.model import FAULTS, Edit, Mutator
 from faults.view import View
 
@@ -149,21 +151,6 @@ FAULTS.add(
     _set("dialect", "compensation_radius_mm", times=1.01),
     cases=("control-compensation",),
 )
-FAULTS.add(
-    "number of pierces in the plan changed",
-    "totals would not be held against what was planned",
-    _set("verification", "pierces", value=3),
-)
-FAULTS.add(
-    "cut length in the plan changed",
-    "totals would not be held against what was planned",
-    _set("verification", "cut_length_mm", times=0.9),
-)
-FAULTS.add(
-    "post-processor in the plan changed",
-    "the proof reads another language than the control",
-    _set("postprocessor", value="rs274-none"),
-)
 
 
 def _outline(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
@@ -217,6 +204,31 @@ def _copies(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) 
     return None
 
 
+def _drop_cut(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    del plate["cuts"][chance.randrange(len(plate["cuts"]))]
+    return None
+
+
+def _cut_length(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    cut = chance.choice(plate["cuts"])
+    if "length_mm" not in cut:
+        return False
+    cut["length_mm"] = round(cut["length_mm"] * 1.2 + 3.0, 3)
+    return None
+
+
+def _cut_pierce(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
+    cut = chance.choice(plate["cuts"])
+    if "pierce_mm" not in cut:
+        return False
+    cut["pierce_mm"] = [cut["pierce_mm"][0] + 2.0, cut["pierce_mm"][1]]
+    return None
+
+
+TOTALS = "the program would not be held against what was planned"
+FAULTS.add("cut of the plan taken out", TOTALS, _plan(_drop_cut))
+FAULTS.add("length of a cut in the plan changed", TOTALS, _plan(_cut_length))
+FAULTS.add("pierce of a cut in the plan moved", TOTALS, _plan(_cut_pierce))
 FAULTS.add("outline of a part in the plan changed", MEANS, _plan(_outline))
 FAULTS.add("hole of a part in the plan taken out", MEANS, _plan(_hole))
 FAULTS.add("mark of a part in the plan taken out", MEANS, _plan(_mark))
@@ -331,3 +343,54 @@ def a_binary(view: View, chance: random.Random) -> Edit | None:
 @FAULTS.enter("the drawing in place of the program", "no program")
 def a_drawing(view: View, chance: random.Random) -> Edit | None:
     return Edit({view.file: (view.case.folder.parent / "lug.dxf").read_text()}, program=view.file)
+
+
+@FAULTS.enter(
+    "another part left out than is named", "the part named as scrap is cut, another one is not", cases=PLAIN
+)
+def another_part_left_out(view: View, chance: random.Random) -> Edit | None:
+    one, other = chance.sample(view.case.plate["placements"], 2)
+    text = without_part(view, one["part"], one["copy"])
+    if text is None:
+        return None
+    return Edit({view.file: text}, options=("--scrap", f"{other['part']}/{other['copy']}"))
+
+
+@FAULTS.enter("restart behind one cut more than is named", "a contour is not cut", cases=PLAIN)
+def restart_too_late(view: View, chance: random.Random) -> Edit | None:
+    if len(view.case.plate["cuts"]) != len(view.cuts):
+        return None
+    k = chance.randrange(1, len(view.cuts) - 1)
+    lines = view.without(view.cuts[0].first, view.cuts[k + 1].first)
+    return Edit({view.file: "\n".join(lines)}, options=("--from-cut", str(k + 1)))
+
+
+@FAULTS.enter("restart before the cut that is named", "a contour is cut a second time", cases=PLAIN)
+def restart_too_early(view: View, chance: random.Random) -> Edit | None:
+    if len(view.case.plate["cuts"]) != len(view.cuts):
+        return None
+    k = chance.randrange(1, len(view.cuts))
+    lines = view.without(view.cuts[0].first, view.cuts[k - 1].first)
+    return Edit({view.file: "\n".join(lines)}, options=("--from-cut", str(k + 1)))
+
+
+@FAULTS.enter(
+    "part named as scrap bitten", "a cut runs through what the option gives up and its neighbour", cases=PLAIN
+)
+def neighbour_of_scrap_bitten(view: View, chance: random.Random) -> Edit | None:
+    placed, other = chance.sample(view.case.plate["placements"], 2)
+    rest = cuts_of(view, other["part"], other["copy"])
+    rest = [k for k in rest if not view.cuts[k].marks]
+    text = without_part(view, placed["part"], placed["copy"])
+    if text is None or not rest:
+        return None
+    at = view.cuts[rest[-1]]
+    if any("G91" in view.code(k) for k in range(at.first, at.last)):
+        return None
+    shifted = moved(view, range(at.first, at.last), 0.7, 0.0)
+    gone = cuts_of(view, placed["part"], placed["copy"])
+    lines = shifted[: view.cuts[0].first]
+    for k, cut in enumerate(view.cuts):
+        lines = lines + ([] if k in gone else shifted[cut.first : cut.last])
+    lines += shifted[view.cuts[-1].last :]
+    return Edit({view.file: "\n".join(lines)}, options=("--scrap", f"{placed['part']}/{placed['copy']}"))

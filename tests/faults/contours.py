@@ -111,7 +111,7 @@ def one_line_twice(view: View, chance: random.Random) -> Lines:
     return None if line is None else view.put(line, view.lines[line])
 
 
-def _moved(view: View, lines: range, dx: float, dy: float, factor: float = 1.0) -> list[str]:
+def moved(view: View, lines: range, dx: float, dy: float, factor: float = 1.0) -> list[str]:
     """Return the lines with some places moved and stretched."""
     unit = 25.4 if any({"G20"} & view.code(k) for k in range(view.head)) else 1.0
     centres = bool(view.dialect.get("absolute_centres"))
@@ -136,7 +136,7 @@ def one_cut_shifted(view: View, chance: random.Random) -> Lines:
     if any("G91" in view.code(k) for k in range(cut.first, cut.last)):
         return None
     step = chance.choice([-1.0, -0.3, 0.3, 1.0])
-    return _moved(view, range(cut.first, cut.last), *chance.choice([(step, 0.0), (0.0, step)]))
+    return moved(view, range(cut.first, cut.last), *chance.choice([(step, 0.0), (0.0, step)]))
 
 
 def _main(view: View) -> range:
@@ -149,12 +149,12 @@ def _main(view: View) -> range:
     cases=tuple(name for name in PLASMA if name != "subprograms"),
 )
 def program_shifted(view: View, chance: random.Random) -> Lines:
-    return _moved(view, _main(view), chance.choice([-1.0, 0.25, 0.8]), chance.choice([0.0, 0.4]))
+    return moved(view, _main(view), chance.choice([-1.0, 0.25, 0.8]), chance.choice([0.0, 0.4]))
 
 
 @FAULTS.enter("program stretched", "a tenth of a percent is 0.4 mm over the plate")
 def program_stretched(view: View, chance: random.Random) -> Lines:
-    return _moved(view, range(view.head, len(view.lines)), 0.0, 0.0, chance.choice([0.99, 1.002, 1.01]))
+    return moved(view, range(view.head, len(view.lines)), 0.0, 0.0, chance.choice([0.99, 1.002, 1.01]))
 
 
 @FAULTS.enter("program mirrored", "parts come out the wrong way round")

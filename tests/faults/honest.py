@@ -240,13 +240,13 @@ def heights_trimmed(view: View, chance: random.Random) -> Lines:
     return made
 
 
-@HONEST.enter("higher travel", "a bent plate", cases=("heights",))
+@HONEST.enter("higher travel within the trim", "a bent plate", cases=("heights",))
 def higher_travel(view: View, chance: random.Random) -> Lines:
     made = list(view.lines)
     for k in range(view.head, view.end):
         word = find(made[k], "Z")
         if word is not None and word.value > view.data["pierce_height"] + 1:
-            made[k] = replaced(made[k], word, f"Z{word.value + 15:g}")
+            made[k] = replaced(made[k], word, f"Z{word.value + 5:g}")
     return made
 
 
@@ -311,3 +311,37 @@ def independent_cuts_exchanged(view: View, chance: random.Random) -> Lines:
     i, j = order.index(marks[one]), order.index(marks[other])
     order[i], order[j] = order[j], order[i]
     return view.reordered(order)
+
+
+def cuts_of(view: View, part: str, copy: int) -> list[int]:
+    """Return the places of a part's cuts and marks among the program's."""
+    records = view.case.plate["cuts"]
+    if len(records) != len(view.cuts):
+        return []
+    return [k for k, cut in enumerate(records) if (cut["part"], cut["copy"]) == (part, copy)]
+
+
+def without_part(view: View, part: str, copy: int) -> str | None:
+    """Return the program without the cuts of a part."""
+    gone = cuts_of(view, part, copy)
+    if not gone:
+        return None
+    return "\n".join(view.reordered([cut for k, cut in enumerate(view.cuts) if k not in gone]))
+
+
+@HONEST.enter("part left out that is scrap", "its material is bad there; an option names it", cases=PLAIN)
+def part_left_out(view: View, chance: random.Random) -> Edit | None:
+    placed = chance.choice(view.case.plate["placements"])
+    text = without_part(view, placed["part"], placed["copy"])
+    if text is None:
+        return None
+    return Edit({view.file: text}, options=("--scrap", f"{placed['part']}/{placed['copy']}"))
+
+
+@HONEST.enter("restart behind a cut", "the power failed; an option names the cut", cases=PLAIN)
+def restart(view: View, chance: random.Random) -> Edit | None:
+    if len(view.case.plate["cuts"]) != len(view.cuts):
+        return None
+    k = chance.randrange(1, len(view.cuts))
+    lines = view.without(view.cuts[0].first, view.cuts[k].first)
+    return Edit({view.file: "\n".join(lines)}, options=("--from-cut", str(k + 1)))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable
+from itertools import pairwise
 
 from faults.model import FAULTS, Mutator
 from faults.places import Lines, anywhere, at_line, move_lines, off_line, on_line, way_lines
@@ -120,7 +122,7 @@ def radius_arc_without_a_chord(view: View, chance: random.Random) -> Lines:
     if not rows:
         return None
     row = chance.choice(rows)
-    return view.put(row.line + 1, f"G2 {view.xy(row.end[0] + 0.001, row.end[1])} R5")
+    return view.put(row.line + 1, f"G2 {view.xy(row.end[0] + 0.0004, row.end[1])} R5")
 
 
 @FAULTS.enter("half a turn by its radius", "a rounded end puts the centre anywhere along the chord's normal")
@@ -134,6 +136,24 @@ def half_turn_by_radius(view: View, chance: random.Random) -> Lines:
     return view.swap(
         row.line, f"G2 {view.xy(*row.end[:2])} R{chord / 2 / unit:.4f} {view.feed_word(row.feed)}"
     )
+
+
+@FAULTS.enter(
+    "half a circle by its radius", "a rounding of its end moves its centre by tenths", cases=("radius-arcs",)
+)
+def half_circle_by_radius(view: View, chance: random.Random) -> Lines:
+    """Two quarter arcs of one circle become one."""
+    for cut in chance.sample(view.torch_cuts, len(view.torch_cuts)):
+        moves = view.moves(cut, "arc")
+        for one, two in pairwise(moves):
+            same = math.dist(one.centre, two.centre) < 0.02 and one.clockwise == two.clockwise
+            if same and math.dist(one.start[:2], two.end[:2]) > 1.96 * math.dist(one.start[:2], one.centre):
+                code = "G2" if one.clockwise else "G3"
+                radius = find(view.lines[two.line], "R")
+                assert radius is not None
+                arc = f"{code} {view.xy(*two.end[:2])} R{radius.text} {view.feed_word(two.feed)}"
+                return [*view.lines[: one.line], arc, *view.lines[two.line + 1 :]]
+    return None
 
 
 SUBPROGRAMS = ("subprograms",)
@@ -311,7 +331,7 @@ FAULTS.add(
     "a comment on one control, a move on the next",
     _rewritten(lambda line, _: f"; {line}"),
 )
-FAULTS.add("move in a comment", "the torch cuts across", _rewritten(lambda line, _: f"({line})"))
+FAULTS.add("move in a comment", "the torch cuts across", _rewritten(lambda line, _: f"({line})"), "by replay")
 FAULTS.add(
     "line too long",
     "a control that cuts lines off reads another number",
