@@ -369,7 +369,10 @@ def restart_too_late(view: View, chance: random.Random) -> Edit | None:
 def restart_too_early(view: View, chance: random.Random) -> Edit | None:
     if len(view.case.plate["cuts"]) != len(view.cuts):
         return None
-    k = chance.randrange(1, len(view.cuts))
+    behind = [k for k in range(1, len(view.cuts)) if not view.cuts[k - 1].marks]
+    if not behind:
+        return None
+    k = chance.choice(behind)
     lines = view.without(view.cuts[0].first, view.cuts[k - 1].first)
     return Edit({view.file: "\n".join(lines)}, options=("--from-cut", str(k + 1)))
 

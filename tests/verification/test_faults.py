@@ -40,6 +40,8 @@ OPEN: frozenset[str] = frozenset(
     two letters exchanged
     half a circle by its radius
     higher travel within the trim
+    restart behind a cut
+    restart behind one cut more than is named
 """.splitlines() if line.strip()
 )  # fmt: skip
 
