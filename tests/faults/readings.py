@@ -7,11 +7,14 @@ import random
 from collections.abc import Callable
 from itertools import pairwise
 
+from faults.cases import RECIPES
 from faults.model import FAULTS, Mutator
 from faults.places import Lines, anywhere, at_line, move_lines, off_line, on_line, way_lines
 from faults.view import View
 from faults.words import find, replaced, words
 
+# A program between per cent lines ends at the second one too.
+EVERY_BUT_NUMBERED = tuple(name for name in RECIPES if name != "numbered")
 DELETE = "with block delete on, it is passed over"
 
 
@@ -44,7 +47,9 @@ def half_a_mark_deleted(view: View, chance: random.Random) -> Lines:
     return view.swap(line, view.lines[line].lstrip("/"))
 
 
-@FAULTS.enter("end under block delete", "with block delete on, the program does not end")
+@FAULTS.enter(
+    "end under block delete", "with block delete on, the program does not end", cases=EVERY_BUT_NUMBERED
+)
 def end_under_block_delete(view: View, chance: random.Random) -> Lines:
     return view.swap(view.end, "/" + view.lines[view.end])
 
