@@ -10,22 +10,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.geometry.measures import arc_middles
+from cutplan.geometry.path import FloatArray, Path, Segments
 
-if TYPE_CHECKING:
-    from cutplan.geometry.path import FloatArray, Path, Segments
-
-__all__ = ["SegmentIndex", "build_tree", "points_on", "rising_pieces", "segment_boxes", "segment_table"]
+__all__ = [
+    "SegmentIndex",
+    "build_tree",
+    "index_of",
+    "points_on",
+    "rising_pieces",
+    "segment_boxes",
+    "segment_table",
+]
 
 # Columns of a table.  R is 0 for lines; (MX, MY) is the unit vector from an arc's centre to
 # its middle and COS_HALF the cosine of half its sweep.
 X0, Y0, X1, Y1, CX, CY, R, SWEEP, MX, MY, COS_HALF, LENGTH = range(12)
 
+_KEPT = "_segment_index"
 # Segments in a leaf of the tree.
 LEAF = 4
 
@@ -163,3 +169,15 @@ def rising_pieces(table: FloatArray) -> FloatArray:
         piece = np.column_stack([places[:, k], places[:, k + 1], arcs[:, CX : R + 1], side])
         parts.append(piece[cuts[:, k + 1] > cuts[:, k]])
     return np.ascontiguousarray(np.vstack(parts))
+
+
+def index_of(path: Path) -> SegmentIndex:
+    """Return the index that distance, containment and crossings search.
+
+    A path never changes, so it is made once and kept with the path.
+    """
+    kept = vars(path)
+    if _KEPT not in kept:
+        kept[_KEPT] = SegmentIndex.of(path)
+    index: SegmentIndex = kept[_KEPT]
+    return index

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.errors import GeometryError
-from cutplan.geometry.index import SWEEP, SegmentIndex, points_on
+from cutplan.geometry.index import SWEEP, SegmentIndex, index_of, points_on
 from cutplan.geometry.loops import Pieces, chain
 from cutplan.geometry.measures import area, length, oriented, require_closed
 from cutplan.geometry.path import FloatArray, Path
@@ -91,7 +91,7 @@ def _source_index(path: Path) -> SegmentIndex:
         vertices = np.array(path.vertices)
         vertices[flat, 2] = 0.0
         path = Path(vertices)
-    return path.index if segments.length.min() > TOUCH else SegmentIndex.of(path, shortest=TOUCH)
+    return index_of(path) if segments.length.min() > TOUCH else SegmentIndex.of(path, shortest=TOUCH)
 
 
 def _offset_index(source: SegmentIndex, distance: float) -> tuple[list[Path] | None, bool]:

@@ -16,15 +16,11 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from cutplan.base.errors import GeometryError
-
-if TYPE_CHECKING:
-    from cutplan.geometry.index import SegmentIndex
 
 __all__ = ["FloatArray", "Path", "Segments", "arc", "circle", "join", "polygon", "polyline", "reverse"]
 
@@ -138,13 +134,6 @@ class Path:
     def segments(self) -> Segments:
         """The segments with their arc centres, radii, sweeps and lengths."""
         return _segments(self.vertices, self.closed)
-
-    @cached_property
-    def index(self) -> SegmentIndex:
-        """The spatial index that distance, containment and crossings search."""
-        from cutplan.geometry.index import SegmentIndex
-
-        return SegmentIndex.of(self)
 
 
 def _segments(vertices: FloatArray, closed: bool) -> Segments:

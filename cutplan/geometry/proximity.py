@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from cutplan.base.errors import GeometryError
 from cutplan.geometry.along import vertex_lengths
-from cutplan.geometry.index import SegmentIndex
+from cutplan.geometry.index import SegmentIndex, index_of
 from cutplan.geometry.measures import require_closed
 from cutplan.geometry.path import FloatArray, Path
 
@@ -56,7 +56,7 @@ def contains(path: Path, points: ArrayLike) -> NDArray[np.bool_]:
     require_closed(path, "containment")
     array = _points(points)
     inside = np.empty(len(array), dtype=np.bool_)
-    kernels.contains_points(*path.index.rising, array, inside, kernels.new_stack())
+    kernels.contains_points(*index_of(path).rising, array, inside, kernels.new_stack())
     return inside
 
 
@@ -93,7 +93,7 @@ def nearest(path: Path, points: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """
     from cutplan.geometry import kernels
 
-    index, array = path.index, _points(points)
+    index, array = index_of(path), _points(points)
     found, row = np.empty((len(array), 2)), np.empty(len(array), dtype=np.int64)
     kernels.nearest_points(index.table, index.tree, array, found, row, kernels.new_stack())
     segment = index.number[row]
@@ -115,7 +115,7 @@ def crossings(a: Path, b: Path) -> FloatArray:
     ndarray, shape (k, 2)
         mm.
     """
-    return _distinct(meetings(a.index, b.index, same=False)[0])
+    return _distinct(meetings(index_of(a), index_of(b), same=False)[0])
 
 
 def self_crossings(path: Path) -> FloatArray:
@@ -135,7 +135,7 @@ def self_crossings(path: Path) -> FloatArray:
         mm.
     """
     short = path.segments.length.min(initial=np.inf) <= COINCIDENT
-    index = SegmentIndex.of(path, shortest=COINCIDENT) if short else path.index
+    index = SegmentIndex.of(path, shortest=COINCIDENT) if short else index_of(path)
     places, fractions, pairs = meetings(index, index, same=True, closed=path.closed)
     if len(places) == 0:
         return places
@@ -201,7 +201,7 @@ def _least_distance(a: Path, b: Path, limit: float) -> float:
 
     if len(a) > len(b):
         a, b = b, a
-    one, two = a.index, b.index
+    one, two = index_of(a), index_of(b)
     room = np.empty((meeting.MOST_HITS, 4)), kernels.new_stack()
     return float(meeting.least_distance(one.table, one.boxes, two.table, two.boxes, two.tree, limit, *room))
 

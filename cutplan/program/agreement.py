@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+
+from pydantic import model_validator
 
 from cutplan.control import acts
+from cutplan.program.postfile import PostForm
 from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 
-if TYPE_CHECKING:
-    from cutplan.program.postfile import PostFile
-
-__all__ = ["PATH_MODES", "PLACES", "check_agreement"]
+__all__ = ["PATH_MODES", "PLACES", "PostFile"]
 
 PLACES = (
     "header", "raise_torch", "lower_torch", "cut_start", "cut_end", "mark_start", "mark_end", "footer",
@@ -33,22 +32,32 @@ PATH_MODES = ("G64", "G61", "G61.1")
 _ALONE = {"M0", "M1", "M2", "M30", "M60", "M6"}
 
 
-def check_agreement(post: PostFile) -> None:
-    """Raise ValueError, beginning with a key, where two tables contradict each other."""
-    _check_header(post)
-    _check_footer(post)
-    _check_switches(post)
-    _check_lines(post)
-    _check_modes(post)
+class PostFile(PostForm):
+    """A whole post-processor file, its tables held against each other.
+
+    Raises
+    ------
+    ValueError
+        Beginning with a key, where two tables contradict each other.
+    """
+
+    @model_validator(mode="after")
+    def _agrees(self) -> PostFile:
+        _check_header(self)
+        _check_footer(self)
+        _check_switches(self)
+        _check_lines(self)
+        _check_modes(self)
+        return self
 
 
-def _all_lines(post: PostFile) -> Iterator[tuple[str, str]]:
+def _all_lines(post: PostForm) -> Iterator[tuple[str, str]]:
     for place in PLACES:
         for line in post.lines.at(place):
             yield place, line
 
 
-def _check_header(post: PostFile) -> None:
+def _check_header(post: PostForm) -> None:
     words = [word for line in post.lines.header for word in words_of(line)]
     wanted, other = ("G21", "G20") if post.units == "mm" else ("G20", "G21")
     if wanted not in words or other in words:
@@ -58,7 +67,7 @@ def _check_header(post: PostFile) -> None:
             raise ValueError(f"lines.header: needs {' or '.join(choices)} ({meaning})")
 
 
-def _stated_modes(post: PostFile) -> dict[str, tuple[tuple[str, ...], str]]:
+def _stated_modes(post: PostForm) -> dict[str, tuple[tuple[str, ...], str]]:
     """Return what a header states: by mode the words that do, and their meaning."""
     switches, offset = post.switches, post.control.work_offset
     stated: dict[str, tuple[tuple[str, ...], str]] = {
@@ -84,7 +93,7 @@ def _stated_modes(post: PostFile) -> dict[str, tuple[tuple[str, ...], str]]:
     return stated
 
 
-def _check_footer(post: PostFile) -> None:
+def _check_footer(post: PostForm) -> None:
     header, footer = post.lines.header, post.lines.footer
     ends = {"M2", "M30"} & set(words_of(footer[-1] if footer[-1].strip() != "%" else "".join(footer[-2:-1])))
     if header[0].strip() == "%":
@@ -94,7 +103,7 @@ def _check_footer(post: PostFile) -> None:
         raise ValueError("lines.footer: must end with M30 or M2, or the header must begin with %")
 
 
-def _check_switches(post: PostFile) -> None:
+def _check_switches(post: PostForm) -> None:
     switches = post.switches
     wanted = [("cut_start", "torch_on"), ("cut_end", "torch_off")]
     if switches.marker_on:
@@ -115,7 +124,7 @@ def _check_switches(post: PostFile) -> None:
                 )
 
 
-def _check_lines(post: PostFile) -> None:
+def _check_lines(post: PostForm) -> None:
     for place, line in _all_lines(post):
         if len(line) > post.limits.line_length:
             raise ValueError(f"lines.{place}: {line!r} is longer than limits.line_length")
@@ -145,7 +154,7 @@ def _check_lines(post: PostFile) -> None:
             raise ValueError(f"lines.{place}: {line!r} names a height, and there is no [heights] table")
 
 
-def _check_modes(post: PostFile) -> None:
+def _check_modes(post: PostForm) -> None:
     least = 3 if post.units == "mm" else 4  # NISTIR 6556 lets the radii differ by two such steps
     if post.arcs.form in ("incremental", "absolute") and post.number_format.centre_decimals < least:
         raise ValueError(f"numbers.centre_decimals: arc centres in {post.units} need {least} decimals")

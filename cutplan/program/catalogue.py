@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from cutplan.base.errors import ProgramError
 from cutplan.base.files import read_toml, validate
-from cutplan.program.postfile import PostFile
+from cutplan.program.agreement import PostFile
 from cutplan.program.postprocessor import PostProcessor
 
 __all__ = ["ENTRY_POINTS", "find_postprocessor", "list_postprocessors", "read_postprocessor", "user_folder"]

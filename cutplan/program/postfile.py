@@ -13,11 +13,10 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from cutplan.base.files import FileModel
 from cutplan.base.units import plain_unit
 from cutplan.control import MODES
-from cutplan.program.agreement import check_agreement
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.template import CUT_FIELDS, OFFSET_FIELDS, PROGRAM_FIELDS, Template, canonical
 
-__all__ = ["PostFile"]
+__all__ = ["PostForm"]
 
 # A comment line with a digest must fit; NISTIR 6556, 3.2, allows up to 256 characters a line.
 SHORTEST_LINE, LONGEST_LINE = 80, 256
@@ -253,8 +252,8 @@ class Lines(FileModel):
         return lines
 
 
-class PostFile(FileModel):
-    """A whole post-processor file."""
+class PostForm(FileModel):
+    """A whole post-processor file, its tables each right by itself."""
 
     description: str = Field(min_length=1, max_length=200)
     extension: str = Field(default="nc", pattern=r"^[A-Za-z0-9]{1,8}$")
@@ -276,11 +275,6 @@ class PostFile(FileModel):
     subprograms: Subprograms | None = None
     block_delete: BlockDelete = BlockDelete()
     lines: Lines
-
-    @model_validator(mode="after")
-    def _check(self) -> PostFile:
-        check_agreement(self)
-        return self
 
     @property
     def number_format(self) -> NumberFormat:

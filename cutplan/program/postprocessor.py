@@ -14,9 +14,8 @@ from typing import ClassVar
 from cutplan.base.errors import ProgramError
 from cutplan.control import Dialect, acts, harmless_text
 from cutplan.process import CutData
-from cutplan.program.agreement import PATH_MODES, PLACES
+from cutplan.program.agreement import PATH_MODES, PLACES, PostFile
 from cutplan.program.numbers import NumberFormat
-from cutplan.program.postfile import PostFile
 from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 
 __all__ = ["PostProcessor"]

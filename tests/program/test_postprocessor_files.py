@@ -11,7 +11,7 @@ from cutplan.base.errors import ProgramError
 from cutplan.base.files import FileModel
 from cutplan.control import Dialect
 from cutplan.program import PostProcessor, catalogue, find_postprocessor, list_postprocessors
-from cutplan.program.postfile import PostFile
+from cutplan.program.agreement import PostFile
 from cutplan.program.template import CUT_FIELDS
 
 SHIPPED = Path(find_postprocessor("rs274-metric").source)
