@@ -255,19 +255,10 @@ def compare(
     """
     from cutplan.cli.display import compare_summary, progress_display
     from cutplan.cli.tables import wide_console
-    from cutplan.estimating import compare as compare_works
-    from cutplan.estimating import load_prices
-    from cutplan.planning import opened, plan_job, works_of
-    from cutplan.process import Library
+    from cutplan.planning import compare_job, opened
 
-    loaded = _load(job, seed)
-    # Torches side by side would share out parts among them: all are compared on the cuts of one.
-    loaded = replace(loaded, machine=replace(loaded.machine, torch_spacing_mm=None))
     with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
-        planned = plan_job(loaded, tell, own_plans=True, engine=engine)
-    library = Library.load([loaded.folder / place for place in loaded.cutting.data])
-    prices = load_prices(loaded.prices) if loaded.prices else None
-    results = compare_works(works_of(planned, loaded), library, loaded.machine, prices=prices)
+        results = compare_job(_load(job, seed), tell, engine=engine)
     if json_:
         records = [
             {"name": r.alternative.name, "reason": r.reason, **({} if r.estimate is None else {

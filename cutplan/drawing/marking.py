@@ -48,7 +48,17 @@ class WantedStroke:
 
 
 def placed_text(text: MarkText, pose: Pose) -> MarkText:
-    """Return a text as it is marked on the plate: readable even where its part is turned over."""
+    """Return a text as it is marked on the plate: readable even where its part is turned over.
+
+    Parameters
+    ----------
+    text : MarkText
+    pose : Pose
+
+    Returns
+    -------
+    MarkText
+    """
     angle = np.radians(text.rotation_deg)
     start = np.array(text.place)
     end = start + text_width(text.text, text.height) * np.array([np.cos(angle), np.sin(angle)])
@@ -58,7 +68,16 @@ def placed_text(text: MarkText, pose: Pose) -> MarkText:
 
 
 def drill_mark(contour: Path) -> Path:
-    """Return a small cross at a hole's middle, in one stroke."""
+    """Return a small cross at a hole's middle, in one stroke.
+
+    Parameters
+    ----------
+    contour : Path
+
+    Returns
+    -------
+    Path
+    """
     middle = inscribed_circle(contour)
     (x, y), radius = middle.place, 0.5 * middle.value
     arm = min(DRILL_MARK_ARM, radius / 1.5)
@@ -77,6 +96,10 @@ def wanted_strokes(part: Part, pose: Pose, drilled: Iterable[int] = ()) -> list[
     pose : Pose
     drilled : iterable of int
         Holes that are marked for drilling.
+
+    Returns
+    -------
+    list of WantedStroke
     """
     strokes = [WantedStroke(place(path, pose)) for path in _drawn_strokes(part, pose.mirrored)]
     strokes += [WantedStroke(place(drill_mark(part.holes[hole]), pose), hole) for hole in drilled]
@@ -84,7 +107,16 @@ def wanted_strokes(part: Part, pose: Pose, drilled: Iterable[int] = ()) -> list[
 
 
 def marks_off_metal(part: Part) -> float:
-    """Return the length of marks and letters that lie over holes or off the part, mm."""
+    """Return the length of marks and letters that lie over holes or off the part, mm.
+
+    Parameters
+    ----------
+    part : Part
+
+    Returns
+    -------
+    float
+    """
     drawn = sum(length(path) for path in _all_strokes(part, False))
     return drawn - sum(length(path) for path in _drawn_strokes(part, False))
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from cutplan.planning.bookings import book_out, left_behind, planned_before, reserved
+    from cutplan.planning.comparing import compare_job
     from cutplan.planning.drawing_checks import (
         CheckedDrawing,
         check_drawing,
@@ -13,10 +14,11 @@ if TYPE_CHECKING:
         drawings_in,
     )
     from cutplan.planning.engine import Engine, opened
-    from cutplan.planning.flow import nest_job, plan_job, strip_job, works_of, write_files
+    from cutplan.planning.flow import nest_job, plan_job, strip_job
     from cutplan.planning.folders import locked
     from cutplan.planning.group_nests import as_plate
     from cutplan.planning.job import Job, load_job, parse_job
+    from cutplan.planning.output import write_files
     from cutplan.planning.preparation import Group
     from cutplan.planning.program_check import CheckedProgram, LeftOut, check_program
     from cutplan.planning.scripting import (
@@ -45,6 +47,7 @@ __all__ = [
     "check_drawings",
     "check_job",
     "check_program",
+    "compare_job",
     "drawings_in",
     "estimate",
     "kerf_piece_job",
@@ -66,7 +69,6 @@ __all__ = [
     "strip_job",
     "verify",
     "wanted",
-    "works_of",
     "write_files",
     "write_plan",
 ]
@@ -74,7 +76,9 @@ __all__ = [
 # The flow brings compiler and searches with it: each name is loaded when first asked for.
 _HOMES = {
     "bookings": ("book_out", "left_behind", "planned_before", "reserved"),
-    "flow": ("nest_job", "plan_job", "strip_job", "works_of", "write_files"),
+    "comparing": ("compare_job",),
+    "flow": ("nest_job", "plan_job", "strip_job"),
+    "output": ("write_files",),
     "engine": ("Engine", "opened"),
     "folders": ("locked",),
     "group_nests": ("as_plate",),

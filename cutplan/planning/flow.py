@@ -6,56 +6,32 @@ programs (`sheets`), and the whole plan to files.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from cutplan.base.errors import NestingError
 from cutplan.base.files import error_of
 from cutplan.base.findings import Finding
 from cutplan.base.version import __version__
-from cutplan.control import joined, read_program
 from cutplan.drawing import ready_reader
-from cutplan.estimating import Work, add_estimates
+from cutplan.estimating import Prices, add_estimates
 from cutplan.nesting import Nest, StripNest
-from cutplan.planning.bookings import rack_plates
 from cutplan.planning.engine import Engine, Here, Progress
-from cutplan.planning.folders import replaced_files
 from cutplan.planning.group_nests import nests_of, overridden, scattered_kits, strips_of
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import (
     Group,
-    groups_of,
-    plates_of,
-    postprocessor_of,
-    within_travel,
 )
-from cutplan.planning.sheets import part_areas, plan_sheet, sheet_tasks
-from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
+from cutplan.planning.prepared import prepare
+from cutplan.planning.sheets import plan_sheet, sheet_tasks
 from cutplan.planning.warming import compiling_beside, saying_so
-from cutplan.process import Library
-from cutplan.record import Plan, PlannedSheet, plan_json
-from cutplan.report import (
-    Paper,
-    batch_html,
-    cut_list_csv,
-    cut_list_xlsx,
-    labels_html,
-    labels_pdf,
-    plate_svg,
-    setup_sheet_html,
-    setup_sheet_pdf,
-    write_nest_dxf,
-)
+from cutplan.record import Plan, PlannedSheet
 
 __all__ = [
     "Progress",
     "nest_job",
     "plan_job",
     "strip_job",
-    "works_of",
-    "write_files",
 ]
 
 
@@ -95,19 +71,17 @@ def plan_job(
         If a program does not cut what the drawings ask for.
     """
     tell = saying_so(progress or (lambda stage, share: None))
-    library = Library.load([job.folder / place for place in job.cutting.data])
-    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, replaces, own_plans=own_plans)), job)
     ready_reader()
     with compiling_beside():
-        groups, findings = groups_of(job, offered, library, tell)
+        prepared = prepare(job, tell, replaces=replaces, own_plans=own_plans)
         engine = engine or Here()
-        answers, told = nests_of(groups, job, tell, engine)
+        answers, told = nests_of(prepared.groups, job, tell, engine)
         _refuse_an_empty_plan(answers, job)
-        sheets = _planned_sheets(answers, job, tell, engine)
+        sheets = _planned_sheets(answers, job, prepared.prices, tell, engine)
     nests = [nested for _, nested in answers]
     own, used = {entry.id for entry in job.plates}, [s.plate.id for n in nests for s in n.plates]
     unplaced = [item for nested in nests for item in nested.unplaced]
-    findings += [*told, *_of_used(beyond, nests), *scattered_kits(answers)]
+    findings = [*prepared.findings, *told, *_of_used(prepared.of_plates, nests), *scattered_kits(answers)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     findings += _stopped(answers, sheets)
     return Plan(
@@ -135,10 +109,11 @@ def _refuse_an_empty_plan(answers: Iterable[tuple[Group, Nest]], job: Job) -> No
 
 
 def _planned_sheets(
-    answers: Sequence[tuple[Group, Nest]], job: Job, tell: Progress, engine: Engine
+    answers: Sequence[tuple[Group, Nest]], job: Job, prices: Prices | None, tell: Progress, engine: Engine
 ) -> list[PlannedSheet]:
     """Plan every sheet of some nests."""
-    tasks = sheet_tasks([(sheet, group) for group, nested in answers for sheet in nested.plates], job)
+    nested_sheets = [(sheet, group) for group, nested in answers for sheet in nested.plates]
+    tasks = sheet_tasks(nested_sheets, job, prices)
     sheets = engine.map(plan_sheet, tasks, tell, searches=True)
     # What came back from elsewhere speaks of copies of the sheets and data that went there.
     return [replace(s, nested=t.nested, data=t.data) for s, t in zip(sheets, tasks, strict=True)]
@@ -163,12 +138,10 @@ def nest_job(
         The nests, and what was noticed of which file or part.
     """
     tell = saying_so(progress or (lambda stage, share: None))
-    library = Library.load([job.folder / place for place in job.cutting.data])
-    offered, beyond = within_travel((*plates_of(job), *rack_plates(job, own_plans=True)), job)
-    groups, findings = groups_of(job, offered, library, tell)
-    answers, told = nests_of(groups, job, tell, engine or Here())
+    prepared = prepare(job, tell, own_plans=True)
+    answers, told = nests_of(prepared.groups, job, tell, engine or Here())
     nests = [nested for _, nested in answers]
-    return nests, [*findings, *told, *_of_used(beyond, nests)]
+    return nests, [*prepared.findings, *told, *_of_used(prepared.of_plates, nests)]
 
 
 def _due_dates(job: Job, names: Iterable[str]) -> dict[str, str]:
@@ -224,89 +197,8 @@ def strip_job(
     list of (Group, StripNest), and list of (str, Finding)
         An answer for each group, and what was noticed.
     """
-    library = Library.load([job.folder / place for place in job.cutting.data])
     tell = progress or (lambda stage, share: None)
-    groups, findings = groups_of(job, None, library, tell)
-    answers = strips_of(groups, job, width, tell, engine or Here())
-    findings += [told for group in groups for told in overridden(group, job)]
-    return answers, [*findings, *_stopped(answers, ())]
-
-
-def works_of(plan: Plan, job: Job) -> list[Work]:
-    """Return what a plan's programs do, for comparing other processes and torch counts.
-
-    Parameters
-    ----------
-    plan : Plan
-    job : Job
-
-    Returns
-    -------
-    list of Work
-    """
-    works = []
-    for sheet in plan.sheets:
-        post = postprocessor_of(sheet.data, job)
-        works.append(
-            Work(
-                joined([read_program(f.text, post.dialect_for(sheet.data)) for f in sheet.program.files]),
-                sheet.data,
-                sheet.nested.plate,
-                part_areas(sheet.nested),
-                Counter(placement.part.name for placement in sheet.nested.placements),
-            )
-        )
-    return works
-
-
-def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: bool = False) -> list[str]:
-    """Put a plan's files into a folder, all or nothing; returns their names.
-
-    With a `paper`, the setup sheets and the labels are written as PDF too; with `replace`, the
-    plan of another job, and files changed by hand, may go.
-
-    Parameters
-    ----------
-    plan : Plan
-    out : Path
-        Folder into which the plan is written.
-    paper : Paper, optional
-        Write setup sheets and labels as PDF too.
-    replace : bool, optional
-        Another job's plan, and files changed by hand, may go.
-
-    Returns
-    -------
-    list of str
-        The names of the files.
-    """
-    refuse_another(out, plan.job, replace=replace)
-    texts = _texts(plan)
-    refuse_alike([*(name for name, _ in texts), *(f"{sheet.name}.dxf" for sheet in plan.sheets)])
-    files = {name: text.encode() for name, text in texts}
-    files["cut-list.xlsx"] = cut_list_xlsx(plan)
-    if paper is not None:
-        files["labels.pdf"] = labels_pdf(plan, paper=paper)
-        for sheet in plan.sheets:
-            files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
-    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
-        for name, content in files.items():
-            (folder / name).write_bytes(content)
-        for sheet in plan.sheets:
-            write_nest_dxf(folder / f"{sheet.name}.dxf", sheet)
-        digests = {file.name: file_digest(file.read_bytes()) for file in sorted(folder.iterdir())}
-        (folder / "plan.json").write_bytes(plan_json(plan, digests).encode())
-    return sorted([*digests, "plan.json"])
-
-
-def _texts(plan: Plan) -> list[tuple[str, str]]:
-    """Return the text files of a plan with their names, but for plan.json."""
-    texts: list[tuple[str, str]] = []
-    for sheet in plan.sheets:
-        texts += [(program.file_name, program.text) for program in sheet.program.files]
-        texts.append((f"{sheet.name}.svg", plate_svg(sheet)))
-        texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan)))
-    texts.append(("cut-list.csv", cut_list_csv(plan)))
-    texts.append(("labels.html", labels_html(plan)))
-    texts.append(("batch.html", batch_html(plan)))
-    return texts
+    prepared = prepare(job, tell, to_be_ordered=True)
+    answers = strips_of(prepared.groups, job, width, tell, engine or Here())
+    told = [each for group in prepared.groups for each in overridden(group, job)]
+    return answers, [*prepared.findings, *told, *_stopped(answers, ())]

@@ -22,8 +22,8 @@ from cutplan.base.findings import Finding, stopping
 from cutplan.base.names import checked_name
 from cutplan.drawing import Drawing, Note, Part, Reading, ReadOptions, read_apart
 from cutplan.planning.engine import Progress
+from cutplan.planning.entries import PartEntry, PartInHand
 from cutplan.planning.job import Job
-from cutplan.planning.sections import PartEntry, PartInHand
 
 __all__ = ["Intake", "Wanted", "raise_problems", "read_options", "read_wanted"]
 

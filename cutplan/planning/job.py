@@ -20,6 +20,7 @@ from cutplan.base.machine import Machine
 from cutplan.base.names import PathText
 from cutplan.estimating import EstimateOptions, refuse_wrong_options
 from cutplan.forming import Press
+from cutplan.planning.entries import PartEntry, PlateEntry
 from cutplan.planning.parts_list import read_part_list
 from cutplan.planning.sections import (
     CuttingSection,
@@ -27,8 +28,6 @@ from cutplan.planning.sections import (
     JobSection,
     MarkingSection,
     NestingSection,
-    PartEntry,
-    PlateEntry,
     StockSection,
 )
 from cutplan.sequencing import OrderWishes

@@ -10,8 +10,9 @@ from pathlib import Path
 from cutplan.base.errors import InputError
 from cutplan.base.machine import Machine
 from cutplan.drawing import Rectangle
+from cutplan.planning.entries import PartEntry, PlateEntry
 from cutplan.planning.job import Job
-from cutplan.planning.sections import CuttingSection, MarkingSection, PartEntry, PlateEntry
+from cutplan.planning.sections import CuttingSection, MarkingSection
 from cutplan.process import CuttingTable
 
 __all__ = ["kerf_piece_job", "kerf_readings_form"]

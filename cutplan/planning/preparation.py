@@ -13,16 +13,18 @@ from cutplan.base.errors import CutplanError, DataError, JobError
 from cutplan.base.findings import Finding
 from cutplan.cutting import CuttingOptions, check_part
 from cutplan.drawing import Part, name_to_mark
+from cutplan.estimating import Prices, load_prices
 from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.engine import Progress
+from cutplan.planning.entries import PartEntry, PlateEntry
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
-from cutplan.planning.sections import PartEntry, PlateEntry
 from cutplan.process import (
     CutData,
     Library,
+    Process,
     expected_quality,
     preheat_advice_for_grade,
     quality_shortfalls,
@@ -37,6 +39,8 @@ __all__ = [
     "groups_of",
     "plates_of",
     "postprocessor_of",
+    "postprocessors_of",
+    "prices_of",
     "within_travel",
 ]
 
@@ -225,9 +229,23 @@ def _better_than_asked(offered: Sequence[Plate], grade: str) -> list[tuple[str, 
 
 def postprocessor_of(data: CutData, job: Job) -> PostProcessor:
     """Return the post-processor that writes a job's programs for some cutting data."""
-    own = job.machine.postprocessor_oxyfuel if data.process == "oxyfuel" else None
+    return postprocessors_of(job)[data.process]
+
+
+def postprocessors_of(job: Job) -> dict[Process, PostProcessor]:
+    """Return the post-processors that a job names, by process."""
     folders = [job.folder / place for place in job.cutting.postprocessors]
-    return find_postprocessor(own or job.machine.postprocessor, folders)
+    usual, flame = job.machine.postprocessor, job.machine.postprocessor_oxyfuel
+    plasma = find_postprocessor(usual, folders)
+    return {"plasma": plasma, "oxyfuel": find_postprocessor(flame, folders) if flame else plasma}
+
+
+def prices_of(job: Job) -> Prices | None:
+    """Return the prices that a job names, or None."""
+    if job.prices is None:
+        return None
+    # Named without its folder: the same job gives the same plan wherever it lies.
+    return replace(load_prices(job.prices), source=job.prices.name)
 
 
 def _lanes(data: CutData, job: Job) -> tuple[Lanes, list[tuple[str, Finding]]]:

@@ -7,11 +7,12 @@ from dataclasses import replace
 from cutplan.base.errors import InputError, JobError
 from cutplan.estimating import Estimate, Quote, QuotedSheet, make_quote
 from cutplan.planning.engine import Here, Progress
+from cutplan.planning.entries import PlateEntry
 from cutplan.planning.flow import plan_job, strip_job
 from cutplan.planning.group_nests import as_plate
 from cutplan.planning.job import Job
-from cutplan.planning.sections import PlateEntry
-from cutplan.planning.sheets import plan_sheet, prices_of, sheet_tasks
+from cutplan.planning.preparation import prices_of
+from cutplan.planning.sheets import plan_sheet, sheet_tasks
 from cutplan.process import CutData
 from cutplan.record import PlannedSheet
 
@@ -113,6 +114,7 @@ def _on_strips(
     """Return each group on a plate as long as it needs, and how far the plates may be off."""
     tell = progress or (lambda stage, share: None)
     answers, _ = strip_job(job, width, progress)
+    prices = prices_of(job)
     sheets = []
     shortest = longest = 0.0
     for group, strip in answers:
@@ -124,7 +126,7 @@ def _on_strips(
                 remedy="give a wider plate",
             )
         nested = as_plate(group, strip)
-        (task,) = sheet_tasks([(nested, group)], job)
+        (task,) = sheet_tasks([(nested, group)], job, prices)
         sheets.append(_quoted(plan_sheet(task, Here(tell))))
         mass = _plate_kg(sheets[-1].estimate)
         shortest += mass * min(strip.least_length / strip.length, 1.0)

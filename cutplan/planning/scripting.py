@@ -18,10 +18,10 @@ from cutplan.base.pictures import Pictured, picture_of
 from cutplan.drawing import Part
 from cutplan.estimating import Estimate
 from cutplan.nesting import Nest, Unplaced
-from cutplan.planning import bookings, flow, folders, program_check
+from cutplan.planning import bookings, flow, folders, output, program_check
 from cutplan.planning.engine import Progress, opened
+from cutplan.planning.entries import PartEntry, PartInHand, PlateEntry
 from cutplan.planning.job import Job, load_job
-from cutplan.planning.sections import PartEntry, PartInHand, PlateEntry
 from cutplan.record import Plan
 from cutplan.report import PAPERS, stacked_svg
 from cutplan.stock import NestedPlate
@@ -257,11 +257,11 @@ def write_plan(
                 f"plates of the rack are used: {', '.join(plan.from_rack)}",
                 remedy="give the job too, so that they are reserved",
             )
-        return flow.write_files(plan, folder, paper=paper, replace=replace)
+        return output.write_files(plan, folder, paper=paper, replace=replace)
     with folders.locked(folder):
         replaces = bookings.planned_before(folder, job)
         with bookings.reserved(plan, job, folder, replaces):
-            return flow.write_files(plan, folder, paper=paper, replace=replace)
+            return output.write_files(plan, folder, paper=paper, replace=replace)
 
 
 def wanted(what: Part | FileModel | str | Path, quantity: int, **keys: Any) -> PartEntry:

@@ -1,31 +1,32 @@
-"""The sections and entries of a job file, each validated on its own."""
+"""The sections of a job file; its entries are in `cutplan.planning.entries`, each validated on its own."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from datetime import date
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import ConfigDict, Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
 from cutplan.base.errors import InputError
 from cutplan.base.files import FileModel, LengthUnit
-from cutplan.base.names import Name, PathText
-from cutplan.drawing import Choice, Limits, Part, ReadOptions, StandardPlate
+from cutplan.base.names import Name
+from cutplan.drawing import Choice, Limits, ReadOptions
 
 __all__ = [
+    "ChoiceEntry",
+    "ColourRoles",
     "CuttingSection",
     "DrawingsSection",
     "JobSection",
-    "KeepoutEntry",
+    "LayerRoles",
     "MarkingSection",
+    "Millimetres",
     "NestingSection",
-    "PartEntry",
-    "PartInHand",
-    "PlateEntry",
+    "ProcessChoice",
+    "Quantity",
     "StockSection",
+    "TextMeaning",
+    "Thickness",
 ]
 
 ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
@@ -40,7 +41,6 @@ MOST_GAP = 1_000.0  # mm
 Millimetres = Annotated[float, Field(gt=0, le=LARGEST_MM)]
 Thickness = Annotated[float, Field(gt=0, le=THICKEST_MM)]
 Quantity = Annotated[int, Field(ge=1, le=MOST_COPIES)]
-QUARTER_TURNS = (0.0, 90.0, 180.0, 270.0)
 
 
 class JobSection(FileModel):
@@ -255,173 +255,3 @@ class StockSection(FileModel):
     """Whether plates come from the inventory too: the usual one, or a file beside the job."""
 
     inventory: bool | str = False
-
-
-class KeepoutEntry(FileModel):
-    """A box [x0, y0, x1, y1] on a plate that no part may touch.
-
-    Attributes
-    ----------
-    box : tuple of float
-        mm, plate coordinates.
-    height : float or None
-        How far it stands above the plate's face, mm; 0 for a defect.  Where it is not given
-        the torch never passes over it.
-    """
-
-    box: tuple[float, float, float, float]
-    height: float | None = Field(None, ge=0)
-
-
-Box = tuple[float, float, float, float]
-
-
-class PlateEntry(FileModel):
-    """Plates or remnants on offer."""
-
-    id: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=60)
-    length: Millimetres | None = None
-    width: Millimetres | None = None
-    thickness: Thickness
-    grade: Name
-    material: Literal["mild steel", "stainless", "aluminium"] | None = None
-    quantity: Quantity = 1
-    heat: Name | None = None
-    outline: PathText | None = None
-    price_per_kg: float | None = Field(None, ge=0)
-    rolling_direction: Literal["x", "y"] = "x"
-    keepouts: tuple[Box | KeepoutEntry, ...] = ()
-    certificate: Name | None = None
-    location: Name | None = None
-
-    @model_validator(mode="after")
-    def _has_a_shape(self) -> PlateEntry:
-        if self.outline is None and (self.length is None or self.width is None):
-            raise ValueError(f"plate {self.id!r} needs length and width, or an outline drawing")
-        if self.outline is not None and (self.length is not None or self.width is not None):
-            raise ValueError(f"plate {self.id!r} has both an outline and a length or width; keep one")
-        for x0, y0, x1, y1 in (entry.box for entry in self.keepout_entries):
-            if x1 <= x0 or y1 <= y0:
-                raise ValueError(f"keepout [{x0}, {y0}, {x1}, {y1}] must be [x0, y0, x1, y1] with x0 < x1")
-        return self
-
-    @property
-    def keepout_entries(self) -> tuple[KeepoutEntry, ...]:
-        """The keep-outs, bare boxes as those of an unknown height."""
-        return tuple(k if isinstance(k, KeepoutEntry) else KeepoutEntry(box=k) for k in self.keepouts)
-
-
-class PartEntry(FileModel):
-    """A part wanted.
-
-    Attributes
-    ----------
-    drawing : str or None
-        Its drawing, relative to the job file; one with several parts gives each of them.
-    shape : table or None
-        A standard plate in place of a drawing.
-    quantity : int
-        How many; of a drawing with equal parts, so many of each that is drawn.
-    thickness : float
-        mm.
-    grade : str
-    from_text : list of {"quantity", "thickness", "grade", "name"}
-        What the texts of the drawing say goes before what this entry says; `quantity` is then
-        how many times over.
-    material : str or None
-        Material group of a grade that is not known.
-    name : str or None
-        Instead of the drawing's file name.
-    rotations : list of float or {"any", "none", "quarter", "half"}
-    mirror : bool
-        Whether mirrored copies will do.
-    priority : int
-    filler : bool
-        Nested only where room is left over.
-    rolling_direction : float, "x", "y", "across bends" or None
-    process : {"plasma", "oxyfuel", "auto"} or None
-    units, layers, colours, open, frames, choose, leave_out
-        As under [drawings], for this drawing alone.
-    tolerance_class : {1, 2} or None
-    due : date or None
-    kit : str or None
-        Parts that must come off together.
-    """
-
-    drawing: PathText | None = None
-    shape: StandardPlate | None = None
-    quantity: Quantity
-    thickness: Thickness
-    grade: Name
-    material: Literal["mild steel", "stainless", "aluminium"] | None = None
-    name: Name | None = Field(None, max_length=60)
-    rotations: tuple[float, ...] | Literal["any", "none", "quarter", "half"] = "quarter"
-    mirror: bool = False
-    priority: int = 0
-    filler: bool = False
-    rolling_direction: float | Literal["x", "y", "across bends"] | None = None
-    process: ProcessChoice | None = None
-    units: LengthUnit | None = None
-    layers: LayerRoles | None = None
-    colours: ColourRoles | None = None
-    open: Literal["refuse", "leave out"] | None = None
-    frames: Literal["ask", "leave out", "cut"] | None = None
-    choose: tuple[ChoiceEntry, ...] = ()
-    leave_out: tuple[ChoiceEntry, ...] = ()
-    from_text: tuple[TextMeaning, ...] = ()
-    tolerance_class: Literal[1, 2] | None = None
-    due: date | None = None
-    kit: Name | None = Field(None, max_length=60)
-
-    @model_validator(mode="after")
-    def _has_one_source(self) -> PartEntry:
-        if (self.drawing is None) == (self.shape is None):
-            raise ValueError("a part needs a drawing, or a shape, and not both")
-        if self.shape is not None and self.name is None:
-            raise ValueError("a part made from a shape needs a name")
-        return self
-
-    @field_validator("rotations")
-    @classmethod
-    def _rotations_are_distinct(cls, rotations: Any) -> Any:
-        if isinstance(rotations, tuple):
-            turns = [r % 360 for r in rotations]
-            if not turns:
-                raise ValueError("rotations is empty; leave it out, or list at least one angle")
-            if len(set(turns)) != len(turns):
-                raise ValueError(f"rotations {list(rotations)} names an angle twice")
-        return rotations
-
-    @property
-    def rotations_deg(self) -> tuple[float, ...] | None:
-        """The rotations allowed, None for any."""
-        named: dict[str, tuple[float, ...] | None] = {
-            "any": None, "none": (0.0,), "half": (0.0, 180.0), "quarter": QUARTER_TURNS,
-        }  # fmt: skip
-        if isinstance(self.rotations, str):
-            return named[self.rotations]
-        return tuple(math.fmod(r, 360.0) % 360.0 for r in self.rotations)
-
-    @property
-    def label(self) -> str:
-        """The part's name, or its drawing's file name without the ending."""
-        return self.name or Path(self.drawing or "").stem
-
-
-class PartInHand(PartEntry):
-    """A part wanted that was made or read in Python, rather than named by its drawing."""
-
-    model_config = ConfigDict(arbitrary_types_allowed=True)
-
-    part: Part
-
-    @model_validator(mode="after")
-    def _has_one_source(self) -> PartInHand:
-        if self.drawing is not None or self.shape is not None:
-            raise ValueError("a part in hand has no drawing or shape beside it")
-        return self
-
-    @property
-    def label(self) -> str:
-        """The entry's name, or the part's own."""
-        return self.name or self.part.name

@@ -15,7 +15,7 @@ from cutplan.base.machine import Machine
 from cutplan.control import joined, read_program
 from cutplan.cutting import make_cuts
 from cutplan.drawing import metal_area
-from cutplan.estimating import Estimate, Prices, estimate, load_prices
+from cutplan.estimating import Estimate, Prices, estimate
 from cutplan.planning.engine import Desk, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left, remnant_area
@@ -27,7 +27,7 @@ from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.stock import Lanes, NestedPlate, first_lane
 from cutplan.verification import verify
 
-__all__ = ["SheetTask", "part_areas", "plan_sheet", "prices_of", "sheet_tasks"]
+__all__ = ["SheetTask", "part_areas", "plan_sheet", "sheet_tasks"]
 
 
 @dataclass(frozen=True)
@@ -47,9 +47,10 @@ class SheetTask:
     of: int
 
 
-def sheet_tasks(sheets: Sequence[tuple[NestedPlate, Group]], job: Job) -> list[SheetTask]:
+def sheet_tasks(
+    sheets: Sequence[tuple[NestedPlate, Group]], job: Job, prices: Prices | None
+) -> list[SheetTask]:
     """Return a task for each sheet, with what its group's post-processor and the job's prices say."""
-    prices = prices_of(job)
     posts = {id(group): postprocessor_of(group.data, job) for _, group in sheets}
     return [
         SheetTask(nested, group.data, group.lanes, job, posts[id(group)], prices, number, len(sheets))
@@ -146,14 +147,6 @@ def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask)
         options=job.estimate,
         dialect=dialect,
     )
-
-
-def prices_of(job: Job) -> Prices | None:
-    """Return the prices that a job names, or None."""
-    if job.prices is None:
-        return None
-    # Named without its folder: the same job gives the same plan wherever it lies.
-    return replace(load_prices(job.prices), source=job.prices.name)
 
 
 def part_areas(nested: NestedPlate) -> dict[str, float]:

@@ -10,8 +10,9 @@ from cutplan.base.errors import CutplanError, InputError, OutputError, StockErro
 from cutplan.cli.stock import stock_app
 from cutplan.drawing import write_dxf
 from cutplan.geometry import polygon
-from cutplan.planning.flow import plan_job, write_files
+from cutplan.planning.flow import plan_job
 from cutplan.planning.job import parse_job
+from cutplan.planning.output import write_files
 from cutplan.stock import Inventory
 
 LIST = "label;length;width;thickness;grade;heat;location;qty\nB;3000;1500;10;S355;H7;bay 2;2\nC;2000;1000;8;S235;H8;;\n"

@@ -24,9 +24,10 @@ from cutplan.planning.bookings import (
     rack_plates,
     reserved,
 )
-from cutplan.planning.flow import plan_job, write_files
+from cutplan.planning.flow import plan_job
 from cutplan.planning.folders import locked
 from cutplan.planning.job import Job, parse_job
+from cutplan.planning.output import write_files
 from cutplan.planning.preparation import MOST_REMNANTS, groups_of
 from cutplan.process import Library
 from cutplan.record import Plan, plan_name, read_plan

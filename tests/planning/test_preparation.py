@@ -200,3 +200,18 @@ def test_a_kit_that_comes_off_several_sheets_is_told_of() -> None:
     planned = plan_job(job(part=parts, plate=plates))
     told = {about: finding.message for about, finding in planned.findings if about.startswith("kit")}
     assert told == {"kit dolly": "comes off PL10-1, PL20-1: hold its parts until the last"}
+
+
+def test_all_that_is_wrong_with_what_a_job_names_is_told_at_once(tmp_path: Path) -> None:
+    data = {
+        "job": {"name": "astray"},
+        "machine": {"postprocessor": "nowhere"},
+        "prices": "no-prices.toml",
+        "cutting": {"data": ["no-data"]},
+        "plate": [{"id": "R1", "outline": "no-remnant.dxf", "thickness": 10, "grade": "S355"}],
+        "part": [{"drawing": "no-part.dxf", "quantity": 1, "thickness": 10, "grade": "S355"}],
+    }
+    with pytest.raises(CutplanError) as told:
+        nest_job(parse_job(data, tmp_path / "job.toml"))
+    for name in ("nowhere", "no-prices.toml", "no-data", "no-remnant.dxf", "no-part.dxf"):
+        assert name in str(told.value)

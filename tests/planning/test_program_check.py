@@ -16,8 +16,9 @@ from cutplan.cli.display import verdict_lines
 from cutplan.control import stamp
 from cutplan.drawing import write_dxf
 from cutplan.geometry import circle, polygon
-from cutplan.planning.flow import plan_job, write_files
+from cutplan.planning.flow import plan_job
 from cutplan.planning.job import parse_job
+from cutplan.planning.output import write_files
 from cutplan.planning.program_check import CheckedProgram, LeftOut, check_program
 
 SHIPPED = Path(__file__).parents[2] / "postprocessors"

@@ -19,8 +19,9 @@ from shapely.affinity import translate
 from cutplan.base.errors import InputError
 from cutplan.geometry import place, to_polygon
 from cutplan.planning.bookings import book_out
-from cutplan.planning.flow import plan_job, write_files
+from cutplan.planning.flow import plan_job
 from cutplan.planning.job import Job, parse_job
+from cutplan.planning.output import write_files
 from cutplan.planning.program_check import check_program
 from cutplan.record import Plan, read_plan
 from cutplan.report import batch_html, plate_svg, setup_sheet_html

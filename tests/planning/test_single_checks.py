@@ -11,8 +11,9 @@ import pytest
 from cutplan.drawing import write_dxf
 from cutplan.geometry import polygon
 from cutplan.planning.bookings import book_out
-from cutplan.planning.flow import plan_job, write_files
+from cutplan.planning.flow import plan_job
 from cutplan.planning.job import parse_job
+from cutplan.planning.output import write_files
 from cutplan.planning.program_check import check_program
 from cutplan.record import read_plan
 from cutplan.stock import Inventory, Piece

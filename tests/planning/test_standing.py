@@ -9,8 +9,9 @@ from cutplan.base.errors import NestingError, OutputError
 from cutplan.nesting import Nest
 from cutplan.nesting.model import Unplaced
 from cutplan.planning.bookings import planned_before, reserved
-from cutplan.planning.flow import plan_job, write_files
+from cutplan.planning.flow import plan_job
 from cutplan.planning.job import Job, parse_job
+from cutplan.planning.output import write_files
 from cutplan.planning.standing import refuse_alike, refuse_another, standing_in
 from cutplan.record import Plan
 from cutplan.stock import Inventory, Piece

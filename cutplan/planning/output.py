@@ -1,0 +1,76 @@
+"""A plan's files put into its folder, all or nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cutplan.planning.folders import replaced_files
+from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
+from cutplan.record import Plan, plan_json
+from cutplan.report import (
+    Paper,
+    batch_html,
+    cut_list_csv,
+    cut_list_xlsx,
+    labels_html,
+    labels_pdf,
+    plate_svg,
+    setup_sheet_html,
+    setup_sheet_pdf,
+    write_nest_dxf,
+)
+
+__all__ = ["write_files"]
+
+
+def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: bool = False) -> list[str]:
+    """Put a plan's files into a folder, all or nothing; returns their names.
+
+    With a `paper`, the setup sheets and the labels are written as PDF too; with `replace`, the
+    plan of another job, and files changed by hand, may go.
+
+    Parameters
+    ----------
+    plan : Plan
+    out : Path
+        Folder into which the plan is written.
+    paper : Paper, optional
+        Write setup sheets and labels as PDF too.
+    replace : bool, optional
+        Another job's plan, and files changed by hand, may go.
+
+    Returns
+    -------
+    list of str
+        The names of the files.
+    """
+    refuse_another(out, plan.job, replace=replace)
+    texts = _texts(plan)
+    refuse_alike([*(name for name, _ in texts), *(f"{sheet.name}.dxf" for sheet in plan.sheets)])
+    files = {name: text.encode() for name, text in texts}
+    files["cut-list.xlsx"] = cut_list_xlsx(plan)
+    if paper is not None:
+        files["labels.pdf"] = labels_pdf(plan, paper=paper)
+        for sheet in plan.sheets:
+            files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
+    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
+        for name, content in files.items():
+            (folder / name).write_bytes(content)
+        for sheet in plan.sheets:
+            write_nest_dxf(folder / f"{sheet.name}.dxf", sheet)
+        digests = {file.name: file_digest(file.read_bytes()) for file in sorted(folder.iterdir())}
+        (folder / "plan.json").write_bytes(plan_json(plan, digests).encode())
+    return sorted([*digests, "plan.json"])
+
+
+def _texts(plan: Plan) -> list[tuple[str, str]]:
+    """Return the text files of a plan with their names, but for plan.json."""
+    texts: list[tuple[str, str]] = []
+    for sheet in plan.sheets:
+        texts += [(program.file_name, program.text) for program in sheet.program.files]
+        texts.append((f"{sheet.name}.svg", plate_svg(sheet)))
+        texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan)))
+    texts.append(("cut-list.csv", cut_list_csv(plan)))
+    texts.append(("labels.html", labels_html(plan)))
+    texts.append(("batch.html", batch_html(plan)))
+    return texts
