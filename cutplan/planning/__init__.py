@@ -13,7 +13,7 @@ if TYPE_CHECKING:
         check_job,
         drawings_in,
     )
-    from cutplan.planning.engine import Engine, opened
+    from cutplan.planning.engine import Engine
     from cutplan.planning.flow import nest_job, plan_job, strip_job
     from cutplan.planning.folders import locked
     from cutplan.planning.group_nests import as_plate
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
         write_plan,
     )
     from cutplan.planning.standing import refuse_another
+    from cutplan.planning.workers import opened
 
 __all__ = [
     "CheckedDrawing",
@@ -79,7 +80,8 @@ _HOMES = {
     "comparing": ("compare_job",),
     "flow": ("nest_job", "plan_job", "strip_job"),
     "output": ("write_files",),
-    "engine": ("Engine", "opened"),
+    "engine": ("Engine",),
+    "workers": ("opened",),
     "folders": ("locked",),
     "group_nests": ("as_plate",),
     "job": ("Job", "load_job", "parse_job"),

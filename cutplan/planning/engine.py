@@ -8,7 +8,6 @@ is the business of the flow.
 
 from __future__ import annotations
 
-import contextlib
 import multiprocessing
 import multiprocessing.connection
 import os
@@ -16,15 +15,12 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
-from cutplan.base.errors import InputError
-
-__all__ = ["Desk", "Engine", "Here", "Processes", "Progress", "opened"]
+__all__ = ["Desk", "Engine", "Here", "Processes", "Progress"]
 
 Progress = Callable[[str, float | None], None]
 """Takes a stage in words and the share of it done, 0 to 1; None where that is not known."""
@@ -210,44 +206,3 @@ class Processes:
     def close(self) -> None:
         """Let the processes go."""
         self._shut(wait_for=True)
-
-
-@contextmanager
-def opened(workers: int | None = None, cluster: str | None = None) -> Iterator[Engine]:
-    """Yield the engine that is asked for.
-
-    Parameters
-    ----------
-    workers : int, optional
-        Processes side by side; by default as many as the machine has cores.
-    cluster : str, optional
-        Address of a scheduler, ``tcp://…``, or "local" for a cluster on this machine.
-
-    Yields
-    ------
-    Engine
-
-    Raises
-    ------
-    InputError
-        If there are fewer than one worker, or the cluster cannot be reached.
-    """
-    if workers is not None and workers < 1:
-        raise InputError(f"a plan cannot be made by {workers} workers", remedy="ask for one or more")
-    count = workers or _cores()
-    if cluster is not None:
-        from cutplan.planning.cluster import Cluster
-
-        with contextlib.closing(Cluster(cluster, count)) as engine:
-            yield engine
-    elif count == 1 or multiprocessing.current_process().daemon:
-        yield Here()
-    else:
-        with contextlib.closing(Processes(count)) as engine:
-            yield engine
-
-
-def _cores() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return max(1, len(os.sched_getaffinity(0)))
-    return os.cpu_count() or 1

@@ -19,9 +19,10 @@ from cutplan.drawing import Part
 from cutplan.estimating import Estimate
 from cutplan.nesting import Nest, Unplaced
 from cutplan.planning import bookings, flow, folders, output, program_check
-from cutplan.planning.engine import Progress, opened
+from cutplan.planning.engine import Progress
 from cutplan.planning.entries import PartEntry, PartInHand, PlateEntry
 from cutplan.planning.job import Job, load_job
+from cutplan.planning.workers import opened
 from cutplan.record import Plan
 from cutplan.report import PAPERS, stacked_svg
 from cutplan.stock import NestedPlate

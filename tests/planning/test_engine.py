@@ -16,7 +16,8 @@ import pytest
 
 from cutplan.base.errors import InputError, JobError
 from cutplan.planning import Job, load_job, plan_job
-from cutplan.planning.engine import Desk, Engine, Here, Processes, opened
+from cutplan.planning.engine import Desk, Engine, Here, Processes
+from cutplan.planning.workers import opened
 from cutplan.record import Plan
 
 ROOT = Path(__file__).parents[2]
