@@ -93,6 +93,9 @@ def read_json(file: Path, error: type[CutplanError] = InputError, *, largest: in
     ----------
     file : Path
         The file.
+    error : type of CutplanError, optional
+        Kind of error that is raised.
+    largest : int, optional
 
     Returns
     -------
@@ -125,6 +128,10 @@ def read_text(file: Path, error: type[CutplanError] = InputError, *, largest: in
         What is raised.
     largest : int, optional
         Bytes that it may have; the default is `LARGEST_TEXT`.
+
+    Returns
+    -------
+    str
 
     Raises
     ------
