@@ -157,14 +157,12 @@ def shared_between(
     machine : Machine
     plate : Plate, optional
     prices : Prices, optional
-    part_areas : mapping of str to float, optional
-    remnant_mm2 : float, optional
-    options : EstimateOptions, optional
+    part_areas, remnant_mm2, options
+        As there.
 
     Returns
     -------
     Estimate
-        Each start and each cut is run by one torch; the longest torch gives the time.
     """
     options = options or EstimateOptions()
     _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
