@@ -118,7 +118,16 @@ def stamped_digest(text: str) -> str | None:
 
 
 def plan_digests(text: str) -> set[str]:
-    """Return all digests of plans that a program carries; more than one where lines were added."""
+    """Return all digests of plans that a program carries; more than one where lines were added.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    set[str]
+    """
     return {found[1] for line in _lines(text) if (found := _PLAN.match(line))}
 
 
