@@ -34,7 +34,7 @@ __all__ = ["READERS", "SOLIDS", "Context"]
 # Heights that differ by less than this, mm, are one height.
 FLAT = 1e-3
 # Bits of a POLYLINE's flags and of its vertices' (DXF reference, group code 70).
-CLOSED, SPLINE_FIT, POLYLINE_3D, MESH, POLYFACE = 1, 4, 8, 16, 64
+CLOSED, POLYLINE_3D, MESH, POLYFACE = 1, 8, 16, 64
 FRAME_VERTEX = 16
 QUADRATIC = 5
 # Fit points that a spline is laid through: the effort grows with their square.

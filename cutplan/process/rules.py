@@ -7,7 +7,7 @@ one by one.  How wide a gap must be for the leads that share it is left to `cutt
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 
@@ -16,7 +16,6 @@ from cutplan.process.model import Process, Rules
 __all__ = ["RULE_NAMES", "SquareSide", "default_rules"]
 
 SquareSide = Literal["right", "left", "both"]
-SQUARE_SIDES: tuple[str, ...] = get_args(SquareSide)
 
 RULE_NAMES = (
     "part_gap",

@@ -24,7 +24,6 @@ BLINK = 0.01
 """Share of the positions overlooked by chance (Christiaens and Vanden Berghe 2020)."""
 LONGEST_STRING = 10
 AVERAGE_REMOVED = 10.0
-POLISH_PASSES = 2
 _LAST_KEY = 1e9
 
 
