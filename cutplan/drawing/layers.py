@@ -10,7 +10,7 @@ from typing import Any
 
 from cutplan.drawing.options import Role
 
-__all__ = ["Layer", "Layers", "default_role", "is_construction_linetype"]
+__all__ = ["Layer", "Layers", "asked_role", "default_role", "is_construction_linetype"]
 
 # Words in layer names, tried from top to bottom; common practice.  A word is a run of letters
 # in the name, so that "DIM" does not find "DIMPLE".
@@ -77,6 +77,16 @@ class Layer:
     colour: int = 7
 
 
+def asked_role(name: str, patterns: Mapping[str, Sequence[str]] | None) -> Role | None:
+    """Return the role that a job's patterns give a layer; None where they give none."""
+    folded = name.casefold()
+    roles: tuple[Role, ...] = ("cut", "mark", "bend", "ignore")
+    for role in roles:
+        if any(fnmatchcase(folded, pattern.casefold()) for pattern in (patterns or {}).get(role, ())):
+            return role
+    return None
+
+
 class Layers(dict[str, Layer]):
     """The layers of one document by name, each looked up when it is first asked for.
 
@@ -108,9 +118,4 @@ class Layers(dict[str, Layer]):
         return Layer(name, role, asked is not None, linetype, off, frozen, colour)
 
     def _asked_role(self, name: str) -> Role | None:
-        folded = name.casefold()
-        roles: tuple[Role, ...] = ("cut", "mark", "bend", "ignore")
-        for role in roles:
-            if any(fnmatchcase(folded, pattern.casefold()) for pattern in self._patterns.get(role, ())):
-                return role
-        return None
+        return asked_role(name, self._patterns)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from cutplan.base.errors import DrawingError
 from cutplan.base.findings import Finding, FindingKind
@@ -15,7 +15,7 @@ from cutplan.drawing.units import Units
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
-__all__ = ["header_units", "open_document"]
+__all__ = ["file_kind", "header_units", "open_document"]
 
 # Repairs listed one by one; the rest are counted.
 REPAIRS_LISTED = 8
@@ -26,9 +26,6 @@ OTHER_KINDS = (
     (b"%PDF", "a PDF file", "ask for the DXF"),
     (b"PK\x03\x04", "a ZIP archive", "unpack it first"),
     (b"\x1f\x8b", "a gzip archive", "unpack it first"),
-    (b"ISO-10303", "a STEP file", "export the flat outline as DXF"),
-    (b"<svg", "an SVG file", "export it as DXF"),
-    (b"<?xml", "an XML file", "export it as DXF"),
     (b"\x89PNG", "a picture", "ask for the DXF"),
     (b"\xff\xd8\xff", "a picture", "ask for the DXF"),
 )
@@ -60,15 +57,29 @@ INSERTION_UNITS = {
 logging.getLogger("ezdxf").addHandler(logging.NullHandler())
 
 
-def open_document(file: Path, most_mb: float) -> tuple[Document, list[Finding]]:
+def file_kind(file: Path, most_mb: float) -> Literal["dxf", "svg", "step"]:
+    """Return what kind of drawing a file is, by its first bytes.
+
+    Raises
+    ------
+    DrawingError
+        If the file is missing, too large, or known to be something else.
+    """
+    head = _check_file(file, most_mb)
+    if head.startswith(b"ISO-10303"):
+        return "step"
+    # A text marked up by elements: a DXF file begins with a number.
+    return "svg" if head.startswith(b"<") else "dxf"
+
+
+def open_document(file: Path) -> tuple[Document, list[Finding]]:
     """Return the document in a DXF file, and what had to be mended to read it.
 
     Raises
     ------
     DrawingError
-        If the file is missing, too large, not a DXF, or damaged beyond recovery.
+        If the file is not a DXF, or damaged beyond recovery.
     """
-    _check_file(file, most_mb)
     import ezdxf
 
     # A damaged file can bring the parser down in any way, so whatever it raises sends the
@@ -90,7 +101,7 @@ def _forget_defaults(document: Document, file: Path) -> None:
             del document.header[name]
 
 
-def _check_file(file: Path, most_mb: float) -> None:
+def _check_file(file: Path, most_mb: float) -> bytes:
     where = str(file)
     try:
         if not file.exists():
@@ -117,6 +128,7 @@ def _check_file(file: Path, most_mb: float) -> None:
     for magic, kind, remedy in OTHER_KINDS:
         if head.startswith(magic):
             raise DrawingError(f"not a DXF but {kind}", where=where, remedy=remedy)
+    return head
 
 
 def _recover(file: Path) -> tuple[Document, list[Finding]]:

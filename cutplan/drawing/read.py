@@ -25,14 +25,16 @@ from cutplan.drawing.chain import Chain, chain_marks, chain_strokes
 from cutplan.drawing.contours import Contours, sound_contours, with_arcs
 from cutplan.drawing.copies import without_copies
 from cutplan.drawing.edges import without_empty_edges
-from cutplan.drawing.load import header_units, open_document
+from cutplan.drawing.load import file_kind, header_units, open_document
 from cutplan.drawing.model import Drawing, Note, Part, Sketch
 from cutplan.drawing.notes import Notes
 from cutplan.drawing.options import COLOUR_NAMES, ReadOptions
 from cutplan.drawing.overlap import without_overlaps
 from cutplan.drawing.remarks import hand_out_notes
 from cutplan.drawing.sorting import sort_parts
+from cutplan.drawing.step_file import collect_step, open_step
 from cutplan.drawing.strays import sort_strays
+from cutplan.drawing.svg_file import collect_svg, open_svg, svg_units
 from cutplan.drawing.units import LARGEST_PART, Evidence, Units, doubt_units, with_texts
 from cutplan.drawing.walk import TEXTS, Collected, collect
 from cutplan.geometry import Path
@@ -54,7 +56,7 @@ SketchState = Literal["counted", "left out", "question", "refused"]
 
 
 def read_drawing(file: str | os.PathLike[str], options: ReadOptions = ReadOptions()) -> Drawing:
-    """Return the parts that a DXF file draws.
+    """Return the parts that a drawing draws: a DXF file, an SVG file, or the flat plates of a STEP file.
 
     Parameters
     ----------
@@ -108,8 +110,18 @@ def inspect_drawing(file: str | os.PathLike[str], options: ReadOptions = ReadOpt
         Only if the file itself cannot be read.
     """
     with _collector_at_rest():
-        document, mended = open_document(FilePath(file), options.limits.file_mb)
-        return inspect_document(document, FilePath(file), options, mended)
+        path = FilePath(file)
+        kind = file_kind(path, options.limits.file_mb)
+        if kind == "svg":
+            root = open_svg(path)
+            svg_drawn: Draw = lambda unit, notes: collect_svg(root, options, unit, notes)  # noqa: E731
+            return _in_likely_units(svg_drawn, svg_units(root, options.units), path, options, ())
+        if kind == "step":
+            solids = open_step(path)
+            step_drawn: Draw = lambda unit, notes: collect_step(solids, options, notes)  # noqa: E731
+            return _in_likely_units(step_drawn, Units("mm", 1.0, True), path, options, ())
+        document, mended = open_document(path)
+        return inspect_document(document, path, options, mended)
 
 
 @contextmanager

@@ -232,7 +232,11 @@ def _unheeded(wanted: Wanted, taken: dict[str, str]) -> list[Finding]:
                 and not _agrees(meaning, value, job_says[meaning])
             ):
                 told = f"the text {note.text!r} gives the {meaning} {value}, the job says {job_says[meaning]}"
-            if told:
+            if told and note.text.startswith("solid "):
+                # A text may be old; a solid is what it is.
+                remedy = f'heed it by from_text = ["{meaning}"], or mend the job'
+                findings.append(Finding("question", told, note.place, remedy, "notes"))
+            elif told:
                 remedy = (
                     "see to it in the shop" if meaning in ORDERS else f'heed it by from_text = ["{meaning}"]'
                 )
