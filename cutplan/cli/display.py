@@ -194,7 +194,11 @@ def order_lines(plan: Plan) -> list[str]:
     lines = []
     for sheet in plan.sheets:
         order = sheet.order
-        text = f"{sheet.name}: travel {duration(order.travel_s)}, no order takes less than {duration(order.bound_s)}"
+        text = f"{sheet.name}: travel {duration(order.travel_s)}"
+        lifting = order.statistics.get("lifting_s")
+        if lifting is not None:
+            text += f", of it {duration(lifting)} to raise and lower the torch"
+        text += f"; no order takes less than {duration(order.bound_s)}"
         if order.hottest_start_c is not None and order.greatest_difference_c is not None:
             text += (
                 f"; hottest start {order.hottest_start_c:.0f} °C, "

@@ -110,6 +110,7 @@ def _as_order(
     crossings, raised_crossings = low_crossings(steps, traveller.ground, order)
     counts = {
         **statistics,
+        "lifting_s": traveller.lifting_s(steps),
         "gap": (travel_s - bound_s) / bound_s if bound_s > 0.0 else 0.0,
         "low_travels": float(sum(not step.travel.raised for step in steps)),
         "raised_over_freed": float(raised_crossings),

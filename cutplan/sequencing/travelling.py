@@ -52,6 +52,14 @@ class Traveller:
         between = 0.0 if self.options.low_travel else (len(self.cuts) - 1) * self.lift_s
         return self.machine.lower_s + between + homeward
 
+    def lifting_s(self, steps: Sequence[Step]) -> float:
+        """Return the part of the steps' travel, and of the way home, that raises and lowers the torch, s."""
+        if not steps:
+            return 0.0
+        homeward = self.machine.raise_s if self.options.return_home else 0.0
+        between = sum(self.lift_s for step in steps[1:] if step.travel.raised)
+        return self.machine.lower_s + between + homeward
+
     def settled_choices(self, order: IntArray, choices: IntArray) -> IntArray:
         """Return leads by which fewer travels pass over what lies loose, where that takes less.
 

@@ -52,6 +52,21 @@ def test_every_travel_is_raised_unless_asked_otherwise() -> None:
     assert all(step.travel.raised and len(step.travel.points) == 2 for step in order.steps)
 
 
+@pytest.mark.parametrize("low", [False, True])
+def test_what_raising_and_lowering_take_is_told_apart_from_the_ways(low: bool) -> None:
+    """Ways from rest to rest: at full speed on the long ones, a triangle of speed on the short."""
+    order = ordered(sheet_of_discs(8), low_travel=low)
+    ways = [step.travel.points for step in order.steps]
+    ways.append(np.array([order.steps[-1].lead.end, MACHINE.start]))
+    fast, push = MACHINE.rapid_mm_min / 60.0, MACHINE.acceleration_mm_s2
+    hops = np.concatenate([np.hypot(*np.diff(way, axis=0).T) for way in ways])
+    moving = np.where(hops > fast**2 / push, hops / fast + fast / push, 2.0 * np.sqrt(hops / push)).sum()
+    assert order.statistics["lifting_s"] == pytest.approx(order.travel_s - moving)
+    lifts = len(order.steps) * (MACHINE.raise_s + MACHINE.lower_s)
+    assert order.statistics["lifting_s"] == pytest.approx(lifts) or low
+    assert order.statistics["lifting_s"] < lifts or not low
+
+
 def test_each_travel_leads_from_the_end_of_one_cut_to_the_pierce_of_the_next() -> None:
     order = ordered(sheet_of_discs(10, 2, seed=2), low_travel=True)
     at = MACHINE.start
