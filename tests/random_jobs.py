@@ -111,20 +111,20 @@ def _write_remnant(folder: FilePath, rng: np.random.Generator) -> str:
 
 def _parts(folder: FilePath, rng: np.random.Generator, thickness: float, marker: bool) -> list[dict]:
     entries = []
-    for number in range(int(rng.integers(2, 5))):
+    for number in range(int(rng.integers(2, 4))):
         part = random_part(rng, f"P{number + 1}", thickness, marker=marker)
         write_dxf(folder / f"{part.name}.dxf", part_layers([part]))
         entries.append(
             {
                 "drawing": f"{part.name}.dxf",
-                "quantity": int(rng.integers(2, 6)),
+                "quantity": int(rng.integers(1, 5)),
                 "mirror": bool(rng.random() < 0.3),
                 "rotations": str(rng.choice(["quarter", "half", "any"])),
             }
         )
     outside = float(rng.integers(14, 26) * 10)
     ring = {"kind": "ring", "outside": outside, "inside": 0.6 * outside}
-    entries.append({"name": "ring", "quantity": int(rng.integers(1, 5)), "shape": ring})
+    entries.append({"name": "ring", "quantity": int(rng.integers(1, 4)), "shape": ring})
     return entries
 
 

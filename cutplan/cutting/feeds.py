@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from cutplan.cutting.model import FeedSpan
-from cutplan.cutting.torch import TorchContour
+from cutplan.cutting.torch import SAME, TorchContour
 from cutplan.process import Rules
 
 __all__ = ["contour_spans", "is_small_hole", "path_spans", "slowest"]
@@ -36,10 +36,10 @@ def contour_spans(torch: TorchContour, rules: Rules) -> tuple[FeedSpan, ...]:
             for corner in torch.corners
         ]
     if rules.small_hole_feed < 1.0:
-        at_corners = {corner.start for corner in torch.corners}
+        at_corners = {corner.start for corner in torch.corners if corner.end > corner.start}
         segments = torch.path.segments
         ends = np.cumsum(segments.length)
-        for i in np.flatnonzero(segments.radius < 0.5 * rules.smallest_hole):
+        for i in np.flatnonzero(segments.radius < 0.5 * rules.smallest_hole - SAME):
             start = float(ends[i] - segments.length[i])
             if start not in at_corners:
                 slow.append(FeedSpan(start, float(ends[i]), rules.small_hole_feed))

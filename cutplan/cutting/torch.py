@@ -21,6 +21,7 @@ import numpy as np
 
 from cutplan.cutting.model import CornerStyle
 from cutplan.geometry import FloatArray, Path, length
+from cutplan.process import SHARP_CORNER_DEG
 
 __all__ = [
     "SAME",
@@ -33,7 +34,7 @@ __all__ = [
 ]
 
 # Breaks under this are kinks of a smooth edge that the torch takes in its stride (common practice).
-SHARP_CORNER = math.radians(20.0)
+SHARP_CORNER = math.radians(SHARP_CORNER_DEG)
 # A loop or a plain corner runs out beyond the edge; past these turns it would run out too far,
 # and a blunt corner gains nothing from a loop.
 LOOP_TURNS = (math.radians(45.0), math.radians(150.0))

@@ -27,6 +27,7 @@ from cutplan.process.iso9013 import (
 from cutplan.process.learning import Learned, Readings, learn, read_readings, with_learned
 from cutplan.process.model import (
     PROCESS_WORDS,
+    SHARP_CORNER_DEG,
     CutData,
     GasFlow,
     GasName,
@@ -40,6 +41,7 @@ __all__ = [
     "AUTO_PLASMA_LIMIT_MM",
     "IRON_OXYGEN_M3_KG",
     "PROCESS_WORDS",
+    "SHARP_CORNER_DEG",
     "CutData",
     "CuttingTable",
     "GasFlow",

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["PROCESS_WORDS", "CutData", "GasFlow", "GasName", "Process", "Rules"]
+__all__ = ["PROCESS_WORDS", "SHARP_CORNER_DEG", "CutData", "GasFlow", "GasName", "Process", "Rules"]
 
 Process = Literal["plasma", "oxyfuel"]
 PROCESS_WORDS: dict[Process, str] = {"plasma": "plasma", "oxyfuel": "oxy-fuel"}
+SHARP_CORNER_DEG = 20.0
+"""Breaks of an edge under this are kinks that the torch takes in its stride (common practice)."""
 # Share of a narrow hole's half width that a pierce keeps from its edge (common practice).
 NARROW_HOLE_SHARE = 0.9
 GasName = Literal[

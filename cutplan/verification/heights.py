@@ -30,12 +30,17 @@ STRAIGHT_RAD = math.radians(20.0)
 
 
 def height_faults(
-    motions: Motions, runs: Runs, data: CutData, dialect: Dialect, planned: Planned | None
+    motions: Motions,
+    runs: Runs,
+    data: CutData,
+    dialect: Dialect,
+    planned: Planned | None,
+    low_travel_mm: float,
 ) -> Iterator[Fault]:
     """Yield heights, and states of the height control, that are not as they must be."""
     if dialect.heights == "program":
         yield from _below(motions)
-        yield from _travel_faults(motions, data, dialect)
+        yield from _travel_faults(motions, data, dialect, low_travel_mm)
         yield from _raise_faults(motions, dialect, planned)
         yield from _burning_faults(motions, runs, data)
     if dialect.height_on:
@@ -55,8 +60,10 @@ def _over_the_plate(motions: Motions) -> BoolArray:
     return np.asarray(sideways & (motions.kind < DWELL))
 
 
-def _travel_faults(motions: Motions, data: CutData, dialect: Dialect) -> Iterator[Fault]:
-    """Travel and marks run level, at the travel height or, unmarked, as low as the pierce at the least."""
+def _travel_faults(
+    motions: Motions, data: CutData, dialect: Dialect, low_travel_mm: float
+) -> Iterator[Fault]:
+    """Travel and marks run level, at the travel height or, unmarked, at that of low travel or the pierce."""
     travel = dialect.travel_height_mm or 0.0
     ways = _over_the_plate(motions) & ~motions.torch
     low, high = motions.start[:, 2], motions.end[:, 2]
@@ -65,6 +72,7 @@ def _travel_faults(motions: Motions, data: CutData, dialect: Dialect) -> Iterato
         yield fault_at(motions, row, "height", "the torch climbs or sinks on its way over the plate")
     raised = (high >= travel - HEIGHT_STEP) & (high <= HIGHEST_TRAVEL * travel + HEIGHT_STEP)
     as_low = np.abs(high - data.pierce_height) <= HEIGHT_STEP + data.height_trim * data.pierce_height
+    as_low |= np.abs(high - low_travel_mm) <= HEIGHT_STEP
     wrong = ways & ~slanted & ~np.where(motions.marker, raised, raised | as_low)
     for row in np.flatnonzero(wrong)[:MOST_OF_A_KIND].tolist():
         what = "marks" if motions.marker[row] else "travels"

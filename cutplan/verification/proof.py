@@ -26,6 +26,7 @@ from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.readings import other_reading, reading_faults
 from cutplan.verification.rules import edge_starts, rule_faults
+from cutplan.verification.running import running_faults
 from cutplan.verification.strokes import BoolArray
 from cutplan.verification.switching import torch_faults
 from cutplan.verification.totals import total_faults
@@ -108,6 +109,7 @@ def verify(
         *pierce_faults(runs, parts, data, over_edge),
         *travel_faults(motions, sheet, data, machine),
         *loose_travel_faults(motions, runs, parts, loose, data, machine),
+        *running_faults(motions, runs, parts, data, dialect),
         *metal.faults,
         *loose.faults,
         *(
