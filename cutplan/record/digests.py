@@ -83,6 +83,7 @@ def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
             round(length(step.lead.path), 3),
             bool(step.lead.edge_start),
             bool(step.travel.raised),
+            (round(float(step.lead.path.end[0]), 4), round(float(step.lead.path.end[1]), 4)),
         )
         for step in steps
     )

@@ -77,6 +77,7 @@ class CutRecord(Record):
     contour: str
     hole: int | None = None
     pierce_mm: Place
+    end_mm: Place | None = None
     edge_start: bool
     raised: bool = True
     length_mm: Rounded3
@@ -86,8 +87,9 @@ class CutRecord(Record):
 
     def saved(self) -> SavedCut:
         """Return the cut as it is proved, and the contour that it makes."""
-        x, y = self.pierce_mm
-        planned = PlannedCut(self.contour, (x, y), self.length_mm, self.edge_start, self.raised)
+        planned = PlannedCut(
+            self.contour, self.pierce_mm, self.length_mm, self.edge_start, self.raised, self.end_mm
+        )
         return SavedCut(planned, self.part, self.copy_, self.hole)
 
     @classmethod
@@ -102,6 +104,7 @@ class CutRecord(Record):
             contour=cut.kind,
             hole=cut.hole,
             pierce_mm=lead.pierce,
+            end_mm=lead.path.end,
             edge_start=lead.edge_start,
             raised=step.travel.raised,
             length_mm=length(lead.path),

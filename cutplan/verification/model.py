@@ -104,6 +104,8 @@ class PlannedCut:
         Where it begins, mm, plate coordinates.
     length_mm : float
         Of its path, leads included.
+    end : tuple of float or None
+        Where it ends; None where that is not held.
     edge_start : bool
         It begins beside the plate.
     raised : bool
@@ -115,6 +117,7 @@ class PlannedCut:
     length_mm: float
     edge_start: bool = False
     raised: bool = True
+    end: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

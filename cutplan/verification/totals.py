@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from cutplan.process import CutData
-from cutplan.verification.burns import Runs
-from cutplan.verification.model import Fault, Planned
+from cutplan.verification.burns import Burn, Runs
+from cutplan.verification.model import Fault, Planned, PlannedCut
 
 __all__ = ["total_faults"]
 
@@ -40,10 +42,19 @@ def total_faults(
         # Where the control offsets, it comes to the offset on a way of its own in each lead.
         slack = 0.01 + LENGTH_STEP * len(own) + LEAD_OFFSETS * control_offset
         over = float(own.sum()) - cut.length_mm
-        if over < -slack or over > slack + data.rules.lead_in + data.rules.lead_out:
+        longest = min(data.rules.lead_in + data.rules.lead_out, _moved(cut, burn, runs))
+        if over < -slack or over > slack + longest:
             told = f"a cut runs {own.sum():.2f} mm, the plan has {cut.length_mm:.2f} mm"
             faults.append(Fault("totals", told, burn.line, burn.pierce))
         elif over > slack:
             longer += over
     notes = [f"the cuts run {longer:.2f} mm further in scrap than planned"] if longer else []
     return faults, notes
+
+
+def _moved(cut: PlannedCut, burn: Burn, runs: Runs) -> float:
+    """Return how far a hand has moved the two ends of a cut: a lead can be longer by no more."""
+    moved = math.dist(burn.pierce, cut.place)
+    if cut.end is not None and burn.strokes.stop > burn.strokes.start:
+        moved += math.dist(runs.strokes.end[burn.strokes.stop - 1], cut.end)
+    return moved

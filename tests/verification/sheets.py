@@ -96,7 +96,12 @@ def planned(
     program = write_program(order, sheet, data, MACHINE, voice, name="proof")
     cuts = tuple(
         PlannedCut(
-            step.cut.kind, step.lead.pierce, length(step.lead.path), step.lead.edge_start, step.travel.raised
+            step.cut.kind,
+            step.lead.pierce,
+            length(step.lead.path),
+            step.lead.edge_start,
+            step.travel.raised,
+            step.lead.end,
         )
         for step in order.steps
     )
