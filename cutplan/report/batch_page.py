@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from cutplan.base.machine import Machine
 from cutplan.estimating import EstimateOptions
 from cutplan.geometry import bounds, length
 from cutplan.process import CutData
@@ -17,13 +16,12 @@ from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import CAUTIONS
 from cutplan.report.sheet_lists import contour_name, program_files, sheet_parts
 from cutplan.report.svg import path_data
-from cutplan.sequencing import SequenceOptions, Step, heat_per_mm, heat_report, plate_heat
+from cutplan.sequencing import Step
 
 __all__ = ["batch_html"]
 
 # Decimal places of the playback's times; a frame on a screen lasts some hundredths of a second.
 SECONDS_DIGITS = 3
-AMBIENT_C = SequenceOptions().ambient_c
 # Lowest temperature of each shade of the playback, °C, and how densely it is laid on.
 SHADES = ((50, 0.18), (100, 0.32), (150, 0.46), (250, 0.6), (400, 0.75))
 
@@ -51,7 +49,7 @@ def batch_html(plan: Plan) -> str:
         "batch.html",
         plan=plan,
         sheets=[_sheet_values(sheet) for sheet in plan.sheets],
-        playback=[_playback(sheet, plan.machine) for sheet in plan.sheets],
+        playback=[_playback(sheet) for sheet in plan.sheets],
         shades=SHADES,
         unplaced=[f"{u.quantity} × {u.part}: {u.reason}" for u in plan.unplaced],
         findings=[f"{about}: {finding}" for about, finding in plan.findings],
@@ -70,24 +68,23 @@ def _sheet_values(sheet: PlannedSheet) -> dict[str, Any]:
     }
 
 
-def _playback(sheet: PlannedSheet, machine: Machine) -> dict[str, Any]:
+def _playback(sheet: PlannedSheet) -> dict[str, Any]:
     """Return what the page's script plays, in the coordinates of the sheet's picture."""
-    plate, steps = sheet.nested.plate, sheet.order.steps
-    _, _, _, height = bounds(plate.outline)
-    heat = plate_heat(plate, sheet.data, water_table=machine.water_table)
-    rises = heat_report(steps, sheet.data, heat, sheet.lanes.shifts).start_rises
+    steps, heat = sheet.order.steps, sheet.order.heat
+    _, _, _, height = bounds(sheet.nested.plate.outline)
+    starts = heat.start_c or (heat.ambient_c,) * len(steps)
     return {
         "kerf": sheet.data.kerf,
         "torch_shifts": sheet.lanes.shifts,
         "heat": {
-            "plate": [heat.thickness * heat.conductivity, heat.diffusivity, 1.0 / heat.loss_time_s],
-            "joule_mm": heat_per_mm(sheet.data),
-            "ambient_c": AMBIENT_C,
+            "plate": [heat.conductance_w_k, heat.diffusivity_mm2_s, heat.loss_per_s],
+            "joule_mm": heat.joule_mm,
+            "ambient_c": heat.ambient_c,
             "shades": SHADES,
         },
         "steps": [
-            _playback_step(step, sheet, height) | {"start_c": round(AMBIENT_C + float(rise))}
-            for step, rise in zip(steps, rises, strict=True)
+            _playback_step(step, sheet, height) | {"start_c": round(start)}
+            for step, start in zip(steps, starts, strict=True)
         ],
     }
 

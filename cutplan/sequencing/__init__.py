@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from cutplan.sequencing.model import (
     AMBIENT_C,
     Order,
+    OrderHeat,
     OrderWishes,
     Pin,
     SequenceOptions,
@@ -25,6 +26,7 @@ __all__ = [
     "MaxSeconds",
     "MaxWork",
     "Order",
+    "OrderHeat",
     "OrderWishes",
     "Pin",
     "SequenceOptions",

@@ -17,7 +17,17 @@ from cutplan.geometry import FloatArray
 if TYPE_CHECKING:
     from cutplan.sequencing.clamps import Clamps
 
-__all__ = ["AMBIENT_C", "Order", "OrderWishes", "Pin", "SequenceOptions", "Step", "Travel", "Which"]
+__all__ = [
+    "AMBIENT_C",
+    "Order",
+    "OrderHeat",
+    "OrderWishes",
+    "Pin",
+    "SequenceOptions",
+    "Step",
+    "Travel",
+    "Which",
+]
 
 
 AMBIENT_C = 20.0
@@ -176,6 +186,34 @@ class Step:
         return f"<Step {cut.part} copy {cut.copy}: {cut.kind}, pierced at ({x:.1f}, {y:.1f}) mm>"
 
 
+@dataclass(frozen=True)
+class OrderHeat:
+    """How an order warms its plate, by the heat model: what a playback of the cutting shows.
+
+    Attributes
+    ----------
+    start_c : tuple of float
+        Temperature of the plate where each cut starts, before it starts; empty where the model
+        was not run.
+    ambient_c : float
+        Before the first cut.
+    joule_mm : float
+        Heat that a millimetre of cut leaves in the plate.
+    conductance_w_k : float
+        Conductivity times thickness.
+    diffusivity_mm2_s : float
+    loss_per_s : float
+        Share of the heat that leaves through the faces in a second.
+    """
+
+    start_c: tuple[float, ...] = ()
+    ambient_c: float = AMBIENT_C
+    joule_mm: float = 0.0
+    conductance_w_k: float = 1.0
+    diffusivity_mm2_s: float = 1.0
+    loss_per_s: float = 0.0
+
+
 @dataclass(frozen=True, repr=False)
 class Order:
     """The whole order for one sheet.
@@ -193,6 +231,7 @@ class Order:
     crossings : int
         Travels with the torch low that pass over a freed part.
     statistics : mapping
+    heat : OrderHeat
     clamps : Clamps or None
         What raised travel goes round, for the ways to and from the machine's start.
     """
@@ -204,6 +243,7 @@ class Order:
     greatest_difference_c: float | None = None
     crossings: int = 0
     statistics: Mapping[str, float] = field(default_factory=dict)
+    heat: OrderHeat = OrderHeat()
     clamps: Clamps | None = None
 
     def way(self, start: tuple[float, float], end: tuple[float, float]) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 from cutplan.base.errors import SequencingError
 from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
+from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
 from cutplan.sequencing.apart import choose_apart, find_clashes
@@ -16,9 +17,9 @@ from cutplan.sequencing.bounding import travel_bound
 from cutplan.sequencing.clamps import clamps_on
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
-from cutplan.sequencing.heat import PlateHeat, plate_heat
+from cutplan.sequencing.heat import PlateHeat, heat_per_mm, plate_heat
 from cutplan.sequencing.heating import cooler_order, heat_report
-from cutplan.sequencing.model import Order, SequenceOptions, Step
+from cutplan.sequencing.model import Order, OrderHeat, SequenceOptions, Step
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 from cutplan.sequencing.problem import IntArray
 from cutplan.sequencing.stability import stages_of
@@ -116,11 +117,13 @@ def _as_order(
         "raised_over_freed": float(raised_crossings),
     }
     hottest = difference = None
+    warmth = OrderHeat(ambient_c=traveller.options.ambient_c)
     if heat is not None:
         report = heat_report(steps, data, heat, traveller.options.torch_shifts)
         ambient, limit = traveller.options.ambient_c, traveller.options.hottest_start_c
         hottest = ambient + float(report.start_rises.max(initial=0.0))
         difference = report.greatest_difference
+        warmth = _warmth(report.start_rises, heat, data, ambient)
         if limit is not None:
             counts["starts_over_limit"] = float(np.count_nonzero(report.start_rises > limit - ambient))
     return Order(
@@ -131,7 +134,19 @@ def _as_order(
         greatest_difference_c=difference,
         crossings=crossings,
         statistics=counts,
+        heat=warmth,
         clamps=traveller.clamps,
+    )
+
+
+def _warmth(rises: FloatArray, heat: PlateHeat, data: CutData, ambient: float) -> OrderHeat:
+    return OrderHeat(
+        start_c=tuple(ambient + float(rise) for rise in rises),
+        ambient_c=ambient,
+        joule_mm=heat_per_mm(data),
+        conductance_w_k=heat.thickness * heat.conductivity,
+        diffusivity_mm2_s=heat.diffusivity,
+        loss_per_s=1.0 / heat.loss_time_s,
     )
 
 
