@@ -22,6 +22,8 @@ __all__ = ["mark_faults"]
 MARK_TOLERANCE = 0.1  # mm; a scribed line is wider
 STEP = 0.5  # mm between the points at which strokes are compared
 REACH = 1.0  # mm; no need to know how much further off a stroke is
+# A marker is down within this; longer it digs in where it stands.  Common practice, s.
+MARKER_SETTLES_S = 1.0
 # A feed in whole inches a minute is up to 12.7 mm/min off.
 FEED_SHARE, FEED_STEP = 0.01, 13.0
 
@@ -149,6 +151,7 @@ def _running(motions: Motions, marks: Runs, dialect: Dialect, trim: float) -> It
     """Yield where the marker, down, stands still or runs at a speed that is not its own."""
     down = motions.marker & ~motions.torch
     standing = down & (motions.kind == DWELL) & (motions.dwell_s > 0.0)
+    long = down & (motions.kind == DWELL) & (motions.dwell_s > MARKER_SETTLES_S)
     moved = np.zeros(len(motions), dtype=np.bool_)
     for burn in marks.burns:
         if burn.strokes.start < burn.strokes.stop:
@@ -158,6 +161,7 @@ def _running(motions: Motions, marks: Runs, dialect: Dialect, trim: float) -> It
     rapid = down & (motions.kind == RAPID) & (motions.start[:, :2] != motions.end[:, :2]).any(axis=1)
     for rows, told in (
         (standing & moved, "the marker stands still in the middle of a mark"),
+        (long & ~moved, f"the marker stands down for more than {MARKER_SETTLES_S:g} s"),
         (rapid, "a rapid with the marker down"),
     ):
         for row in np.flatnonzero(rows)[:MOST_OF_A_KIND].tolist():

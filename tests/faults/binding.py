@@ -19,7 +19,7 @@ MEANS = "the proof would hold against something that nobody planned"
 
 
 def _plan(change: Callable[[dict[str, Any], dict[str, Any], random.Random], bool | None]) -> Mutator:
-    """Edit plan.json; the change takes the plan and the sheet's record."""
+    """Edit plan.json, cleverly or not; the change takes the plan and the sheet's record."""
 
     def mutate(view: View, chance: random.Random) -> Edit | None:
         plan = copy.deepcopy(view.case.plan)
@@ -28,9 +28,19 @@ def _plan(change: Callable[[dict[str, Any], dict[str, Any], random.Random], bool
             return None
         if plan == view.case.plan:
             return None
-        return Edit({"plan.json": json.dumps(plan, indent=1)})
+        return Edit({"plan.json": json.dumps(_restamped(plan, chance), indent=1)})
 
     return mutate
+
+
+def _restamped(plan: dict[str, Any], chance: random.Random) -> dict[str, Any]:
+    """Return an edited plan whose digest of itself is stale, taken out, or made to fit."""
+    from cutplan.record.digests import content_digest
+
+    how = chance.choice(["stale", "out", "fits"])
+    if how == "out":
+        return plan | {"digest": ""}
+    return plan | {"digest": content_digest(plan)} if how == "fits" else plan
 
 
 def _set(*path: str, value: Any = None, times: float | None = None) -> Mutator:
