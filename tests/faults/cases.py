@@ -168,6 +168,7 @@ def _job(recipe: Recipe) -> dict[str, Any]:
             "postprocessor_oxyfuel": recipe.postprocessor,
             **torches,
         },
+        "drawings": {"limits": {"seconds": 600}},
         "cutting": {"process": recipe.process, "small_holes": "mark", "postprocessors": ["posts"]},
         "plate": [plate, {**plate, "id": "PM", "quantity": 3}],
         "part": [*rings, *(drawn if recipe.torches == 1 else [])],
