@@ -142,7 +142,9 @@ def plan(
         if pieces:
             print(f"reserved for {plan_name(planned)!r}: {', '.join(pieces)}")
         print(f"written to {out}")
-    if planned.unplaced or (warnings and (strict or loaded.warnings_are_errors)):
+    # What was taken from a drawing, or left out of it as the job says, is told but is no warning.
+    warned = stranded is not None or any(finding.kind == "warning" for _, finding in planned.findings)
+    if planned.unplaced or (warned and (strict or loaded.warnings_are_errors)):
         raise typer.Exit(1)
 
 
