@@ -152,6 +152,7 @@ def nest_summary(nests: Sequence[Nest]) -> Table:
 def estimate_summary(plan: Plan) -> Table:
     """Return the table of a plan's time, gas, power, consumables and cost."""
     activities = ["cutting", "piercing", "preheating", "travel", "raising", "marking"]
+    activities += ["handling"] if plan.total.time_s.get("handling") else []
     rows = []
     for name, figures in [*((s.name, s.estimate) for s in plan.sheets), ("all", plan.total)]:
         cost = "–" if figures.cost is None else f"{figures.cost['total']:.2f} {figures.currency}"
@@ -184,6 +185,16 @@ def estimate_lines(total: Estimate) -> list[str]:
             else ""
         )
         lines.append(f"cylinders: {full}{manifold}")
+    others = [f"{name}: {amount:.2f}" for name, amount in total.supplies.items() if "cylinders" not in name]
+    if others:
+        lines.append(f"other supply: {'; '.join(others)}")
+    if total.remnant_kg:
+        lines.append(f"kept of the plates: {total.remnant_kg:.0f} of {total.plate_kg or 0.0:.0f} kg")
+    if total.sorting_s:
+        lines.append(f"beside the table: {duration(total.sorting_s)} of sorting")
+    if total.co2_kg is not None:
+        sources = ", ".join(f"{name} {kg:.0f}" for name, kg in total.co2_kg.items() if name != "total")
+        lines.append(f"carbon dioxide: {total.co2_kg['total']:.0f} kg ({sources})")
     if total.sensitivity:
         lines.append(f"what moves it: {total.sensitivity}")
     return [*lines, *(f"from {text}" for text in total.inputs), *(f"note: {text}" for text in total.notes)]

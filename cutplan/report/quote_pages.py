@@ -17,6 +17,9 @@ __all__ = ["quote_csv", "quote_html", "quote_pdf"]
 
 MARGIN = 15.0  # mm
 LINE = 5.0  # mm
+NAME_SHARE = 2.6
+"""Width of the column of names over that of a figure."""
+TO_FILL_IN = ("Date:", "Valid until:", "For the shop:")
 LINE_HEADINGS = ("for", "item", "what", "quantity", "unit", "rate", "amount", "source")
 
 
@@ -31,7 +34,13 @@ def quote_html(quote: Quote) -> str:
     -------
     str
     """
-    return render("quote.html", quote=quote, batches=sorted(quote.batch_prices), terms=_terms(quote))
+    return render(
+        "quote.html",
+        quote=quote,
+        batches=sorted(quote.batch_prices),
+        terms=_terms(quote),
+        to_fill_in=TO_FILL_IN,
+    )
 
 
 def quote_pdf(quote: Quote, *, paper: Paper = "A4") -> bytes:
@@ -55,14 +64,19 @@ def quote_pdf(quote: Quote, *, paper: Paper = "A4") -> bytes:
     for columns, rows in (_part_rows(quote, batches), _batch_rows(quote, batches)):
         pdf.set_y(pdf.get_y() + 4)
         with pdf.table(
-            borders_layout="HORIZONTAL_LINES", line_height=LINE,
+            borders_layout="HORIZONTAL_LINES",
+            line_height=LINE,
+            col_widths=(NAME_SHARE, *[1.0] * (len(columns) - 1)),
             text_align=("LEFT", *["RIGHT"] * (len(columns) - 1)),
-        ) as table:  # fmt: skip
+        ) as table:
             for row in (columns, *rows):
                 table.row([plain_letters(cell) for cell in row])
     pdf.set_y(pdf.get_y() + 4)
     for words in _terms(quote):
         pdf.multi_cell(0, LINE, plain_letters(words), align="L", new_x="LMARGIN", new_y="NEXT")
+    pdf.set_y(pdf.get_y() + 12)
+    for words in TO_FILL_IN:
+        pdf.cell(pdf.epw / len(TO_FILL_IN), LINE, words, border="T")
     return bytes(pdf.output())
 
 
@@ -111,6 +125,6 @@ def _batch_rows(quote: Quote, batches: list[int]) -> tuple[list[str], list[list[
 
 def _terms(quote: Quote) -> tuple[str, ...]:
     return (
-        f"Price of one batch: {quote.price} {quote.currency}, without tax and carriage.",
+        f"Price of one batch: {quote.price} {quote.currency}, without tax and carriage. All prices in {quote.currency}.",
         f"Reckoned with {quote.basis}. As planned it may come to {quote.low} to {quote.high} {quote.currency}.",
     )

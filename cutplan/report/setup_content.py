@@ -136,7 +136,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         notes=(
             *_torches(sheet),
             *reason,
-            *water_cautions(data, water_table=plan.machine.water_table),
+            *(_sentence(words) for words in water_cautions(data, water_table=plan.machine.water_table)),
             *_supply(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
@@ -231,39 +231,34 @@ def _process(sheet: PlannedSheet) -> Rows:
         ("setting", data.setting),
         ("kerf", f"{data.kerf:.2f} mm"),
         ("feed", f"{data.feed_mm_min:.0f} mm/min"),
-        ("pierce", _pierce(data)),
+        ("pierce", f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"),
+        *_on_the_move(data),
         ("cutting height", f"{data.cut_height:g} mm"),
     ]
     if sheet.torches > 1:
         rows.append(("torches", f"{sheet.torches}, set {sheet.lanes.spacing:g} mm apart"))
     if data.preheat_s > 0:
-        high = f", flames × {data.high_preheat:g}" if data.high_preheat > 1.0 else ""
-        rows.append(
-            (
-                "preheat",
-                f"{data.preheat_height:g} mm high, {data.preheat_s:g} s (at an edge {data.edge_preheat_s:g} s){high}",
-            )
-        )
+        rows.append(("preheat", f"{data.preheat_height:g} mm high, {data.preheat_s:g} s"))
+        rows.append(("at an edge", f"preheat {data.edge_preheat_s:g} s"))
+        if data.high_preheat > 1.0:
+            rows.append(("flames up", f"{data.high_preheat:g} × the steady flow"))
     if data.current_a > 0:
         rows.append(("arc", f"{data.current_a:g} A, {data.voltage_v:g} V"))
-        rows.append(
-            (
-                "gas before and after",
-                f"{data.pre_flow_s:g} s, {data.post_flow_s:g} s; transfer {data.transfer_s:g} s",
-            )
-        )
+        rows.append(("gas", f"{data.pre_flow_s:g} s before, {data.post_flow_s:g} s after"))
+        rows.append(("transfer", f"{data.transfer_s:g} s, standing"))
     return tuple(rows)
 
 
-def _pierce(data: CutData) -> str:
-    """Return how the torch pierces: how high, how long, moving or not, and how it comes down."""
-    words = f"{data.pierce_height:g} mm high, {data.pierce_s:g} s"
+def _on_the_move(data: CutData) -> Rows:
+    """Return what the torch does while it moves off from a pierce."""
+    rows = []
     if data.moving_pierce_mm > 0.0:
-        share = f"{data.moving_pierce_feed:.0%}"
-        words += f", then moving {data.moving_pierce_mm:g} mm at {share} of the feed"
+        rows.append(
+            ("creeping", f"{data.moving_pierce_mm:g} mm at {data.moving_pierce_feed:.0%} of the feed")
+        )
     if data.lowering_mm > 0.0:
-        words += f"; down to cutting height over {data.lowering_mm:g} mm of moving"
-    return words
+        rows.append(("coming down", f"over {data.lowering_mm:g} mm, moving"))
+    return tuple(rows)
 
 
 def _times(sheet: PlannedSheet) -> Rows:
