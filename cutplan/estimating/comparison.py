@@ -41,6 +41,8 @@ class Work:
     plate : Plate or None
     part_areas, part_copies : mapping or None
         True area (mm², all copies) and number of copies by part.
+    remnant_kg : float
+        Mass of what is kept of the plate; taken to be the same by every process.
     """
 
     motions: Motions
@@ -48,6 +50,7 @@ class Work:
     plate: Plate | None = None
     part_areas: Mapping[str, float] | None = None
     part_copies: Mapping[str, int] | None = None
+    remnant_kg: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -143,6 +146,7 @@ def _estimated(
         prices=prices,
         part_areas=work.part_areas,
         part_copies=work.part_copies,
+        remnant_mm2=0.0 if work.plate is None else work.remnant_kg / work.plate.mass_kg(1.0),
         options=options,
     )
     return result if data is work.data else replace(result, notes=(*result.notes, AS_PLANNED))

@@ -41,7 +41,7 @@ def compare_job(
     job = replace(job, machine=replace(job.machine, torch_spacing_mm=None))
     plan = plan_job(job, progress, own_plans=True, engine=engine)
     library = Library.load([job.folder / place for place in job.cutting.data])
-    return compare(_works_of(plan), library, job.machine, prices=prices_of(job))
+    return compare(_works_of(plan), library, job.machine, prices=prices_of(job), options=job.estimate)
 
 
 def _works_of(plan: Plan) -> list[Work]:
@@ -53,6 +53,7 @@ def _works_of(plan: Plan) -> list[Work]:
             sheet.nested.plate,
             part_areas(sheet.nested),
             Counter(placement.part.name for placement in sheet.nested.placements),
+            sheet.estimate.remnant_kg or 0.0,
         )
         for sheet in plan.sheets
     ]
