@@ -26,11 +26,6 @@ OPEN: frozenset[str] = frozenset(
     no slow corners at all
     feeds of two moves exchanged
     restart behind one cut more than is named
-    other torch spacing
-    torch spacing left out
-    dwell with the marker down
-    blank within a number
-    second plan digest in the head
 """.splitlines() if line.strip()
 )  # fmt: skip
 
