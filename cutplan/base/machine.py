@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 from pydantic.dataclasses import dataclass
@@ -40,6 +40,11 @@ class Machine:
         The plate lies in or on water.
     marker : bool
         The machine carries a marker or scriber.
+    processes : tuple of {"plasma", "oxyfuel"}
+        What it cuts by; no other is chosen.
+    max_current_a : float or None
+        Arc current that its power source supplies at most; None takes every setting of the data
+        as within reach, and says so.
     postprocessor : str
         Name of the post-processor for this control.
     postprocessor_oxyfuel : str or None
@@ -78,6 +83,11 @@ class Machine:
     acceleration_mm_s2: Speed = 500.0
     water_table: bool = False
     marker: bool = False
+    processes: Annotated[tuple[Literal["plasma", "oxyfuel"], ...], Field(min_length=1)] = (
+        "plasma",
+        "oxyfuel",
+    )
+    max_current_a: Annotated[float, Field(gt=0)] | None = None
     postprocessor: Annotated[str, Field(min_length=1)] = "rs274-metric"
     postprocessor_oxyfuel: str | None = None
     torches: Annotated[int, Field(ge=1, le=16)] = 1

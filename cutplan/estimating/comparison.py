@@ -116,7 +116,7 @@ def compare(
     results = []
     for alternative in alternatives:
         try:
-            chosen = [_data_for(work.data, alternative, library) for work in works]
+            chosen = [_data_for(work.data, alternative, library, machine) for work in works]
         except DataError as problem:
             results.append(Compared(alternative, None, str(problem)))
             continue
@@ -152,12 +152,13 @@ def _estimated(
     return result if data is work.data else replace(result, notes=(*result.notes, AS_PLANNED))
 
 
-def _data_for(planned: CutData, alternative: Alternative, library: Library) -> CutData:
+def _data_for(planned: CutData, alternative: Alternative, library: Library, machine: Machine) -> CutData:
     if planned.process == alternative.process and alternative.setting in (None, planned.setting):
         return planned
     return library.choose(
-        alternative.process, planned.material, planned.thickness, setting=alternative.setting
-    )
+        alternative.process, planned.material, planned.thickness, setting=alternative.setting,
+        max_current_a=machine.max_current_a,
+    )  # fmt: skip
 
 
 def _setting_in_words(data: CutData) -> str:

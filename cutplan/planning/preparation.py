@@ -18,7 +18,7 @@ from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.engine import Progress
-from cutplan.planning.entries import PartEntry, PlateEntry
+from cutplan.planning.entries import PartEntry, PlateEntry, ProcessChoice
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.process import (
@@ -175,6 +175,7 @@ def groups_of(
                 intake.problems.append((str(job.file), refused))
                 continue
             intake.take(f"{each.thickness:g} mm {each.grade}", _warm_first(known[key], each.grade))
+            intake.take("machine", _source_assumed(known[key], job))
         data = known[key]
         (part,) = _with_marks([each.part], job)
         intake.take(part.name, check_part(part, data, cutting_options(job)))
@@ -224,7 +225,7 @@ def _better_than_asked(offered: Sequence[Plate], grade: str) -> list[tuple[str, 
     others = sorted({plate.grade for plate in offered if plate.grade != grade})
     if not others:
         return []
-    return [("plates", Finding("mended", f"{', '.join(others)} serves where {grade} is asked"))]
+    return [("plates", Finding("taken", f"{', '.join(others)} serves where {grade} is asked"))]
 
 
 def postprocessor_of(data: CutData, job: Job) -> PostProcessor:
@@ -290,19 +291,47 @@ def cut_data(thickness: float, grade: str, entry: PartEntry, job: Job, library: 
     material = material_of(grade, _materials(job))
     try:
         return library.choose(
-            entry.process or job.cutting.process,
+            _process(entry, job),
             material,
             thickness,
             current_a=job.cutting.current_a,
             setting=job.cutting.setting,
             quality=job.cutting.quality,
-            max_current_a=job.cutting.max_current_a,
+            max_current_a=job.machine.max_current_a,
             under_water=job.cutting.under_water,
         )
     except DataError as problem:
         raise DataError(
             f"part {entry.label!r}: {problem.message}", where=str(job.file), remedy=problem.remedy
         ) from None
+
+
+def _process(entry: PartEntry, job: Job) -> ProcessChoice:
+    """Return the process asked for, as far as the machine has it.
+
+    Raises
+    ------
+    JobError
+        If the machine does not cut by it.
+    """
+    asked, able = entry.process or job.cutting.process, job.machine.processes
+    if asked == "auto":
+        return able[0] if len(set(able)) == 1 else "auto"
+    if asked not in able:
+        raise JobError(
+            f"part {entry.label!r} asks for {asked}, the machine cuts by {' and '.join(able)} only",
+            where=str(job.file),
+            remedy="mend processes under [machine], or process under [cutting] or in the part",
+        )
+    return asked
+
+
+def _source_assumed(data: CutData, job: Job) -> list[Finding]:
+    """Tell which arc current is taken to be within reach where the job does not say."""
+    if data.process != "plasma" or job.machine.max_current_a is not None:
+        return []
+    told = f"the power source supplies {data.current_a:g} A"
+    return [Finding("taken", told, remedy="say max_current_a under [machine]")]
 
 
 def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:

@@ -63,8 +63,6 @@ class CuttingSection(FileModel):
         Ask for one torch or tip setting by name.
     quality : int or None
         Perpendicularity range of ISO 9013 that must be reached, 1 the finest.
-    max_current_a : float or None
-        What the power source gives at most.
     under_water : bool
         The plate lies under water: the data's feed for that is taken.
     tolerance_mm : float
@@ -83,7 +81,6 @@ class CuttingSection(FileModel):
     current_a: float | None = Field(None, gt=0)
     setting: str | None = None
     quality: int | None = Field(None, ge=1, le=5)
-    max_current_a: float | None = Field(None, gt=0)
     under_water: bool = False
     tolerance_mm: float = Field(0.05, gt=0)
     small_holes: Literal["cut", "mark", "refuse"] = "cut"

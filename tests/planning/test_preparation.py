@@ -131,10 +131,26 @@ def test_a_grade_that_hardens_is_warmed_before_flame_cutting() -> None:
 
 
 def test_the_power_source_and_the_quality_asked_for_choose_the_setting() -> None:
-    found, _ = group(job(cutting={"max_current_a": 100}))
+    found, _ = group(job(machine={"max_current_a": 100}))
     assert 0 < found.data.current_a <= 100
     with pytest.raises(CutplanError, match=r"step-bracket.*range 1"):
         group(job(cutting={"quality": 1}))
+
+
+def test_what_the_source_supplies_is_asked_of_the_machine_and_else_said() -> None:
+    _, findings = group(job())
+    assert ("machine", "the power source supplies 120 A") in [(a, f.message) for a, f in findings]
+    _, findings = group(job(machine={"max_current_a": 400}))
+    assert "machine" not in [about for about, _ in findings]
+
+
+def test_a_process_that_the_machine_has_not_is_neither_chosen_nor_taken() -> None:
+    found, _ = group(job(machine={"processes": ["oxyfuel"]}))
+    assert found.data.process == "oxyfuel"
+    with pytest.raises(
+        CutplanError, match=r"asks for plasma, the machine cuts by oxyfuel only; mend processes"
+    ):
+        group(job(machine={"processes": ["oxyfuel"]}, cutting={"process": "plasma"}))
 
 
 def test_what_is_due_first_is_placed_first() -> None:
