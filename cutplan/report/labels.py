@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from cutplan.drawing import metal_area
 from cutplan.record import Plan, marked_parts
 from cutplan.report.pages import render
-from cutplan.report.paper import Paper, new_pdf, plain_letters
+from cutplan.report.paper import FONT, Paper, fitted_lines, new_pdf
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -24,8 +24,12 @@ COLUMNS, ROWS = 3, 8
 PADDING = 2.0  # mm
 CODE_SIDE = 25.0  # mm, with the quiet zone of 4 modules that the standard asks for
 QUIET_MODULES = 4
-TITLE_PT, TEXT_PT, SMALLEST_PT = 11.0, 7.5, 5.0
-TITLE_LINE, TEXT_LINE, BASELINE = 5.0, 3.6, 4.0  # mm
+TITLE_PT, TEXT_PT = 11.0, 8.0
+SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.42)
+"""Shares of the letters' size that are tried, largest first."""
+LINE_PER_PT, BASELINE_PER_PT = 0.42, 0.32  # mm: 1 pt is 0.353 mm
+CROWDED, VERY_CROWDED = 110, 190
+"""Letters on a label from which the page writes it smaller."""
 CUT_LINE_GREY = 150
 
 
@@ -70,6 +74,12 @@ class PartLabel:
             self.job,
             *((self.wanted,) if self.wanted else ()),
         )
+
+    @property
+    def crowding(self) -> str:
+        """How small its words must be on a page: "", "crowded" or "very-crowded"."""
+        letters = len(self.part) + sum(map(len, self.lines))
+        return "very-crowded" if letters > VERY_CROWDED else "crowded" if letters > CROWDED else ""
 
     @property
     def coded(self) -> str:
@@ -145,8 +155,8 @@ def labels_pdf(plan: Plan, *, paper: Paper = "A4") -> bytes:
     Returns
     -------
     bytes
-        The same plan gives the same bytes.  Letters outside Latin alphabet 1 are replaced in
-        the words, but not in the code.
+        The same plan gives the same bytes.  Letters that the font lacks are replaced in the
+        words, but not in the code.
     """
     pdf = new_pdf(f"Labels {plan.job}", paper, MARGIN)
     pdf.set_auto_page_break(False)
@@ -170,11 +180,35 @@ def _draw(pdf: FPDF, label: PartLabel, x: float, y: float, width: float, height:
     pdf.set_line_width(0.1)
     pdf.rect(x, y, width, height)
     _draw_code(pdf, label, x + width - PADDING - CODE_SIDE, y + 0.5 * (height - CODE_SIDE))
-    room = width - 3 * PADDING - CODE_SIDE
-    _fitted(pdf, label.part, (x + PADDING, y + PADDING), room, TITLE_PT, "B")
-    for number, words in enumerate(label.lines):
-        place = (x + PADDING, y + PADDING + TITLE_LINE + number * TEXT_LINE)
-        _fitted(pdf, words, place, room, TEXT_PT, "")
+    room = (width - 3 * PADDING - CODE_SIDE, height - 2 * PADDING)
+    _write(pdf, label, (x + PADDING, y + PADDING), room)
+
+
+def _write(pdf: FPDF, label: PartLabel, place: tuple[float, float], room: tuple[float, float]) -> None:
+    """Write a label's words, wrapped, in letters so small that all of them fit."""
+    for share in SHARES:
+        lines = [
+            ("B", share * TITLE_PT, words)
+            for words in _wrapped(pdf, label.part, "B", share * TITLE_PT, room[0])
+        ]
+        for text in label.lines:
+            lines += [
+                ("", share * TEXT_PT, words) for words in _wrapped(pdf, text, "", share * TEXT_PT, room[0])
+            ]
+        if sum(LINE_PER_PT * size for _, size, _ in lines) <= room[1]:
+            break
+    top = place[1]
+    for style, size, words in lines:
+        if top + LINE_PER_PT * size > place[1] + room[1]:
+            break
+        pdf.set_font(FONT, style, size)
+        pdf.text(place[0], top + BASELINE_PER_PT * size, words)
+        top += LINE_PER_PT * size
+
+
+def _wrapped(pdf: FPDF, words: str, style: str, size: float, room: float) -> list[str]:
+    pdf.set_font(FONT, style, size)
+    return fitted_lines(pdf, words, room)
 
 
 def _draw_code(pdf: FPDF, label: PartLabel, x: float, y: float) -> None:
@@ -193,16 +227,3 @@ def _runs(cells: Any) -> list[tuple[int, int]]:
     starts = [k for k in range(1, len(edges)) if edges[k] > edges[k - 1]]
     ends = [k for k in range(1, len(edges)) if edges[k] < edges[k - 1]]
     return [(start - 1, end - 1) for start, end in zip(starts, ends, strict=True)]
-
-
-def _fitted(pdf: FPDF, words: str, place: tuple[float, float], room: float, size: float, style: str) -> None:
-    """Write words on one line, in smaller letters where they are long, cut off where too long."""
-    text = plain_letters(words)
-    pdf.set_font("Helvetica", style, size)
-    needed = pdf.get_string_width(text)
-    if needed > room:
-        size = max(SMALLEST_PT, size * room / needed)
-        pdf.set_font("Helvetica", style, size)
-    while len(text) > 1 and pdf.get_string_width(text) > room:
-        text = text[:-1]
-    pdf.text(place[0], place[1] + BASELINE, text)

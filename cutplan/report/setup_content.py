@@ -11,7 +11,7 @@ from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, w
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts
 
-__all__ = ["CAUTIONS", "GasRow", "SetupContent", "setup_content"]
+__all__ = ["CAUTIONS", "SIGNATURES", "GasRow", "SetupContent", "setup_content"]
 
 # Common practice at cutting tables; local codes and the shop's own rules go before them.
 CAUTIONS = (
@@ -53,6 +53,10 @@ Rows = tuple[tuple[str, str], ...]
 
 # What reading a drawing changed that may be seen on the part, by topic of the finding.
 TOLD_AT_THE_TABLE = frozenset({"gaps", "strays", "frames", "texts", "notes"})
+
+
+SIGNATURES = ("Planned by, date", "Plate and heat checked by", "Dry run done by", "Cut by, date and time")
+"""Who signs a sheet, and for what."""
 
 
 @dataclass(frozen=True)

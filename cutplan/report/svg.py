@@ -13,8 +13,9 @@ import numpy as np
 
 from cutplan.base.cleaning import escaped
 from cutplan.drawing import Part
-from cutplan.geometry import Path, Pose, bounds, length, place, subpath, to_polygon
+from cutplan.geometry import Path, Pose, bounds, chord_points, length, place, subpath, to_polygon
 from cutplan.record import PlannedSheet
+from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.sequencing import Order
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
 
@@ -31,9 +32,18 @@ STYLE = """
 .bend{fill:none;stroke:#555;stroke-width:.8;stroke-dasharray:12 3 2 3}
 .pierce{fill:#b4501e;stroke:#fff;stroke-width:.5}
 .number{font-weight:bold;fill:#20242b;text-anchor:middle}
-.order{fill:#7a3311;text-anchor:start}
+.order{fill:#7a3311;text-anchor:middle}
+.to{fill:none;stroke:#7a3311;stroke-width:.4;opacity:.6}
+.tick{stroke:#55524b;stroke-width:1}
+.axis{text-anchor:middle}
 text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
 """.strip()
+
+
+NUMBERS_ACROSS = 90.0
+"""Heights of a cut's number along the longer side of the plate: 6 pt where that is 190 mm on paper."""
+DIGIT = 0.66
+"""Width of a digit in heights, with the room beside it."""
 
 
 def path_data(path: Path, height: float) -> str:
@@ -102,8 +112,9 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lane
         _element("path", d=path_data(plate.outline, y1), cls="plate"),
         *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.barred),
         *_parts(nested, legend, y1, unit),
-        *(_cuts(order, y1, unit) if order is not None else ()),
+        *(_cuts(order, nested, y1, unit) if order is not None else ()),
         *(_other_lanes(order, lanes, y1) if order is not None else ()),
+        *_axes(nested, y1, unit),
         _origin(y1, unit),
         *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
     ]
@@ -146,9 +157,9 @@ def label_seat(part: Part) -> tuple[float, float]:
     return (float(centre[0]), float(centre[1]))
 
 
-def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
+def _cuts(order: Order, nested: NestedPlate, height: float, unit: float) -> Iterable[str]:
     size = 0.18 * unit
-    for number, step in enumerate(order.steps, start=1):
+    for step in order.steps:
         travel = "M" + "L".join(f"{x:.2f} {height - y:.2f}" for x, y in step.travel.points)
         yield _element("path", d=travel, cls="travel")
         lead = step.lead
@@ -162,7 +173,48 @@ def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
             yield _element("path", d=path_data(start, height), cls="lead")
         x, y = lead.pierce
         yield f'<circle class="pierce" cx="{x:.2f}" cy="{height - y:.2f}" r="{size:.2f}"/>'
-        yield _text(x + size, height - y - size, str(number), 0.6 * unit, "order")
+    yield from _cut_numbers(order, nested, height, unit)
+
+
+def _cut_numbers(order: Order, nested: NestedPlate, height: float, unit: float) -> Iterable[str]:
+    """The number of each cut beside its pierce, on no edge and on no other number."""
+    x0, y0, x1, y1 = bounds(nested.plate.outline)
+    size = max(x1 - x0, y1 - y0) / NUMBERS_ACROSS
+    edges = [place(c, p.pose) for p in nested.placements for c in (p.part.outer, *p.part.holes)]
+    edges += [step.lead.path for step in order.steps]
+    lines = [chord_points(path, 0.1 * size) * (1.0, -1.0) + (0.0, height) for path in edges]
+    cuts = [(n, step.lead.pierce) for n, step in enumerate(order.steps, start=1) if step.cut.kind != "mark"]
+    seats = {p.part.name: label_seat(p.part) for p in nested.placements}
+    words = [_placed(seats[p.part.name], p.pose) for p in nested.placements]
+    places = number_places(
+        [(x, height - y) for _, (x, y) in cuts],
+        [(DIGIT * size * len(str(number)), size) for number, _ in cuts],
+        lines,
+        (x0, height - y1, x1, height - y0),
+        [((x, height - y), (2.0 * unit, 1.4 * unit)) for x, y in words],
+    )
+    for (number, (x, y)), found in zip(cuts, places, strict=True):
+        if found is None:
+            continue
+        (middle, line), led = found
+        if led:
+            yield f'<path class="to" d="M{x:.2f} {height - y:.2f}L{middle:.2f} {line:.2f}"/>'
+        yield _text(middle, line + 0.36 * size, str(number), size, "order")
+
+
+def _axes(nested: NestedPlate, height: float, unit: float) -> Iterable[str]:
+    """Figures along the lower and the left side, in mm."""
+    x0, y0, x1, y1 = bounds(nested.plate.outline)
+    for x in axis_ticks(x1):
+        yield _element("path", d=f"M{x:.2f} {height - y0:.2f}v{0.4 * unit:.2f}", cls="tick")
+        yield _text(x, height - y0 + 1.3 * unit, f"{x:g}", 0.8 * unit, "axis")
+    for y in axis_ticks(y1):
+        yield _element("path", d=f"M{x0:.2f} {height - y:.2f}h{-0.4 * unit:.2f}", cls="tick")
+        turned = f"rotate(-90 {x0 - 0.6 * unit:.2f} {height - y:.2f})"
+        yield (
+            f'<text class="axis" transform="{turned}" x="{x0 - 0.6 * unit:.2f}" y="{height - y:.2f}" '
+            f'font-size="{0.8 * unit:.2f}">{y:g}</text>'
+        )
 
 
 def _other_lanes(order: Order, lanes: Lanes, height: float) -> Iterable[str]:
@@ -183,7 +235,7 @@ def _origin(height: float, unit: float) -> str:
 def _caption(
     nested: NestedPlate, caption: str, legend: dict[str, int], top: float, width: float, unit: float
 ) -> Iterable[str]:
-    yield _text(0.0, top + 1.2 * unit, caption, 1.3 * unit)
+    yield _text(0.0, top + 1.6 * unit, caption, 1.3 * unit)
     counts: dict[str, int] = {}
     for placement in nested.placements:
         counts[placement.part.name] = counts.get(placement.part.name, 0) + 1
