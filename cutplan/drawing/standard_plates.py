@@ -54,7 +54,19 @@ def _rectangle(length: float, width: float, radius: float = 0.0) -> Path:
 
 
 class Rectangle(FileModel):
-    """A rectangle, its corners rounded where asked."""
+    """A rectangle, its corners rounded where asked.
+
+    Attributes
+    ----------
+    kind : {"rectangle"}
+        Which shape it is.
+    length : float
+        Along x, mm.
+    width : float
+        Along y, mm.
+    corner_radius : float
+        Of all four corners, mm.
+    """
 
     kind: Literal["rectangle"] = "rectangle"
     length: Size
@@ -73,7 +85,17 @@ class Rectangle(FileModel):
 
 
 class Ring(FileModel):
-    """A ring of outside and inside diameter."""
+    """A ring of outside and inside diameter.
+
+    Attributes
+    ----------
+    kind : {"ring"}
+        Which shape it is.
+    outside : float
+        Diameter, mm.
+    inside : float
+        Diameter of the hole, mm; 0 for a disc.
+    """
 
     kind: Literal["ring"] = "ring"
     outside: Size
@@ -93,7 +115,23 @@ class Ring(FileModel):
 
 
 class Flange(FileModel):
-    """A round flange with a bolt circle, and a bore unless it is blind."""
+    """A round flange with a bolt circle, and a bore unless it is blind.
+
+    Attributes
+    ----------
+    kind : {"flange"}
+        Which shape it is.
+    outside : float
+        Diameter, mm.
+    bore : float
+        Diameter, mm; 0 where it is blind.
+    bolt_circle : float
+        Diameter, mm.
+    bolts : int
+        How many holes on the bolt circle.
+    bolt_hole : float
+        Diameter, mm.
+    """
 
     kind: Literal["flange"] = "flange"
     outside: Size
@@ -124,7 +162,21 @@ class Flange(FileModel):
 
 
 class Gusset(FileModel):
-    """A right-angled gusset, its corner sniped for the weld and its noses blunt."""
+    """A right-angled gusset, its corner sniped for the weld and its noses blunt.
+
+    Attributes
+    ----------
+    kind : {"gusset"}
+        Which shape it is.
+    length : float
+        Of the leg along x, mm.
+    height : float
+        Of the leg along y, mm.
+    snipe : float
+        Cut off the corner between the legs, along each, mm.
+    nose : float
+        Left straight at the end of each leg, mm.
+    """
 
     kind: Literal["gusset"] = "gusset"
     length: Size
@@ -148,7 +200,25 @@ class Gusset(FileModel):
 
 
 class BasePlate(FileModel):
-    """A base plate with a hole near each corner, and a bore in the middle where asked."""
+    """A base plate with a hole near each corner, and a bore in the middle where asked.
+
+    Attributes
+    ----------
+    kind : {"base plate"}
+        Which shape it is.
+    length : float
+        Along x, mm.
+    width : float
+        Along y, mm.
+    hole : float
+        Diameter of the four bolt holes, mm.
+    edge_distance : float
+        From the middle of a bolt hole to both edges, mm.
+    corner_radius : float
+        Of all four corners, mm.
+    bore : float
+        Diameter of a hole in the middle, mm; 0 for none.
+    """
 
     kind: Literal["base plate"] = "base plate"
     length: Size
@@ -182,7 +252,25 @@ class BasePlate(FileModel):
 
 
 class SlottedStrip(FileModel):
-    """A strip with a row of equal slots along its middle."""
+    """A strip with a row of equal slots along its middle.
+
+    Attributes
+    ----------
+    kind : {"slotted strip"}
+        Which shape it is.
+    length : float
+        Along x, mm.
+    width : float
+        Along y, mm.
+    slots : int
+        How many slots, evenly along it.
+    slot_length : float
+        Over its round ends, mm.
+    slot_width : float
+        mm.
+    corner_radius : float
+        Of all four corners, mm.
+    """
 
     kind: Literal["slotted strip"] = "slotted strip"
     length: Size

@@ -15,7 +15,29 @@ Amount = float | str
 
 
 class PriceFile(FileModel):
-    """Keys of a price file; see `Prices` for their meaning."""
+    """Keys of a price file; see `Prices` for their meaning.
+
+    Attributes
+    ----------
+    currency : str
+        Of every price; a price with another is refused.
+    machine_per_hour : float or str
+        The table, without people: 75 or "75 EUR".
+    labour_per_hour : float or str
+        The operator.
+    power_per_kwh : float or str
+        Electricity.
+    plate_per_kg : mapping
+        By grade; "default" for all others.
+    scrap_credit_per_kg : float or str
+        Paid back for skeleton and slugs.
+    gas_per_m3 : mapping
+        By gas, at 15 °C and 1.013 bar.
+    consumable_set : mapping
+        Set of electrode and nozzle under "plasma", tip under "oxyfuel".
+    programming_per_hour : float, str or None
+        An hour of programming; the labour hour if left out.
+    """
 
     currency: str = Field(min_length=1, max_length=4)
     machine_per_hour: Amount

@@ -48,7 +48,39 @@ Box = tuple[float, float, float, float]
 
 
 class PlateEntry(FileModel):
-    """Plates or remnants on offer."""
+    """Plates or remnants on offer.
+
+    Attributes
+    ----------
+    id : str
+        Name of the plate; programs are named after it.
+    length : float or None
+        mm; with `width`, or else an outline.
+    width : float or None
+        mm.
+    thickness : float
+        mm.
+    grade : str
+        Designation as on the plate: "S355J2+N".
+    material : {"mild steel", "stainless", "aluminium"} or None
+        Material group, for a grade that the table does not know.
+    quantity : int
+        How many there are.
+    heat : str or None
+        Heat number, as stamped.
+    outline : str or None
+        Drawing of a remnant's outline, relative to the job.
+    price_per_kg : float or None
+        In the currency of the price file, instead of its price for the grade.
+    rolling_direction : {"x", "y"}
+        Along its length or across it.
+    keepouts : tuple
+        Places that nothing may be cut from: [x0, y0, x1, y1], or with what stands there and how high.
+    certificate : str or None
+        Reference of the test certificate.
+    location : str or None
+        Where it lies.
+    """
 
     id: str = Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=60)
     length: Millimetres | None = None
@@ -96,6 +128,7 @@ class PartEntry(FileModel):
     thickness : float
         mm.
     grade : str
+        Designation that is asked for; plates that promise at least that serve.
     from_text : list of {"quantity", "thickness", "grade", "name"}
         What the texts of the drawing say goes before what this entry says; `quantity` is then
         how many times over.
@@ -104,19 +137,29 @@ class PartEntry(FileModel):
     name : str or None
         Instead of the drawing's file name.
     rotations : list of float or {"any", "none", "quarter", "half"}
+        "any", "none", "quarter" or "half" turns, or the angles allowed, degrees.
     mirror : bool
         Whether mirrored copies will do.
     priority : int
+        Higher is placed first.
     filler : bool
         Nested only where room is left over.
     rolling_direction : float, "x", "y", "across bends" or None
+        Direction of the drawing that lies along the rolling: degrees, "x", "y" or "across bends".
     process : {"plasma", "oxyfuel", "auto"} or None
+        Instead of the process of the job.
     units, layers, colours, open, frames, choose, leave_out
         As under [drawings], for this drawing alone.
     tolerance_class : {1, 2} or None
+        Of ISO 9013 for the size, that must be reached.
     due : date or None
+        Day it is wanted; the earliest is placed first.
     kit : str or None
         Parts that must come off together.
+    units : str or None
+        Units of its drawing, instead of those of [drawings].
+    layers : mapping or None
+        Roles of its layers, instead of those of [drawings].
     """
 
     drawing: PathText | None = None

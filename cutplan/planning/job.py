@@ -37,6 +37,18 @@ __all__ = ["Job", "load_job", "parse_job"]
 
 
 class _JobFile(FileModel):
+    """What to cut, from which plates, on which machine; drawings and folders are relative to it.
+
+    Attributes
+    ----------
+    parts_list : str or None
+        CSV or XLSX list whose rows are parts, beside the [[part]] entries.
+    grades : mapping
+        Material group of grades that the table does not know: "MY-GRADE" = "mild steel".
+    prices : str or None
+        Price file; without it there is no cost.
+    """
+
     job: JobSection
     machine: Machine | PathText = Machine()
     cutting: CuttingSection = CuttingSection()

@@ -18,9 +18,10 @@ from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.engine import Progress
-from cutplan.planning.entries import PartEntry, PlateEntry, ProcessChoice
+from cutplan.planning.entries import PartEntry, PlateEntry
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
+from cutplan.planning.sections import ProcessChoice
 from cutplan.process import (
     CutData,
     Library,

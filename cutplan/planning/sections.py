@@ -44,7 +44,17 @@ Quantity = Annotated[int, Field(ge=1, le=MOST_COPIES)]
 
 
 class JobSection(FileModel):
-    """Name and seed."""
+    """Name and seed.
+
+    Attributes
+    ----------
+    name : str
+        Name of the batch, on every sheet, label and program.
+    seed : int
+        Of the searches; the same seed gives the same plan.
+    warnings_are_errors : bool
+        Exit with 1 when there is any warning.
+    """
 
     name: Name
     seed: int = Field(0, ge=0)
@@ -57,6 +67,7 @@ class CuttingSection(FileModel):
     Attributes
     ----------
     process : {"plasma", "oxyfuel", "auto"}
+        "auto" goes by thickness and material, as far as the machine has both.
     current_a : float or None
         Ask for one arc current instead of the one the data would choose.
     setting : str or None
@@ -221,7 +232,17 @@ def _plain_roles(roles: Mapping[Any, Any] | None) -> dict[str, Any] | None:
 
 
 class NestingSection(FileModel):
-    """How parts are laid out; gaps left out come from the process."""
+    """How parts are laid out; gaps left out come from the process.
+
+    Attributes
+    ----------
+    gap : float or None
+        Between parts, mm, where it is to be wider than the process needs.
+    edge : float or None
+        To the edge of the plate, mm, where it is to be wider than the process needs.
+    seconds : float or None
+        Time for the search; left out, it ends by work done, and the same job gives the same plan.
+    """
 
     gap: float | None = Field(None, ge=0, le=MOST_GAP)
     edge: float | None = Field(None, ge=0, le=MOST_GAP)
@@ -236,6 +257,7 @@ class MarkingSection(FileModel):
     bends : {"ticks", "full", "none"}
         Bend lines as ticks at the edges, or in full.
     tick_mm : float
+        Length of a tick.
     names : bool
         Each part's name, where it has room, off edges and bends.
     letters_mm : float
@@ -249,6 +271,12 @@ class MarkingSection(FileModel):
 
 
 class StockSection(FileModel):
-    """Whether plates come from the inventory too: the usual one, or a file beside the job."""
+    """Whether plates come from the inventory too: the usual one, or a file beside the job.
+
+    Attributes
+    ----------
+    inventory : bool or str
+        True takes the usual inventory, a path one beside the job; False takes none.
+    """
 
     inventory: bool | str = False

@@ -64,7 +64,17 @@ ACETYLENE_LIMIT_BAR = 1.03
 
 
 class Gases(FileModel):
-    """Kinds of gas by role: plasma takes `cut` and `shield`, oxy-fuel `cut` and `fuel`."""
+    """Kinds of gas by role: plasma takes `cut` and `shield`, oxy-fuel `cut` and `fuel`.
+
+    Attributes
+    ----------
+    cut : str
+        Plasma gas, or cutting oxygen.
+    shield : str or None
+        Shield gas; plasma.
+    fuel : str or None
+        Fuel gas; oxy-fuel.
+    """
 
     cut: GasName
     shield: GasName | None = None
@@ -72,7 +82,15 @@ class Gases(FileModel):
 
 
 class TableRows(FileModel):
-    """Columns by name, and a row of numbers for each thickness."""
+    """Columns by name, and a row of numbers for each thickness.
+
+    Attributes
+    ----------
+    columns : list of str
+        Names, each with its unit unless that is mm.
+    rows : list of list of float
+        A row for each thickness, rising.
+    """
 
     columns: list[str] = Field(min_length=1)
     rows: list[list[float]] = Field(min_length=1)
@@ -117,6 +135,24 @@ class DataFile(FileModel):
         Share by which an operator may trim a torch height at the table.
     starts_per_set, hours_per_set : float
         Life of a set of electrode and nozzle, or of a tip.
+    schema_ : str
+        Form of the file, which this version reads: "cutplan.cutting-data/1".
+    process : {"plasma", "oxyfuel"}
+        What it cuts by.
+    material : {"mild steel", "stainless", "aluminium"}
+        Material group.
+    square_side : str
+        Side of the travel with the squarer edge, by the swirl of the plasma gas.
+    iso9013_tolerance_class : int
+        Class of ISO 9013 for the size that the setting keeps.
+    gases : Gases
+        Kinds of gas by role.
+    pressures_bar : mapping
+        Gauge pressure by role of gas, where it is one for all rows.
+    rules : mapping
+        Rules of leads, holes, gaps and corners that differ from those of the process.
+    table : TableRows
+        Columns and rows.
     """
 
     schema_: Literal["cutplan.cutting-data/1"] = Field(alias="schema")

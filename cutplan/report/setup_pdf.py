@@ -68,7 +68,7 @@ def setup_sheet_pdf(sheet: PlannedSheet, plan: Plan, *, paper: Paper = "A4") -> 
     _signed(pdf)
     x0, y0, x1, y1 = shown_box(sheet, numbered=True)
     pdf.add_page(orientation="landscape" if x1 - x0 > y1 - y0 else "portrait")
-    _heading(pdf, f"{content.title}: where each cut begins, by its number in the order", pdf.epw)
+    _heading(pdf, "Where each cut begins, by its number in the order", pdf.epw)
     draw_plate(pdf, sheet, (pdf.epw, pdf.eph - NUMBERED_MARGIN), numbered=True)
     pdf.add_page(orientation="portrait")
     _order(pdf, content)

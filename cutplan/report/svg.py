@@ -7,6 +7,7 @@ in colour alone.  Arcs are drawn as arcs.
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterable
 
 import numpy as np
@@ -42,6 +43,8 @@ text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
 
 NUMBERS_ACROSS = 90.0
 """Heights of a cut's number along the longer side of the plate: 6 pt where that is 190 mm on paper."""
+LETTER = 0.62
+"""Width of a letter in heights, on the average."""
 DIGIT = 0.66
 """Width of a digit in heights, with the room beside it."""
 
@@ -106,8 +109,8 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lane
     unit = max(x1 - x0, y1 - y0) / 100.0
     legend = _legend(nested)
     margin = 3.0 * unit
-    rows = math.ceil(len(legend) / 4)
-    width, height = x1 - x0 + 2 * margin, y1 - y0 + 2 * margin + (4.4 + 1.9 * rows) * unit
+    words = _words_height(caption, legend, x1 - x0, unit)
+    width, height = x1 - x0 + 2 * margin, y1 - y0 + 2 * margin + words
     body = [
         _element("path", d=path_data(plate.outline, y1), cls="plate"),
         *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.barred),
@@ -232,17 +235,36 @@ def _origin(height: float, unit: float) -> str:
     )
 
 
+def _caption_lines(caption: str, width: float, unit: float) -> list[str]:
+    return textwrap.wrap(caption, max(20, int(width / (LETTER * 1.3 * unit)))) or [""]
+
+
+def _legend_columns(legend: dict[str, int], width: float, unit: float) -> int:
+    """Return how many names stand beside each other below the picture, so that none is cut off."""
+    longest = max((len(name) for name in legend), default=0) + 10
+    return max(1, min(4, int(width / (LETTER * 1.2 * unit * longest))))
+
+
+def _words_height(caption: str, legend: dict[str, int], width: float, unit: float) -> float:
+    rows = math.ceil(len(legend) / _legend_columns(legend, width, unit))
+    return (2.6 + 1.8 * len(_caption_lines(caption, width, unit)) + 1.9 * rows) * unit
+
+
 def _caption(
     nested: NestedPlate, caption: str, legend: dict[str, int], top: float, width: float, unit: float
 ) -> Iterable[str]:
-    yield _text(0.0, top + 1.6 * unit, caption, 1.3 * unit)
+    lines = _caption_lines(caption, width, unit)
+    for number, words in enumerate(lines):
+        yield _text(0.0, top + (1.6 + 1.8 * number) * unit, words, 1.3 * unit)
     counts: dict[str, int] = {}
     for placement in nested.placements:
         counts[placement.part.name] = counts.get(placement.part.name, 0) + 1
+    columns = _legend_columns(legend, width, unit)
+    below = top + (2.0 + 1.8 * len(lines)) * unit
     for index, (name, number) in enumerate(legend.items()):
-        column, row = index % 4, index // 4
+        row, column = divmod(index, columns)
         label = f"{number}  {name} × {counts[name]}"
-        yield _text(column * width / 4, top + (3.4 + 1.9 * row) * unit, label, 1.2 * unit)
+        yield _text(column * width / columns, below + 1.9 * row * unit, label, 1.2 * unit)
 
 
 def _placed(point: tuple[float, float], pose: Pose) -> tuple[float, float]:

@@ -42,8 +42,11 @@ class Which:
     Attributes
     ----------
     part : str or None
+        Name of the part.
     copy : int or None
+        Number of its copy.
     kind : {"mark", "hole", "outer"} or None
+        What is cut: "mark", "hole" or "outer".
     hole : int or None
         Number of the hole in its part, from 1 as on paper.
     """
