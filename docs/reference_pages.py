@@ -32,7 +32,7 @@ def models_of_files() -> dict[str, type]:
     from cutplan.estimating.pricefile import PriceFile
     from cutplan.planning.job import _JobFile
     from cutplan.process.datafile import DataFile
-    from cutplan.program.postfile import PostFile
+    from cutplan.program.agreement import PostFile
 
     return {
         "The job file": _JobFile,
@@ -45,12 +45,9 @@ def models_of_files() -> dict[str, type]:
 def attributes_of(model: type) -> dict[str, str]:
     """Return what a class's docstring says of each attribute, by name."""
     said: dict[str, str] = {}
-    if model.__module__ == "cutplan.program.postfile":
-        section = (
-            ""
-            if model.__name__ == "PostFile"
-            else f"{re.sub(r'(?<!^)(?=[A-Z])', '_', model.__name__).lower()}."
-        )
+    if model.__module__ in ("cutplan.program.postfile", "cutplan.program.agreement"):
+        words = re.sub(r"(?<!^)(?=[A-Z])", "_", model.__name__).lower()
+        section = "" if words in ("post_file", "post_form") else f"{words}."
         return {key.removeprefix(section): words for key, words in post_processor_keys().items()
                 if (key.startswith(section) if section else "." not in key)}  # fmt: skip
     for each in reversed(model.__mro__):

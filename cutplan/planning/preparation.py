@@ -22,6 +22,7 @@ from cutplan.planning.entries import PartEntry, PlateEntry
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.planning.sections import ProcessChoice
+from cutplan.planning.serving import better_than_asked, no_plate
 from cutplan.process import (
     CutData,
     Library,
@@ -45,8 +46,6 @@ __all__ = [
     "within_travel",
 ]
 
-MOST_NEAR = 5
-"""Plates named that came near to what a part needs."""
 MOST_REMNANTS = 120
 """Offered to one nest; each costs the search tables of its own."""
 
@@ -193,40 +192,12 @@ def groups_of(
             p for p in plates or () if p.thickness == data.thickness and shortfall(p.grade, grade) is None
         )
         if not offered and plates is not None:
-            raise _no_plate(wanted[0], plates, job)
-        findings += _better_than_asked(offered, grade)
+            raise no_plate(wanted[0], plates, job)
+        findings += better_than_asked(offered, grade)
         lanes, found = _lanes(data, job)
         findings += found
         groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes))
     return groups, findings
-
-
-def _no_plate(demand: Demand, plates: Sequence[Plate], job: Job) -> JobError:
-    """Return what to say where no plate serves a demand: which came near, and why each does not do."""
-    near = []
-    for plate in plates:
-        why = shortfall(plate.grade, demand.grade)
-        if plate.thickness == demand.thickness and why:
-            near.append(f"{plate.id} ({plate.grade}): {why}")
-        elif plate.thickness != demand.thickness and not why:
-            near.append(f"{plate.id} ({plate.grade}): {plate.thickness:g} mm thick")
-    place = "no [[plate]]" if job.inventory is None else "neither a [[plate]] nor a piece in the rack"
-    remedy = "add a plate of that thickness and grade, or mend the part's entry"
-    if job.inventory is not None:
-        remedy += "; what other plans hold does not count: `cutplan stock list --state reserved`"
-    message = f"{place} of {demand.thickness:g} mm {demand.grade} for part {demand.part.name!r}"
-    if near:
-        more = f"; and {len(near) - MOST_NEAR} more" if len(near) > MOST_NEAR else ""
-        message += f"; on offer, but not it: {'; '.join(near[:MOST_NEAR])}{more}"
-    return JobError(message, where=str(job.file), remedy=remedy)
-
-
-def _better_than_asked(offered: Sequence[Plate], grade: str) -> list[tuple[str, Finding]]:
-    """Tell of plates that serve although their designation is another one."""
-    others = sorted({plate.grade for plate in offered if plate.grade != grade})
-    if not others:
-        return []
-    return [("plates", Finding("taken", f"{', '.join(others)} serves where {grade} is asked"))]
 
 
 def postprocessor_of(data: CutData, job: Job) -> PostProcessor:

@@ -1,0 +1,338 @@
+"""Every key of the job file is used in a job that is planned: a key without a use here fails a test."""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import pytest
+
+from cutplan.planning.flow import nest_job, plan_job
+from cutplan.planning.job import Job, load_job
+from cutplan.stock import Inventory, Piece
+
+DOCS = Path(__file__).parents[2] / "docs"
+sys.path.insert(0, str(DOCS))
+
+PLASMA = """
+prices = "prices.toml"
+parts_list = "parts.csv"
+
+[job]
+name = "all keys"
+seed = 3
+warnings_are_errors = false
+
+[machine]
+table = [3000, 1500]
+rapid_mm_min = 15000
+acceleration_mm_s2 = 400
+water_table = true
+marker = true
+processes = ["plasma"]
+max_current_a = 200
+postprocessor = "rs274-metric"
+torches = 1
+torch_spacing_mm = 200
+raise_s = 0.8
+lower_s = 1.5
+probe_s = 0.2
+corner_deviation_mm = 0.1
+start = [10, 10]
+torch_clearance_mm = 45
+torch_radius_mm = 30
+travel_height_mm = 40
+low_travel_height_mm = 12
+plate_margin_mm = 50
+ignition_s = 0.4
+
+[cutting]
+process = "plasma"
+current_a = 120
+under_water = true
+tolerance_mm = 0.06
+small_holes = "mark"
+corners = "loop"
+data = ["data"]
+postprocessors = ["posts"]
+
+[nesting]
+gap = 12
+edge = 15
+
+[order]
+marks = "part"
+parts_together = true
+low_travel = false
+hottest_start_c = 400
+heat_weight_s = 0.1
+towards = "x+"
+narrow_webs_last = true
+effort = 0.5
+pin = [{ first = { part = "strip", copy = 1, kind = "outer" }, then = { part = "plate", copy = 1, kind = "hole", hole = 1 } }, { first = { part = "plate", kind = "hole", hole = 2 }, then = { part = "plate", kind = "outer" } }]
+
+[marking]
+bends = "full"
+tick_mm = 12
+names = true
+letters_mm = 10
+
+[press]
+capacity_kn = 800
+bed_mm = 3000
+dies_mm = [60, 80]
+
+[stock]
+inventory = "rack.db"
+
+[grades]
+"SHOP-1" = "mild steel"
+
+[estimate]
+supply_efficiency = 0.9
+standby_kw = 1.2
+source_idle_kw = 0.3
+extraction_kw = 2
+marker_switch_s = 0.4
+marker_feed_mm_min = 7000
+handling_s_per_plate = 300
+handling_s_per_tonne = 60
+set_up_s_per_plate = 60
+set_up_s_per_thickness = 120
+sorting_s_per_piece = 5
+sorting_s_per_kg = 0.1
+programming_s_per_drawing = 60
+programming_s_per_plate = 120
+overhead = 0.1
+margin = 0.1
+batches = [1, 2]
+keep_remnants = [400, 300]
+remnant_value = 0.5
+supplies = { oxygen = "liquid" }
+liquid_loss = 0.12
+acetylene_c = 10
+acetylene_full = 0.9
+co2_kg_per_kwh = 0.3
+co2_kg_per_kg_plate = { default = 2.0 }
+co2_kg_per_m3 = { oxygen = 0.4 }
+
+[[plate]]
+id = "A"
+length = 900
+width = 500
+thickness = 10
+grade = "SHOP-1"
+material = "mild steel"
+quantity = 2
+heat = "H1"
+price_per_kg = 1.1
+rolling_direction = "y"
+keepouts = [[800, 400, 880, 480], { box = [800, 0, 880, 60], height = 30 }]
+certificate = "C1"
+location = "bay 2"
+
+[[plate]]
+id = "B"
+outline = "remnant.dxf"
+thickness = 10
+grade = "SHOP-1"
+
+[[part]]
+name = "strip"
+shape = { kind = "rectangle", length = 200, width = 60, corner_radius = 5 }
+quantity = 2
+thickness = 10
+grade = "SHOP-1"
+material = "mild steel"
+rotations = [0, 90]
+mirror = true
+priority = 2
+filler = false
+rolling_direction = "x"
+process = "plasma"
+tolerance_class = 2
+due = 2027-01-31
+kit = "frame"
+
+[[part]]
+name = "plate"
+shape = { kind = "base plate", length = 150, width = 120, hole = 18, edge_distance = 30, corner_radius = 5, bore = 40 }
+quantity = 1
+thickness = 10
+grade = "SHOP-1"
+"""
+
+FLAME = """
+[job]
+name = "flame"
+
+[machine]
+postprocessor_oxyfuel = "rs274-oxyfuel-preheat"
+
+[cutting]
+process = "oxyfuel"
+setting = "acetylene"
+quality = 4
+
+[nesting]
+seconds = 1
+
+[[plate]]
+id = "F"
+length = 900
+width = 500
+thickness = 20
+grade = "S355"
+
+[[part]]
+name = "ring"
+shape = { kind = "ring", outside = 140, inside = 60 }
+quantity = 1
+thickness = 20
+grade = "S355"
+
+[[part]]
+name = "flange"
+shape = { kind = "flange", outside = 200, bore = 60, bolt_circle = 140, bolts = 4, bolt_hole = 24 }
+quantity = 1
+thickness = 20
+grade = "S355"
+
+[[part]]
+name = "gusset"
+shape = { kind = "gusset", length = 150, height = 120, snipe = 20, nose = 15 }
+quantity = 1
+thickness = 20
+grade = "S355"
+
+[[part]]
+name = "slotted"
+shape = { kind = "slotted strip", length = 300, width = 80, slots = 2, slot_length = 60, slot_width = 26, corner_radius = 5 }
+quantity = 1
+thickness = 20
+grade = "S355"
+"""
+
+DRAWN = r"""
+[job]
+name = "drawn"
+
+[machine]
+marker = true
+
+[drawings]
+units = "inch"
+gap = 0.2
+tolerance = 0.02
+layers = { ignore = ["TITLE*"] }
+colours = { ignore = [5] }
+open = "leave out"
+frames = "leave out"
+equal = "apart"
+choose = [{ name = "*", layer = "*", larger_than = 20 }]
+leave_out = [{ layer = "NOTHING" }, { text = "spare" }, { at = [900, 900] }, { within = [800, 800, 820, 820] }, { smaller_than = 5 }, { name = "nobody", larger_than = 1e5 }]
+texts = { quantity = ["(\\d+) off"], grade = ["steel (S\\d+)"] }
+limits = { seconds = 60, memory_mb = 4000, file_mb = 10, entities = 5000, depth = 5 }
+
+[[plate]]
+id = "D"
+length = 900
+width = 500
+thickness = 10
+grade = "S355"
+
+[[part]]
+drawing = "web.dxf"
+quantity = 2
+thickness = 10
+grade = "S355"
+units = "mm"
+layers = { ignore = ["TITLE*", "RAND"] }
+colours = { ignore = ["blue"] }
+open = "refuse"
+frames = "ask"
+choose = [{ within = [-10, -10, 300, 300] }, { at = [40, 20] }, { text = "web" }, { smaller_than = 400 }]
+leave_out = [{ layer = "AUX" }]
+from_text = ["name"]
+"""
+
+JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN}
+
+
+def used(data: Mapping[str, Any], path: str = "") -> Iterator[str]:
+    """Yield the keys of a job as the manual has them: "[drawings] [[choose]] layer"."""
+    for key, value in data.items():
+        yield f"{path} {key}".strip()
+        if isinstance(value, dict):
+            yield from used(value, f"{path} [{key}]".strip())
+        elif isinstance(value, list):
+            for each in value:
+                if isinstance(each, dict):
+                    yield from used(each, f"{path} [[{key}]]".strip())
+
+
+def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
+    import reference_pages
+
+    model = reference_pages.models_of_files()["The job file"]
+    keys = {f"{path} {key}".strip() for path, _, key, _ in reference_pages._walk(model, "")}
+    missing = keys - {key for text in JOBS.values() for key in used(tomllib.loads(text))}
+    # What chooses among parts is one form, in [drawings] and in a part alike.
+    missing = {key for key in missing if "[[choose]]" not in key and "[[leave_out]]" not in key}
+    assert missing == set()
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A folder with all that the jobs name."""
+    for name, text in JOBS.items():
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "prices.toml").write_text(
+        'currency = "EUR"\nmachine_per_hour = 60\nlabour_per_hour = 40\npower_per_kwh = 0.2\n'
+        "programming_per_hour = 50\nscrap_credit_per_kg = 0.2\n[plate_per_kg]\ndefault = 1.0\n"
+        "[gas_per_m3]\noxygen = 1\nair = 0.1\nnitrogen = 1\nacetylene = 8\n[consumable_set]\nplasma = 40\noxyfuel = 10\n"
+    )
+    (tmp_path / "parts.csv").write_text("drawing,quantity,thickness,grade,name\nweb.dxf,1,10,SHOP-1,listed\n")
+    for folder in ("data", "posts"):
+        (tmp_path / folder).mkdir()
+    remnant, web = ezdxf.new(units=4), ezdxf.new(units=4)
+    remnant.modelspace().add_lwpolyline([(0, 0), (400, 0), (400, 200), (200, 300), (0, 300)], close=True)
+    remnant.saveas(tmp_path / "remnant.dxf")
+    space = web.modelspace()
+    space.add_lwpolyline([(0, 0), (120, 0), (120, 60), (0, 60)], close=True)
+    space.add_lwpolyline(
+        [(-5, -5), (125, -5), (125, 65), (-5, 65)], close=True, dxfattribs={"layer": "TITLE-1"}
+    )
+    web.saveas(tmp_path / "web.dxf")
+    with Inventory(tmp_path / "rack.db") as stock:
+        stock.add([Piece("R1", 600, 400, 10.0, "SHOP-1", "mild steel")])
+    return tmp_path
+
+
+def read(shop: Path, name: str) -> Job:
+    return load_job(shop / f"{name}.toml")
+
+
+def test_a_plasma_job_with_every_key_is_planned_and_each_is_heeded(shop: Path) -> None:
+    plan = plan_job(read(shop, "plasma"))
+    assert {sheet.data.current_a for sheet in plan.sheets} == {120.0}
+    assert plan.kits == {"strip": "frame"} and plan.due == {"strip": "2027-01-31"}
+    assert plan.total.cost is not None and plan.total.currency == "EUR"
+    placed = sorted(p.part.name for sheet in plan.sheets for p in sheet.nested.placements)
+    assert placed == ["listed", "plate", "strip", "strip"]
+
+
+def test_a_flame_job_with_every_shape_is_planned(shop: Path) -> None:
+    (sheet,) = plan_job(read(shop, "flame")).sheets
+    assert sheet.data.process == "oxyfuel" and sheet.program.postprocessor == "rs274-oxyfuel-preheat"
+    assert len(sheet.nested.placements) == 4
+
+
+def test_a_drawing_is_read_by_every_reading_key(shop: Path) -> None:
+    nests, _ = nest_job(read(shop, "drawn"))
+    (placed,) = {p.part.name for nested in nests for sheet in nested.plates for p in sheet.placements}
+    assert placed == "web"
