@@ -122,7 +122,7 @@ def verify(
     ]
     notes = [*motions.departures, *_wait_notes(runs, data)]
     if planned is not None:
-        totals, told = total_faults(runs, planned, data, dialect.compensation_radius_mm or 0.0)
+        totals, told = total_faults(runs, marks, planned, data, dialect.compensation_radius_mm or 0.0)
         faults += totals
         notes += told
     verdict = _verdict(runs, parts, metal, loose, faults)

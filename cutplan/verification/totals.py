@@ -17,14 +17,14 @@ LEAD_OFFSETS = 1.5
 
 
 def total_faults(
-    runs: Runs, planned: Planned, data: CutData, control_offset: float
+    runs: Runs, marks: Runs, planned: Planned, data: CutData, control_offset: float
 ) -> tuple[list[Fault], list[str]]:
     """Return where totals differ from the plan, and what a hand has added in scrap.
 
     Parameters
     ----------
-    runs : Runs
-        The torch's.
+    runs, marks : Runs
+        The torch's and the marker's.
     planned : Planned
     data : CutData
         A cut may be longer by a lead-in and a lead-out: what it meets there is proved apart.
@@ -32,6 +32,10 @@ def total_faults(
         Radius by which the control offsets, mm; 0 where it does not.
     """
     cuts = planned.burns
+    asked = len(planned.cuts) - len(cuts)
+    if asked != len(marks.burns):
+        message = f"the program marks {len(marks.burns)} times, the plan {asked} times"
+        return [Fault("totals", message)], []
     if len(cuts) != len(runs.burns):
         message = f"the program cuts {len(runs.burns)} times, the plan {len(cuts)} times"
         return [Fault("totals", message)], []

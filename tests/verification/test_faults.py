@@ -25,7 +25,6 @@ OPEN: frozenset[str] = frozenset(
     straight's feed at a corner
     no slow corners at all
     feeds of two moves exchanged
-    restart behind one cut more than is named
 """.splitlines() if line.strip()
 )  # fmt: skip
 
