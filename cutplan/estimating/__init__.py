@@ -1,5 +1,6 @@
 """Time, gas, power, consumables and cost of a proved program."""
 
+from cutplan.estimating.activities import TAKEN_AS_FLAT
 from cutplan.estimating.calibration import FACTOR_GROUPS, Calibration, calibrate
 from cutplan.estimating.comparison import (
     DEFAULT_ALTERNATIVES,
@@ -27,6 +28,7 @@ __all__ = [
     "CYLINDER_M3",
     "DEFAULT_ALTERNATIVES",
     "FACTOR_GROUPS",
+    "TAKEN_AS_FLAT",
     "Alternative",
     "Calibration",
     "Compared",

@@ -22,9 +22,11 @@ from cutplan.estimating.usage import Usage
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 
-__all__ = ["owners_by_cut", "owners_by_line", "usage_by_owner"]
+__all__ = ["TAKEN_AS_FLAT", "owners_by_cut", "owners_by_line", "usage_by_owner"]
 
 CUTTING, PIERCING, PREHEATING, TRAVEL, RAISING, MARKING, HANDLING = range(len(ACTIVITIES))
+TAKEN_AS_FLAT = "the plate taken as flat"
+"""What the notes say where a program gives the heights and nothing finds the surface."""
 HOME = -1
 """Owner of rows that no part owns: the way home."""
 
@@ -196,9 +198,7 @@ def _switching(
     lifts = int(np.count_nonzero(motions.start[:, 2] != motions.end[:, 2]))
     if lifts >= max(int(np.count_nonzero(starts)), 1):
         seconds[starts, RAISING] += machine.probe_s
-        searched = (
-            f"{machine.probe_s:g} s to find the surface" if machine.probe_s else "the plate taken as flat"
-        )
+        searched = f"{machine.probe_s:g} s to find the surface" if machine.probe_s else TAKEN_AS_FLAT
         notes.append(f"raising and lowering as the program's own heights, {searched} before each start")
     else:
         seconds[starts, RAISING] += machine.lower_s

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutplan.base.words import duration
-from cutplan.estimating import manifold_lines
+from cutplan.estimating import TAKEN_AS_FLAT, manifold_lines
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
@@ -141,6 +141,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_torches(sheet),
             *reason,
             *(_sentence(words) for words in water_cautions(data, water_table=plan.machine.water_table)),
+            *_flat(sheet),
             *_supply(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
@@ -161,6 +162,13 @@ def _capital(words: str) -> str:
 
 def _sentence(words: str) -> str:
     return f"{_capital(words)}."
+
+
+def _flat(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Warn where the program gives the heights and nothing finds the plate's surface."""
+    if not any(TAKEN_AS_FLAT in note for note in sheet.estimate.notes):
+        return ()
+    return ("The program takes the plate as flat: see that it lies flat and level before the first cut.",)
 
 
 def _supply(sheet: PlannedSheet) -> tuple[str, ...]:

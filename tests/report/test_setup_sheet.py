@@ -2,11 +2,13 @@
 
 import math
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
 
 from cutplan.base.words import duration
+from cutplan.estimating import TAKEN_AS_FLAT
 from cutplan.record import Plan
 from cutplan.report import setup_sheet_html, sheet_parts
 
@@ -79,3 +81,13 @@ def test_the_same_plan_gives_the_same_page(batch: Plan) -> None:
 )
 def test_times_are_read_as_on_a_clock(seconds: float, words: str) -> None:
     assert duration(seconds) == words
+
+
+def test_a_program_that_takes_the_plate_as_flat_says_so_on_the_sheet(batch: Plan) -> None:
+    sheet = batch.sheets[0]
+    assert "takes the plate as flat" not in words_of(setup_sheet_html(sheet, batch))
+    noted = replace(
+        sheet, estimate=replace(sheet.estimate, notes=(f"heights, {TAKEN_AS_FLAT} before each start",))
+    )
+    changed = replace(batch, sheets=(noted, *batch.sheets[1:]))
+    assert "takes the plate as flat" in words_of(setup_sheet_html(noted, changed))
