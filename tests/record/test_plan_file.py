@@ -57,7 +57,7 @@ def test_keys_of_a_later_version_are_passed_over_and_what_older_files_lack_has_a
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("{", "no readable plan"),
+        ("{", "not valid JSON"),
         ('{"schema": "cutplan.plan/2"}', "schema"),
         ('{"tolerance_mm": NaN}', "NaN is no number"),
     ],
