@@ -28,6 +28,9 @@ from cutplan.base.errors import CutplanError, ProofError
 from cutplan.planning import load_job, plan_job
 from cutplan.record import plan_json
 
+PROGRESS = 10
+"""Jobs between two lines of progress."""
+
 
 def run(seed: int, folder: Path, counts: Counter[str]) -> list[str]:
     """Plan and replay one job; return what is wrong."""
@@ -67,6 +70,8 @@ def main() -> int:
         with tempfile.TemporaryDirectory() as folder:
             wrong = run(seed, Path(folder), counts)
         failed += bool(wrong)
+        if (seed - asked.first + 1) % PROGRESS == 0:
+            print(f"{seed - asked.first + 1} jobs, {failed} failed", flush=True)
         for told in wrong[:5]:
             print(f"job {seed}: {told}", flush=True)
     print(f"{platform.machine()}, Python {platform.python_version()}")

@@ -16,15 +16,7 @@ LEAST_CLASSES, LEAST_HONEST = 120, 20
 # Classes that the proof still accepts; each has to go.
 OPEN: frozenset[str] = frozenset(
     line.strip() for line in """
-    one word of a move left out
     feed half as much again
-    feed a half
-    corner's feed on the straight
-    straight's feed in a small hole
-    small hole's feed on the straight
-    straight's feed at a corner
-    no slow corners at all
-    feeds of two moves exchanged
 """.splitlines() if line.strip()
 )  # fmt: skip
 
