@@ -202,22 +202,23 @@ def _feed_faults(
 ) -> Iterator[Fault]:
     """Hold each stroke of a burn against the feed of its place."""
     strokes = runs.strokes[rows]
-    ends = np.cumsum(strokes.length)
-    starts = ends - strokes.length
-    found_run = _contour_run(strokes, int(own[0] - rows[0]), int(own[-1] - rows[0]))
+    sizes = strokes.length
+    ends = np.cumsum(sizes)
+    starts = ends - sizes
+    found_run = _contour_run(strokes, ends, int(own[0] - rows[0]), int(own[-1] - rows[0]))
     if found_run is None:
         return
     first, closing, last = found_run
     whole = bool(small[found.contour[own]].any())
     toward = -1.0 if found.part_on_right[own].mean() > 0.5 else 1.0
-    slow = [] if whole else _slow_stretches(strokes, ends, (first, closing, last), toward, data)
+    slow = [] if whole else _slow_stretches(strokes, starts, ends, (first, closing, last), toward, data)
     factors = np.column_stack(
         [
-            _factors(starts + share * strokes.length, slow, starts[first], ends[last], whole, data)
+            _factors(starts + share * sizes, slow, starts[first], ends[last], whole, data)
             for share in (0.2, 0.5, 0.8)
         ]
     )
-    sure = (np.ptp(factors, axis=1) == 0.0) & (strokes.length >= SHORTEST)
+    sure = (np.ptp(factors, axis=1) == 0.0) & (sizes >= SHORTEST)
     feeds = motions.feed_mm_min[runs.row[rows]]
     wanted = data.feed_mm_min * factors[:, 1]
     off = np.abs(feeds - wanted) > FEED_SHARE * wanted + np.minimum(FEED_STEP, 0.05 * wanted)
@@ -238,14 +239,18 @@ def _called(factor: float, whole: bool, data: CutData) -> str:
 
 
 def _slow_stretches(
-    strokes: Strokes, ends: FloatArray, contour: tuple[int, int, int], toward: float, data: CutData
+    strokes: Strokes,
+    starts: FloatArray,
+    ends: FloatArray,
+    contour: tuple[int, int, int],
+    toward: float,
+    data: CutData,
 ) -> list[tuple[float, float, float]]:
     """Return start, end and factor of the stretches of a contour's run that are slower.
 
     `toward` is the sign of arcs that turn towards the part, as those about its corners do.
     """
     rules, radius = data.rules, 0.5 * data.kerf
-    starts = ends - strokes.length
     sharp = math.radians(SHARP_CORNER_DEG)
     slow = []
     leaving, arriving = _heading(strokes, 0.0), _heading(strokes, 1.0)
@@ -273,15 +278,17 @@ def _slow_stretches(
     ]
 
 
-def _contour_run(strokes: Strokes, first_on: int, last_on: int) -> tuple[int, int, int] | None:
+def _contour_run(
+    strokes: Strokes, ends: FloatArray, first_on: int, last_on: int
+) -> tuple[int, int, int] | None:
     """Return the first stroke of a contour's run, the one that closes it, and the last.
 
     The lead-in ends where the way comes back to; None where it never does.
     """
-    ends = np.cumsum(strokes.length)
     for first in range(min(first_on, LONGEST_LEAD) + 1):
         back = np.hypot(*(strokes.end - strokes.start[first]).T) <= RADIUS_STEP
-        far = ends - ends[first] + strokes.length[first] > 0.5 * ends[-1]
+        begins = ends[first - 1] if first else 0.0
+        far = ends - begins > 0.5 * ends[-1]
         closing = np.flatnonzero(back & far)
         if len(closing):
             return first, int(closing[0]), max(int(closing[0]), last_on)
