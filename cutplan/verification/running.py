@@ -40,6 +40,7 @@ ON_CONTOUR = 0.06
 # Rounded coordinates change the length of a block, and the radius of an arc, by no more than this, mm.
 LENGTH_STEP = 0.003
 RADIUS_STEP = 0.01
+ANGLE_STEP = 0.01  # rad; by how much rounded ends may turn a short block
 # Strokes shorter than this, and those that lie across the end of a slower stretch, tell no feed, mm.
 SHORTEST = 0.2
 FEED_SHARE, FEED_STEP = 0.015, 13.0
@@ -259,17 +260,23 @@ def _slow_stretches(
     for number, (a, b) in enumerate(groups):
         sweep = float(strokes.sweep[a : b + 1].sum())
         about = float(strokes.radius[a])
-        if abs(about - radius) <= RADIUS_STEP and sweep * toward >= sharp - 1e-3:
-            slow.append((starts[a], ends[b], rules.corner_length, rules.corner_feed))
+        if abs(about - radius) <= RADIUS_STEP and sweep * toward >= sharp - ANGLE_STEP:
+            # Rounding hides whether a turn that just meets the limit is a corner.
+            corner = rules.corner_feed if sweep * toward > sharp + ANGLE_STEP else math.nan
+            slow.append((starts[a], ends[b], rules.corner_length, corner))
         elif strokes.is_arc[a] and about < 0.5 * rules.smallest_hole + RADIUS_STEP:
             # Rounding hides on which side of the limit an arc lies that just meets it.
             sure = about < 0.5 * rules.smallest_hole - RADIUS_STEP
             slow.append((starts[a], ends[b], 0.0, rules.small_hole_feed if sure else math.nan))
-        if number and abs(_turn(arriving[a - 1], leaving[a])) >= sharp - 1e-3:
-            slow.append((starts[a], starts[a], rules.corner_length, rules.corner_feed))
+        turn = abs(_turn(arriving[a - 1], leaving[a])) if number else 0.0
+        if turn >= sharp - ANGLE_STEP:
+            corner = rules.corner_feed if turn > sharp + ANGLE_STEP else math.nan
+            slow.append((starts[a], starts[a], rules.corner_length, corner))
     once = float(ends[closing] - starts[first])
-    if abs(_turn(arriving[closing], leaving[first])) >= sharp - 1e-3:
-        slow.append((starts[first], starts[first], rules.corner_length, rules.corner_feed))
+    turn = abs(_turn(arriving[closing], leaving[first]))
+    if turn >= sharp - ANGLE_STEP:
+        corner = rules.corner_feed if turn > sharp + ANGLE_STEP else math.nan
+        slow.append((starts[first], starts[first], rules.corner_length, corner))
     # What is slow at one end of the way round goes on at the other.
     return [
         (s - reach + lap, e + reach + lap, factor)
