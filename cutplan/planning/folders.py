@@ -25,7 +25,19 @@ __all__ = ["folder_key", "locked", "mended", "replaced_files", "uninterrupted"]
 
 MOVES = "moves.json"
 
-_held: set[Path] = set()
+_held: dict[Path, int] = {}
+"""The folders that this process holds, each with the open file that the lock is on."""
+
+
+def _forget_in_copy() -> None:
+    """Let a copy of this process hold nothing: a lock must end with the process that took it."""
+    for handle in _held.values():
+        os.close(handle)
+    _held.clear()
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_forget_in_copy)
 
 
 def folder_key(folder: Path) -> Path:
@@ -70,11 +82,11 @@ def locked(target: Path) -> Iterator[None]:
             where=str(target),
             remedy="wait until that one is done, or give another --out",
         )
-    _held.add(key)
+    _held[key] = handle
     try:
         yield
     finally:
-        _held.discard(key)
+        _held.pop(key, None)
         _let_go(handle, _lock_file(key))
 
 

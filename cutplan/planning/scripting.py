@@ -6,7 +6,7 @@ names on.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -28,6 +28,9 @@ from cutplan.report import PAPERS, stacked_svg
 from cutplan.stock import NestedPlate
 
 __all__ = ["NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"]
+
+ShareProgress = Callable[[str, float], None]
+"""Told of each stage in words, and of the share of it done, 0 to 1."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -68,7 +71,7 @@ def _(nested: NestedJob) -> str:
 
 def plan(
     job: Job | str | Path,
-    progress: Progress | None = None,
+    progress: ShareProgress | None = None,
     *,
     out: str | Path | None = None,
     workers: int | None = 1,
@@ -106,14 +109,22 @@ def plan(
     read = _job(job)
     if out is None:
         with opened(workers, cluster) as engine:
-            return flow.plan_job(read, progress, engine=engine)
+            return flow.plan_job(read, _shares(progress), engine=engine)
     with folders.locked(Path(out)), opened(workers, cluster) as engine:
-        return flow.plan_job(read, progress, replaces=bookings.planned_before(Path(out), read), engine=engine)
+        before = bookings.planned_before(Path(out), read)
+        return flow.plan_job(read, _shares(progress), replaces=before, engine=engine)
+
+
+def _shares(progress: ShareProgress | None) -> Progress | None:
+    """Tell a share of none where no share is known, so that a listener may count on a figure."""
+    if progress is None:
+        return None
+    return lambda stage, share: progress(stage, share or 0.0)
 
 
 def nest(
     job: Job | str | Path,
-    progress: Progress | None = None,
+    progress: ShareProgress | None = None,
     *,
     workers: int | None = 1,
     cluster: str | None = None,
@@ -141,11 +152,11 @@ def nest(
         If something the job refers to is missing or wrong, or a part is larger than every plate.
     """
     with opened(workers, cluster) as engine:
-        nests, findings = flow.nest_job(_job(job), progress, engine=engine)
+        nests, findings = flow.nest_job(_job(job), _shares(progress), engine=engine)
     return NestedJob(tuple(nests), tuple(findings))
 
 
-def estimate(job: Job | str | Path, progress: Progress | None = None) -> Estimate:
+def estimate(job: Job | str | Path, progress: ShareProgress | None = None) -> Estimate:
     """Estimate time, gas, power and, with a price file, the cost of a job.
 
     The job is planned and proved in memory; the figures come from the programs' own text.
@@ -167,7 +178,7 @@ def estimate(job: Job | str | Path, progress: Progress | None = None) -> Estimat
     CutplanError
         As `plan`.
     """
-    return flow.plan_job(_job(job), progress, own_plans=True).total
+    return flow.plan_job(_job(job), _shares(progress), own_plans=True).total
 
 
 def verify(

@@ -40,7 +40,7 @@ def test_a_border_round_parts_is_asked_about_and_its_parts_are_shown(inspect: In
     drawing = inspect(content)
     assert "contours within contours" in ask(drawing)
     assert [part.drawn for part in drawing.parts] == [2]
-    assert [sketch.state for sketch in drawing.sketches] == ["question"]
+    assert [sketch.state for sketch in drawing.sketches] == ["counted", "question"]
 
 
 @pytest.mark.parametrize(("answer", "drawn", "holes"), [("leave out", 2, 1), ("cut", 1, 2)])

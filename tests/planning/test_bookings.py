@@ -148,7 +148,7 @@ KILLS = {
 }
 KILLED_COMMAND = """
 import os, signal, sys
-from cutplan.planning import bookings as stockroom, flow as plan, folders as outfolder
+from cutplan.planning import bookings as stockroom, folders as outfolder, output
 from cutplan.__main__ import main
 def kill(*_, **__):
     os.kill(os.getpid(), signal.SIGKILL)
