@@ -142,7 +142,7 @@ def job_file(folder: Path, quantity: int) -> Path:
 
 # Each line puts a kill at another point of the command.
 KILLS = {
-    "before a file is written": "plan.write_files = kill",
+    "before a file is written": "output.write_files = kill",
     "while files are moved in": "outfolder.os.replace = after(3, os.replace)",
     "after all are in": "stockroom.Inventory.settle = kill",
 }
