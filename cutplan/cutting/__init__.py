@@ -1,5 +1,6 @@
 """Contours as the torch runs them: kerf offset, leads, feeds."""
 
+from cutplan.cutting.cuttable import check_part, needs_marker
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.model import (
     Contour,
@@ -10,7 +11,6 @@ from cutplan.cutting.model import (
     LeadChoice,
     SheetCuts,
 )
-from cutplan.cutting.rules import check_part, needs_marker
 from cutplan.cutting.sheet import make_cuts
 
 __all__ = [

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from cutplan.cutting.lead_shapes import straight
 from cutplan.cutting.leads import Draft, Lead, finished_leads
-from cutplan.cutting.plans import ContourPlan
+from cutplan.cutting.part_cuts import ContourLeads
 from cutplan.cutting.stations import Station, choose_stations
-from cutplan.cutting.strokes import straight
 from cutplan.geometry import FloatArray, Pose, place
 
-__all__ = ["edge_leads", "placed_plan"]
+__all__ = ["edge_leads", "placed_contour"]
 
 # How far outside the plate an edge start begins beyond half the kerf, mm: the flame or arc
 # stands beside the edge and takes it from the side (common practice).
@@ -23,24 +23,24 @@ RUN_UP = 3.0
 SLOPES = (0.0, 1.5, 3.0, 4.5, 7.0, 10.0, 15.0, 22.5, 30.0, 45.0, 60.0, 75.0)
 
 
-def placed_plan(plan: ContourPlan, pose: Pose) -> ContourPlan:
-    """Return a contour's plan in plate coordinates."""
-    torch = plan.torch
+def placed_contour(contour: ContourLeads, pose: Pose) -> ContourLeads:
+    """Return a contour with its leads, in plate coordinates."""
+    torch = contour.torch
     moved = replace(
         torch,
         finished=place(torch.finished, pose),
         path=place(torch.path, pose),
         scrap_left=torch.scrap_left != pose.mirrored,
     )
-    return replace(plan, torch=moved)
+    return replace(contour, torch=moved)
 
 
-def edge_leads(plan: ContourPlan, edge: shapely.Geometry) -> list[Lead]:
+def edge_leads(contour: ContourLeads, edge: shapely.Geometry) -> list[Lead]:
     """Return straight leads from outside the plate's edge to an outside contour.
 
     Parameters
     ----------
-    plan : ContourPlan
+    contour : ContourLeads
         In plate coordinates.
     edge : shapely geometry
         Lines of the plate's edge.
@@ -50,8 +50,8 @@ def edge_leads(plan: ContourPlan, edge: shapely.Geometry) -> list[Lead]:
     list of Lead
         Those that keep off the contour's own part, by station, the shortest first.
     """
-    torch = plan.torch
-    stations = choose_stations(torch, 4 * plan.options.candidates, extremes=True)
+    torch = contour.torch
+    stations = choose_stations(torch, 4 * contour.options.candidates, extremes=True)
     rays = [(index, station, way) for index, station in enumerate(stations) for way in _ways_out(station)]
     reach = _reach(np.array([s.point for _, s, _ in rays]), np.array([way for _, _, way in rays]), edge)
     ways = [(*ray, far) for ray, far in zip(rays, reach.tolist(), strict=True) if math.isfinite(far)]
@@ -63,7 +63,7 @@ def edge_leads(plan: ContourPlan, edge: shapely.Geometry) -> list[Lead]:
     beside = shapely.distance(shapely.points(starts), edge) > run_up - 0.5 * RUN_UP
     order = sorted(np.flatnonzero(beside).tolist(), key=lambda i: (ways[i][0], ways[i][3]))
     drafts = [Draft(ways[i][0], ways[i][1], straight(starts[i], ways[i][1].point)) for i in order]
-    return finished_leads(torch, plan.data, drafts, torch.radius)
+    return finished_leads(torch, contour.data, drafts, torch.radius)
 
 
 def _ways_out(station: Station) -> list[FloatArray]:

@@ -1,4 +1,4 @@
-"""Starts and ends of a cut that keep off their own part; other parts are left to `scrap`.
+"""Starts and ends of a cut that keep off their own part; other parts are left to `obstacles`.
 
 Terminology
 -----------
@@ -17,9 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.cutting.lead_shapes import arc_in, arc_out, points_along, segment_lengths, straight, straight_in
 from cutplan.cutting.model import CuttingOptions
 from cutplan.cutting.stations import Station, choose_stations, stations_at
-from cutplan.cutting.strokes import arc_in, arc_out, points_along, straight, straight_in, stroke_lengths
 from cutplan.cutting.torch import TorchContour
 from cutplan.geometry import FloatArray, chord_points, distance
 from cutplan.process import CutData
@@ -172,7 +172,7 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
     approaches = np.stack([draft.approach for draft in drafts])
     clear, away = _keeps_off(torch, [draft.station for draft in drafts], approaches, at_start=True)
     departures = _departures(torch, {draft.index: draft.station for draft in drafts}, sizes)
-    lengths = stroke_lengths(approaches).tolist()
+    lengths = segment_lengths(approaches).tolist()
     leads = []
     for i in np.flatnonzero(clear & (away >= least - 1e-6)).tolist():
         draft, lead_in = drafts[i], lengths[i]
@@ -218,10 +218,10 @@ def _shapes(
 def _from_middle(station: Station, torch: TorchContour) -> FloatArray:
     """Return a half circle from a round hole's centre, a straight line from another's middle."""
     x, y, _ = torch.inscribed
-    stroke = straight(np.array([x, y]), station.point)
+    segment = straight(np.array([x, y]), station.point)
     if torch.circle is not None:
-        stroke[0, 2] = 1.0 if station.scrap_left else -1.0
-    return stroke
+        segment[0, 2] = 1.0 if station.scrap_left else -1.0
+    return segment
 
 
 def _departures(
@@ -236,7 +236,7 @@ def _departures(
         at = [station.at + sizes.overburn for station in leaving]
         leaving = stations_at(torch, at, [False] * len(at))
     depth = min(sizes.depth(torch.radius), 2.0 * long / math.pi)
-    strokes = np.stack(
+    segments = np.stack(
         [
             straight(station.point, station.point + long * station.arriving)
             if station.corner and station.breaks
@@ -244,14 +244,14 @@ def _departures(
             for station in leaving
         ]
     )
-    clear, away = _keeps_off(torch, leaving, strokes, at_start=False)
+    clear, away = _keeps_off(torch, leaving, segments, at_start=False)
     fine = clear & (away >= torch.radius + LEAST_METAL)
-    rows = zip(stations, strokes, stroke_lengths(strokes).tolist(), fine.tolist(), strict=True)
-    return {index: (stroke, size) for index, stroke, size, good in rows if good}
+    rows = zip(stations, segments, segment_lengths(segments).tolist(), fine.tolist(), strict=True)
+    return {index: (segment, size) for index, segment, size, good in rows if good}
 
 
 def _keeps_off(
-    torch: TorchContour, stations: Sequence[Station], strokes: FloatArray, *, at_start: bool
+    torch: TorchContour, stations: Sequence[Station], segments: FloatArray, *, at_start: bool
 ) -> tuple[NDArray[np.bool_], FloatArray]:
     """Return which leads stay half the kerf off the finished edge, and how far their free ends are.
 
@@ -260,7 +260,7 @@ def _keeps_off(
     torch : TorchContour
     stations : sequence of Station
         Where each joins or leaves.
-    strokes : ndarray, shape (n, 2, 3)
+    segments : ndarray, shape (n, 2, 3)
     at_start : bool
         Whether the free end is the first point (approaches) or the last (departures).
 
@@ -272,10 +272,10 @@ def _keeps_off(
     joins = np.array([station.point for station in stations])
     scrap = np.array([station.scrap for station in stations])
     sampled = SAMPLES * STEP * math.sqrt(torch.radius)
-    shares = np.minimum(1.0, sampled / stroke_lengths(strokes))
-    free = strokes[:, 0 if at_start else 1, :2]
+    shares = np.minimum(1.0, sampled / segment_lengths(segments))
+    free = segments[:, 0 if at_start else 1, :2]
     long = shares < 1.0
-    near = strokes.copy()
+    near = segments.copy()
     split = joins + shares[:, None] * (free - joins)
     near[long, 0 if at_start else 1, :2] = split[long]
     points = points_along(near, SAMPLES)

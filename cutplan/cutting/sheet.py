@@ -13,15 +13,15 @@ from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.marks import mark_choices
 from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
-from cutplan.cutting.plans import ContourPlan, PartPlan, lead_field, plan_part
+from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
 from cutplan.drawing import Part, marks_off_metal, wanted_strokes
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
 
 if TYPE_CHECKING:
-    from cutplan.cutting.scrap import Scrap
-    from cutplan.cutting.starts import Job, Start, Starts
+    from cutplan.cutting.obstacles import Obstacles
+    from cutplan.cutting.starts import PlacedContour, Start, Starts
 
 __all__ = ["make_cuts"]
 
@@ -59,54 +59,56 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     Copies share all work that does not depend on where they lie.
     """
     # Shapely is loaded only where a sheet is really planned.
-    from cutplan.cutting.scrap import Scrap
+    from cutplan.cutting.obstacles import Obstacles
     from cutplan.cutting.starts import Turns
 
     options = options or CuttingOptions()
-    scrap = Scrap(sheet, data.cut_height, options.torch_radius_mm)
-    plans = _plans(sheet, data, options, scrap)
-    found = _starts(sheet, data, plans, scrap)
-    hosts = scrap.hosts
+    obstacles = Obstacles(sheet, data.cut_height, options.torch_radius_mm)
+    parts = _part_cuts(sheet, data, options, obstacles)
+    found = _starts(sheet, data, parts, obstacles)
+    hosts = obstacles.hosts
     turns = Turns(hosts)
     over_edge = data.thickness > data.rules.edge_start_above
-    findings = [*_place_findings(sheet, data, scrap), *_part_findings(sheet, plans)]
+    findings = [*_place_findings(sheet, data, obstacles), *_part_findings(sheet, parts)]
     cuts = []
-    for index, (placement, plan) in enumerate(zip(sheet.placements, plans, strict=True)):
+    for index, (placement, of_part) in enumerate(zip(sheet.placements, parts, strict=True)):
         name, copy, host = placement.part.name, placement.copy, hosts[index]
-        for stroke in wanted_strokes(placement.part, placement.pose, plan.drills):
+        for stroke in wanted_strokes(placement.part, placement.pose, of_part.drills):
             choices = mark_choices(stroke.path)
             cuts.append(Cut(name, copy, "mark", stroke.path, choices, index, host, stroke.hole))
-        for job, starts in found[index]:
-            torch = job.plan.torch
+        for placed, starts in found[index]:
+            torch = placed.contour.torch
             chosen, before = turns.starts_of(index, starts)
-            choices = _choices(job, chosen, options.candidates, over_edge=over_edge)
+            choices = _choices(placed, chosen, options.candidates, over_edge=over_edge)
             if choices:
-                contour = place(torch.finished, job.pose)
+                contour = place(torch.finished, placed.pose)
                 cuts.append(Cut(name, copy, torch.kind, contour, choices, index, host, torch.hole, before))
             else:
-                findings.append(_no_start(job, starts, sheet, data, over_edge=over_edge))
+                findings.append(_no_start(placed, starts, sheet, data, over_edge=over_edge))
     return SheetCuts(tuple(cuts), tuple(findings))
 
 
-def _plans(sheet: NestedPlate, data: CutData, options: CuttingOptions, scrap: Scrap) -> list[PartPlan]:
-    """Return the plan of each placement; equal ones are shared."""
+def _part_cuts(
+    sheet: NestedPlate, data: CutData, options: CuttingOptions, obstacles: Obstacles
+) -> list[PartCuts]:
+    """Return the cuts of each placement's part; equal ones are shared."""
     round_only = replace(options, corners="round")
-    made: dict[tuple[PartKey, bool, bool], PartPlan] = {}
+    made: dict[tuple[PartKey, bool, bool], PartCuts] = {}
 
-    def plan_of(index: int, styled: bool) -> PartPlan:
+    def cuts_of(index: int, styled: bool) -> PartCuts:
         placement = sheet.placements[index]
         mirrored = placement.pose.mirrored
         key = _key(placement.part), mirrored, styled
         if key not in made:
             chosen = options if styled else round_only
-            made[key] = plan_part(placement.part, data, chosen, mirrored=mirrored)
+            made[key] = cuts_of_part(placement.part, data, chosen, mirrored=mirrored)
         return made[key]
 
-    plans = [plan_of(index, options.corners != "round") for index in range(len(sheet.placements))]
+    parts = [cuts_of(index, options.corners != "round") for index in range(len(sheet.placements))]
     if options.corners == "round":
-        return plans
-    crowded = _crowded(sheet, plans, data, scrap)
-    return [plan_of(index, False) if index in crowded else plan for index, plan in enumerate(plans)]
+        return parts
+    crowded = _crowded(sheet, parts, data, obstacles)
+    return [cuts_of(index, False) if index in crowded else of_part for index, of_part in enumerate(parts)]
 
 
 def _key(part: Part) -> PartKey:
@@ -114,68 +116,72 @@ def _key(part: Part) -> PartKey:
     return part.name, part.outer, part.holes
 
 
-def _crowded(sheet: NestedPlate, plans: list[PartPlan], data: CutData, scrap: Scrap) -> set[int]:
+def _crowded(sheet: NestedPlate, parts: list[PartCuts], data: CutData, obstacles: Obstacles) -> set[int]:
     """Return the placements whose outside, with its loops or plain corners, comes too near something."""
     import shapely
 
-    from cutplan.cutting.scrap import NOTHING
+    from cutplan.cutting.obstacles import NOTHING
 
     outsides = [
-        (index, place(plan.contours[-1].torch.path, sheet.placements[index].pose))
-        for index, plan in enumerate(plans)
-        if plan.contours and plan.contours[-1].torch.kind == "outer"
+        (index, place(of_part.contours[-1].torch.path, sheet.placements[index].pose))
+        for index, of_part in enumerate(parts)
+        if of_part.contours and of_part.contours[-1].torch.kind == "outer"
     ]
     rings = np.array(
         [shapely.LinearRing(chord_points(path, CONTOUR_TOLERANCE)) for _, path in outsides], dtype=np.object_
     )
     owners = np.array([index for index, _ in outsides], dtype=np.int64)
     margin = 0.5 * data.kerf + LEAST_METAL
-    in_way = scrap.near(rings, owners, margin, edge_clearance=margin)
+    in_way = obstacles.near(rings, owners, margin, edge_clearance=margin)
     return set(owners[in_way != NOTHING].tolist())
 
 
 def _starts(
-    sheet: NestedPlate, data: CutData, plans: list[PartPlan], scrap: Scrap
-) -> list[list[tuple[Job, Starts]]]:
+    sheet: NestedPlate, data: CutData, parts: list[PartCuts], obstacles: Obstacles
+) -> list[list[tuple[PlacedContour, Starts]]]:
     """Return, for each placement, its contours with their clear starts."""
     from cutplan.cutting.starts import clear_starts
 
     over_edge = data.thickness > data.rules.edge_start_above
-    jobs = [
-        _job(index, contour, sheet, scrap, over_edge)
-        for index, plan in enumerate(plans)
-        for contour in plan.contours
+    contours = [
+        _placed_contour(index, contour, sheet, obstacles, over_edge)
+        for index, of_part in enumerate(parts)
+        for contour in of_part.contours
     ]
-    found = clear_starts(jobs, scrap, data, over_edge=over_edge)
+    found = clear_starts(contours, obstacles, data, over_edge=over_edge)
     short = [i for i, starts in enumerate(found) if len(starts.clear) < FEWEST_CHOICES and not over_edge]
-    wider = [replace(jobs[i], leads=jobs[i].plan.wide_field) for i in short]
-    for i, more in zip(short, clear_starts(wider, scrap, data), strict=True):
+    wider = [replace(contours[i], leads=contours[i].contour.wide_field) for i in short]
+    for i, more in zip(short, clear_starts(wider, obstacles, data), strict=True):
         found[i].add(more)
-    grouped: list[list[tuple[Job, Starts]]] = [[] for _ in plans]
-    for job, starts in zip(jobs, found, strict=True):
-        grouped[job.placement].append((job, starts))
+    grouped: list[list[tuple[PlacedContour, Starts]]] = [[] for _ in parts]
+    for placed, starts in zip(contours, found, strict=True):
+        grouped[placed.placement].append((placed, starts))
     return grouped
 
 
-def _job(index: int, contour: ContourPlan, sheet: NestedPlate, scrap: Scrap, over_edge: bool) -> Job:
-    from cutplan.cutting.starts import Job
+def _placed_contour(
+    index: int, contour: ContourLeads, sheet: NestedPlate, obstacles: Obstacles, over_edge: bool
+) -> PlacedContour:
+    from cutplan.cutting.starts import PlacedContour
 
     pose = sheet.placements[index].pose
     if not over_edge:
-        return Job(index, contour, contour.full_field, pose)
-    from cutplan.cutting.edge import edge_leads, placed_plan
+        return PlacedContour(index, contour, contour.full_field, pose)
+    from cutplan.cutting.edge import edge_leads, placed_contour
 
-    plan = placed_plan(contour, pose)
-    return Job(index, plan, lead_field(edge_leads(plan, scrap.edge)), Pose())
+    of_part = placed_contour(contour, pose)
+    return PlacedContour(index, of_part, lead_field(edge_leads(of_part, obstacles.edge)), Pose())
 
 
-def _choices(job: Job, starts: list[Start], most: int, *, over_edge: bool) -> tuple[LeadChoice, ...]:
+def _choices(
+    placed: PlacedContour, starts: list[Start], most: int, *, over_edge: bool
+) -> tuple[LeadChoice, ...]:
     """Return the starts of a contour as whole paths on the plate, in the order of travel."""
     best = sorted(starts, key=lambda start: (start.lead.penalty_s, start.lead.at))[:most]
     choices = []
     for start in sorted(best, key=lambda start: start.lead.at):
         lead = start.lead
-        path = place(job.plan.path(lead, depart=start.depart), job.pose)
+        path = place(placed.contour.path(lead, depart=start.depart), placed.pose)
         choices.append(
             LeadChoice(
                 path=path,
@@ -183,7 +189,7 @@ def _choices(job: Job, starts: list[Start], most: int, *, over_edge: bool) -> tu
                 end=(float(path.end[0]), float(path.end[1])),
                 lead_in_length=lead.lead_in,
                 lead_out_length=lead.overburn + (lead.lead_out if start.depart else 0.0),
-                spans=job.plan.feed_spans(lead, depart=start.depart),
+                spans=placed.contour.feed_spans(lead, depart=start.depart),
                 edge_start=over_edge,
                 penalty_s=lead.penalty_s,
             )
@@ -191,11 +197,11 @@ def _choices(job: Job, starts: list[Start], most: int, *, over_edge: bool) -> tu
     return tuple(choices)
 
 
-def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Finding]:
+def _place_findings(sheet: NestedPlate, data: CutData, obstacles: Obstacles) -> list[Finding]:
     """Return which parts lie nearer each other than the kerf, or too near the plate's edge."""
     gaps = gaps_for(data)
     findings = []
-    for one, other, apart, where in scrap.close_pairs(data.kerf - KERF_ROUNDING):
+    for one, other, apart, where in obstacles.close_pairs(data.kerf - KERF_ROUNDING):
         a, b = sheet.placements[one], sheet.placements[other]
         told = f"'{a.part.name}' copy {a.copy} and '{b.part.name}' copy {b.copy} "
         if apart > 0.0:
@@ -204,27 +210,27 @@ def _place_findings(sheet: NestedPlate, data: CutData, scrap: Scrap) -> list[Fin
             told += "touch or overlap"
         remedy = f"{gaps.gap:.1f} mm between parts would do"
         findings.append(Finding("refused", told, where, remedy))
-    for index in np.flatnonzero(scrap.off_plate(0.5 * data.kerf - KERF_ROUNDING)).tolist():
+    for index in np.flatnonzero(obstacles.off_plate(0.5 * data.kerf - KERF_ROUNDING)).tolist():
         a = sheet.placements[index]
         told = (
             f"'{a.part.name}' copy {a.copy} lies nearer the plate's edge than half the {data.kerf:.2f} mm "
             "kerf"
         )
         remedy = f"{gaps.edge:.1f} mm to the plate's edge would do"
-        findings.append(Finding("refused", told, scrap.middle(index), remedy))
-    for index in np.flatnonzero(scrap.by_clamps(data.kerf)).tolist():
+        findings.append(Finding("refused", told, obstacles.middle(index), remedy))
+    for index in np.flatnonzero(obstacles.by_clamps(data.kerf)).tolist():
         a = sheet.placements[index]
         told = f"'{a.part.name}' copy {a.copy} lies nearer a clamp than the torch's radius"
         remedy = "move it, or say the clamp's height where the torch passes over it"
-        findings.append(Finding("refused", told, scrap.middle(index), remedy))
+        findings.append(Finding("refused", told, obstacles.middle(index), remedy))
     return findings
 
 
-def _part_findings(sheet: NestedPlate, plans: list[PartPlan]) -> list[Finding]:
+def _part_findings(sheet: NestedPlate, parts: list[PartCuts]) -> list[Finding]:
     """Return what is wrong with each part, once, at the place of its first copy."""
     findings = []
     told: set[PartKey] = set()
-    for placement, plan in zip(sheet.placements, plans, strict=True):
+    for placement, of_part in zip(sheet.placements, parts, strict=True):
         key = _key(placement.part)
         if key in told:
             continue
@@ -233,7 +239,7 @@ def _part_findings(sheet: NestedPlate, plans: list[PartPlan]) -> list[Finding]:
         if off > LEAST_OFF_METAL:
             lost = f"{off:.1f} mm of the marks of '{placement.part.name}' lie over holes or off the part"
             findings.append(Finding("warning", f"{lost} and are left out"))
-        for finding in plan.findings:
+        for finding in of_part.findings:
             if finding.place is not None:
                 x, y = place_points([finding.place], placement.pose)[0]
                 finding = replace(finding, place=(float(x), float(y)))
@@ -241,11 +247,13 @@ def _part_findings(sheet: NestedPlate, plans: list[PartPlan]) -> list[Finding]:
     return findings
 
 
-def _no_start(job: Job, starts: Starts, sheet: NestedPlate, data: CutData, *, over_edge: bool) -> Finding:
+def _no_start(
+    placed: PlacedContour, starts: Starts, sheet: NestedPlate, data: CutData, *, over_edge: bool
+) -> Finding:
     """Return why a contour has no start, where, and which gap would do."""
-    placement, torch = sheet.placements[job.placement], job.plan.torch
+    placement, torch = sheet.placements[placed.placement], placed.contour.torch
     called = "the outside" if torch.hole is None else f"hole {torch.hole + 1}"
-    x, y = place_points([torch.path.start], job.pose)[0]
+    x, y = place_points([torch.path.start], placed.pose)[0]
     told = f"no start fits {called} of '{placement.part.name}' copy {placement.copy}: "
     if over_edge:
         told += (
@@ -256,7 +264,7 @@ def _no_start(job: Job, starts: Starts, sheet: NestedPlate, data: CutData, *, ov
     elif starts.blocked_by or starts.early:
         gaps = gaps_for(data)
         kerfs = [placement for start in starts.early for placement in start.before]
-        told += f"{_obstacles([*starts.blocked_by, *kerfs], sheet)} too near"
+        told += f"{_obstacle_words([*starts.blocked_by, *kerfs], sheet)} too near"
         remedy = f"{gaps.gap:.1f} mm between parts and {gaps.edge:.1f} mm to the plate's edge would do"
     else:
         told += "its own edges leave no room for a lead"
@@ -264,9 +272,9 @@ def _no_start(job: Job, starts: Starts, sheet: NestedPlate, data: CutData, *, ov
     return Finding("refused", told, (float(x), float(y)), remedy)
 
 
-def _obstacles(obstacles: list[int], sheet: NestedPlate) -> str:
+def _obstacle_words(obstacles: list[int], sheet: NestedPlate) -> str:
     """Return obstacles in words, those most often met first."""
-    from cutplan.cutting.scrap import KEEPOUT, PLATE_EDGE
+    from cutplan.cutting.obstacles import KEEPOUT, PLATE_EDGE
 
     counts = Counter(obstacles)
     words = []

@@ -9,20 +9,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.cutting.leads import LEAST_METAL, Lead
-from cutplan.cutting.plans import LEAD_POINTS, ContourPlan, LeadField
-from cutplan.cutting.scrap import NOTHING, Scrap, points_of, strings
+from cutplan.cutting.obstacles import NOTHING, Obstacles, points_of, strings
+from cutplan.cutting.part_cuts import LEAD_POINTS, ContourLeads, LeadField
 from cutplan.geometry import FloatArray, Pose, place_points
 from cutplan.process import CutData
 
-__all__ = ["Job", "Start", "Starts", "Turns", "clear_starts"]
+__all__ = ["PlacedContour", "Start", "Starts", "Turns", "clear_starts"]
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
+class PlacedContour:
     """One contour of one placement, with the leads to choose from and where they are placed."""
 
     placement: int
-    plan: ContourPlan
+    contour: ContourLeads
     leads: LeadField
     pose: Pose
 
@@ -47,7 +47,7 @@ class Start:
 
 @dataclass(eq=False)
 class Starts:
-    """The starts of a job, at most one a station, and what stood in the way of the others.
+    """The starts of a contour, at most one a station, and what stood in the way of the others.
 
     `clear` ones may come at any time, `early` ones only before some other placements.
     """
@@ -64,52 +64,55 @@ class Starts:
 
 
 def clear_starts(
-    jobs: Sequence[Job], scrap: Scrap, data: CutData, *, over_edge: bool = False
+    contours: Sequence[PlacedContour], obstacles: Obstacles, data: CutData, *, over_edge: bool = False
 ) -> list[Starts]:
-    """Return the clear starts of each job.
+    """Return the clear starts of each contour.
 
     A pierce keeps its clearance from other parts, the plate's edge, keep-outs and the kerfs
     around other parts, as if all of them were cut before; a lead stays out of those kerfs.
 
     Parameters
     ----------
-    jobs : sequence of Job
-    scrap : Scrap
+    contours : sequence of PlacedContour
+    obstacles : Obstacles
     data : CutData
     over_edge : bool
         The approaches come in over the plate's edge, without a pierce.
     """
     margin = 0.5 * data.kerf + LEAST_METAL
     clearance = margin if over_edge else max(data.rules.pierce_clearance, margin)
-    approaches, owners = _placed(jobs, [job.leads.approaches for job in jobs])
-    departures, leavers = _placed(jobs, [job.leads.departures for job in jobs])
+    approaches, owners = _placed(contours, [contour.leads.approaches for contour in contours])
+    departures, leavers = _placed(contours, [contour.leads.departures for contour in contours])
     ways, pierces = strings(approaches), points_of(approaches[:, 0])
-    in_way = scrap.near(ways, owners, margin, edge_clearance=None if over_edge else margin)
-    away = scrap.near(strings(departures), leavers, margin, edge_clearance=margin)
-    near_pierce = scrap.near(pierces, owners, clearance, edge_clearance=None if over_edge else clearance)
+    in_way = obstacles.near(ways, owners, margin, edge_clearance=None if over_edge else margin)
+    away = obstacles.near(strings(departures), leavers, margin, edge_clearance=margin)
+    near_pierce = obstacles.near(pierces, owners, clearance, edge_clearance=None if over_edge else clearance)
     in_way = np.where(in_way == NOTHING, near_pierce, in_way)
     before: dict[int, set[int]] = {}
     if not over_edge:
         for geometries, reach in ((ways, margin + data.kerf), (pierces, clearance + data.kerf)):
-            rows, placements = scrap.kerfs_near(geometries, owners, reach)
+            rows, placements = obstacles.kerfs_near(geometries, owners, reach)
             for row, placement in zip(rows.tolist(), placements.tolist(), strict=True):
                 before.setdefault(row, set()).add(placement)
     made = []
     first, first_departure = 0, 0
-    for job in jobs:
-        rows_of = range(first, first + len(job.leads.leads))
-        out = slice(first_departure, first_departure + len(job.leads.departures))
-        made.append(_starts(job.leads, rows_of, in_way, before, away[out]))
+    for contour in contours:
+        rows_of = range(first, first + len(contour.leads.leads))
+        out = slice(first_departure, first_departure + len(contour.leads.departures))
+        made.append(_starts(contour.leads, rows_of, in_way, before, away[out]))
         first, first_departure = rows_of.stop, out.stop
     return made
 
 
-def _placed(jobs: Sequence[Job], points: list[FloatArray]) -> tuple[FloatArray, NDArray[np.int64]]:
-    """Return lead points of all jobs on the plate, and the placement of each row."""
+def _placed(
+    contours: Sequence[PlacedContour], points: list[FloatArray]
+) -> tuple[FloatArray, NDArray[np.int64]]:
+    """Return lead points of all contours on the plate, and the placement of each row."""
     placed = [
-        place_points(p.reshape(-1, 2), job.pose).reshape(p.shape) for job, p in zip(jobs, points, strict=True)
+        place_points(p.reshape(-1, 2), contour.pose).reshape(p.shape)
+        for contour, p in zip(contours, points, strict=True)
     ]
-    owners = np.repeat([job.placement for job in jobs], [len(p) for p in points]).astype(np.int64)
+    owners = np.repeat([contour.placement for contour in contours], [len(p) for p in points]).astype(np.int64)
     return np.concatenate([np.zeros((0, LEAD_POINTS, 2)), *placed]), owners
 
 

@@ -1,14 +1,14 @@
 """Blocks of motion words, with the control's memory of what it has been told.
 
-What moves there are comes from `moves`; which lines stand between them from `writer`.
+What moves there are comes from `rounding`; which lines stand between them from `writer`.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-from cutplan.program.moves import Arc, Move
 from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.rounding import Arc, Move
 
 __all__ = ["Blocks", "Line"]
 

@@ -27,7 +27,7 @@ import numpy as np
 
 from cutplan.base.errors import ProgramError
 from cutplan.geometry import Path
-from cutplan.program.moves import Side
+from cutplan.program.rounding import Side
 from cutplan.program.stretches import Stretch
 
 __all__ = ["LOWER_BY_MM", "programmed_stretches"]

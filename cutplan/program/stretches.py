@@ -11,8 +11,8 @@ import numpy as np
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import Path, area, direction_at, length, subpath, vertex_lengths
 from cutplan.process import CutData
-from cutplan.program.moves import Side
 from cutplan.program.postfile import HeightControl
+from cutplan.program.rounding import Side
 
 __all__ = ["Stretch", "contour_of", "scrap_side", "stretches"]
 

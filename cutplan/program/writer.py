@@ -1,6 +1,6 @@
 """Ordered cuts into program text: what is said, in which order, on one sheet's program.
 
-The words are the post-processor's; rounding is left to `moves`, motion words to `blocks`,
+The words are the post-processor's; numbers are left to `rounding`, motion words to `blocks`,
 whole files to `assembly`.
 """
 
@@ -18,9 +18,9 @@ from cutplan.program.assembly import CutText, assemble
 from cutplan.program.blocks import Blocks, Line
 from cutplan.program.compensation import programmed_stretches
 from cutplan.program.model import Program
-from cutplan.program.moves import Side, rounded_moves
 from cutplan.program.notes import CONTOUR_NAMES, cut_fields, header_notes, program_fields
 from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.rounding import Side, rounded_moves
 from cutplan.program.stretches import Stretch, scrap_side, stretches
 from cutplan.sequencing import Order, Step
 from cutplan.stock import NestedPlate

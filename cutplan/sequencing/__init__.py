@@ -17,9 +17,9 @@ from cutplan.sequencing.model import (
 from cutplan.sequencing.stopping import MaxSeconds, MaxWork, StoppingRule
 
 if TYPE_CHECKING:
+    from cutplan.sequencing.api import sequence
     from cutplan.sequencing.heat import heat_per_mm, plate_heat
-    from cutplan.sequencing.heating import heat_report
-    from cutplan.sequencing.planning import sequence
+    from cutplan.sequencing.order_heat import heat_report
 
 __all__ = [
     "AMBIENT_C",
@@ -44,9 +44,9 @@ __all__ = [
 # The search and the heat model bring the compiler with them: loaded when first asked for.
 _COMPILED = {
     "heat_per_mm": "cutplan.sequencing.heat",
-    "heat_report": "cutplan.sequencing.heating",
+    "heat_report": "cutplan.sequencing.order_heat",
     "plate_heat": "cutplan.sequencing.heat",
-    "sequence": "cutplan.sequencing.planning",
+    "sequence": "cutplan.sequencing.api",
 }
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutplan.base.randomness import new_stream
-from cutplan.sequencing.layers import best_places
+from cutplan.sequencing.best_places import best_places
 from cutplan.sequencing.opening import first_order
 from cutplan.sequencing.problem import IntArray, Problem
 from cutplan.sequencing.search import (

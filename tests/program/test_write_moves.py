@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from cutplan.base.errors import ProgramError
 from cutplan.geometry import Path, arc, circle, contains, distance, join, polyline
-from cutplan.program.moves import Move, Side, rounded_moves
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import Arcs
+from cutplan.program.rounding import Move, Side, rounded_moves
 
 MM = NumberFormat()
 INCH = NumberFormat(inch=True, decimals=4, centre_decimals=4)

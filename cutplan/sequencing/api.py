@@ -12,14 +12,14 @@ from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
-from cutplan.sequencing.apart import choose_apart, find_clashes
 from cutplan.sequencing.bounding import travel_bound
 from cutplan.sequencing.clamps import clamps_on
+from cutplan.sequencing.clear_pierces import choose_apart, find_clashes
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
 from cutplan.sequencing.heat import PlateHeat, heat_per_mm, plate_heat
-from cutplan.sequencing.heating import cooler_order, heat_report
 from cutplan.sequencing.model import Order, OrderHeat, SequenceOptions, Step
+from cutplan.sequencing.order_heat import cooler_order, heat_report
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 from cutplan.sequencing.problem import IntArray
 from cutplan.sequencing.stability import stages_of

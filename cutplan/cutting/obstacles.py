@@ -17,7 +17,7 @@ from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
 from cutplan.stock import NestedPlate
 
-__all__ = ["KEEPOUT", "NOTHING", "PLATE_EDGE", "Scrap", "points_of", "strings"]
+__all__ = ["KEEPOUT", "NOTHING", "PLATE_EDGE", "Obstacles", "points_of", "strings"]
 
 # How far the views may err, mm, always to the safe side.
 VIEW_TOLERANCE = 0.005
@@ -27,7 +27,7 @@ CLAMP_ROUNDING = 0.1
 PLATE_EDGE, KEEPOUT, NOTHING = -1, -2, -3
 
 
-class Scrap:
+class Obstacles:
     """The obstacles of one sheet, ready for many questions.
 
     Parameters

@@ -1,4 +1,4 @@
-"""How hot an order makes the plate, and how to order cooler; how heat spreads is told in `heat`."""
+"""How hot an order makes the plate, and how to order cooler; how it spreads is told in `heat`."""
 
 from __future__ import annotations
 

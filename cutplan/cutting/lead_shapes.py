@@ -2,7 +2,7 @@
 
 Terminology
 -----------
-stroke : the two vertices of an open path of one segment, rows of x, y and bulge as in `Path`;
+segment : the two vertices of an open path of one segment, rows of x, y and bulge as in `Path`;
     shape (2, 3), the second bulge 0.
 """
 
@@ -16,11 +16,11 @@ import numpy as np
 from cutplan.cutting.stations import Station
 from cutplan.geometry import FloatArray
 
-__all__ = ["arc_in", "arc_out", "points_along", "straight", "straight_in", "stroke_lengths"]
+__all__ = ["arc_in", "arc_out", "points_along", "segment_lengths", "straight", "straight_in"]
 
 
 def straight(start: FloatArray, end: FloatArray) -> FloatArray:
-    """Return the stroke of a line."""
+    """Return the segment of a line."""
     return np.array([[start[0], start[1], 0.0], [end[0], end[1], 0.0]])
 
 
@@ -63,19 +63,19 @@ def _arc_angle(ratio: float) -> float:
     return angle
 
 
-def stroke_lengths(strokes: FloatArray) -> FloatArray:
-    """Return the lengths of strokes of shape (n, 2, 3), mm, shape (n,)."""
-    chord = strokes[:, 1, :2] - strokes[:, 0, :2]
-    half = 2.0 * np.arctan(strokes[:, 0, 2])
+def segment_lengths(segments: FloatArray) -> FloatArray:
+    """Return the lengths of segments of shape (n, 2, 3), mm, shape (n,)."""
+    chord = segments[:, 1, :2] - segments[:, 0, :2]
+    half = 2.0 * np.arctan(segments[:, 0, 2])
     return np.asarray(np.hypot(chord[:, 0], chord[:, 1]) / np.sinc(half / np.pi))
 
 
-def points_along(strokes: FloatArray, count: int) -> FloatArray:
-    """Return evenly spaced points along strokes of shape (n, 2, 3), ends included, shape (n, count, 2)."""
+def points_along(segments: FloatArray, count: int) -> FloatArray:
+    """Return evenly spaced points along segments of shape (n, 2, 3), ends included, shape (n, count, 2)."""
     fraction = np.linspace(0.0, 1.0, count)[None, :]
-    start = strokes[:, 0, :2]
-    chord = strokes[:, 1, :2] - start
-    half = 2.0 * np.arctan(strokes[:, 0, 2])[:, None]
+    start = segments[:, 0, :2]
+    chord = segments[:, 1, :2] - start
+    half = 2.0 * np.arctan(segments[:, 0, 2])[:, None]
     # From the start the chord is sin(fθ/2) / sin(θ/2) of the whole, turned by (f − 1)·θ/2.
     ratio = fraction * np.sinc(fraction * half / np.pi) / np.sinc(half / np.pi)
     turn = (fraction - 1.0) * half

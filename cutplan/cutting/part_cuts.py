@@ -13,18 +13,18 @@ from numpy.typing import NDArray
 
 from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import compensate
+from cutplan.cutting.cuttable import hole_fate, loss_findings
 from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans, slowest
+from cutplan.cutting.lead_shapes import points_along
 from cutplan.cutting.leads import Lead, candidate_leads
 from cutplan.cutting.model import CornerStyle, CuttingOptions, FeedSpan
 from cutplan.cutting.rounds import once_round
-from cutplan.cutting.rules import hole_fate, loss_findings
-from cutplan.cutting.strokes import points_along
 from cutplan.cutting.torch import TorchContour
 from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Path
 from cutplan.process import CutData
 
-__all__ = ["LEAD_POINTS", "ContourPlan", "LeadField", "PartPlan", "lead_field", "plan_part"]
+__all__ = ["LEAD_POINTS", "ContourLeads", "LeadField", "PartCuts", "cuts_of_part", "lead_field"]
 
 # Points at which a lead is looked at for other parts near it; between them a quarter arc
 # of a usual lead stands out by less than the margin of metal kept.
@@ -54,7 +54,7 @@ class LeadField:
 
 
 @dataclass(frozen=True, eq=False)
-class ContourPlan:
+class ContourLeads:
     """A torch contour with the leads that suit its own part."""
 
     torch: TorchContour
@@ -115,12 +115,12 @@ class ContourPlan:
 
 
 @dataclass(frozen=True, eq=False)
-class PartPlan:
+class PartCuts:
     """What to do with one part.
 
     Attributes
     ----------
-    contours : tuple of ContourPlan
+    contours : tuple of ContourLeads
         Holes, then the outside; those that cannot be cut are missing.
     drills : tuple of int
         Holes to mark for drilling.
@@ -128,12 +128,12 @@ class PartPlan:
         Places in drawing coordinates.
     """
 
-    contours: tuple[ContourPlan, ...]
+    contours: tuple[ContourLeads, ...]
     drills: tuple[int, ...]
     findings: tuple[Finding, ...]
 
 
-def plan_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: bool) -> PartPlan:
+def cuts_of_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: bool) -> PartCuts:
     """Return the torch contours of a part, for copies that lie as drawn or turned over.
 
     Parameters
@@ -145,7 +145,7 @@ def plan_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: b
         Turning the part over turns the direction of travel round as well.
     """
     part_on_right = (data.rules.square_side != "left") != mirrored
-    contours: list[ContourPlan] = []
+    contours: list[ContourLeads] = []
     drills: list[int] = []
     findings: list[Finding] = []
     for index, contour in [*enumerate(part.holes), (None, part.outer)]:
@@ -161,8 +161,8 @@ def plan_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored: b
         told = loss_findings(part.name, index, made, data)
         findings += told
         if made.torch is not None and not any(finding.kind == "refused" for finding in told):
-            contours.append(ContourPlan(made.torch, data, options))
-    return PartPlan(tuple(contours), tuple(drills), tuple(findings))
+            contours.append(ContourLeads(made.torch, data, options))
+    return PartCuts(tuple(contours), tuple(drills), tuple(findings))
 
 
 def lead_field(leads: list[Lead]) -> LeadField:
@@ -170,7 +170,7 @@ def lead_field(leads: list[Lead]) -> LeadField:
     stations = {lead.station: lead.departure for lead in leads if lead.departure is not None}
     row = {station: i for i, station in enumerate(stations)}
     approaches = [lead.approach for lead in leads]
-    departures = [stroke for stroke in stations.values() if stroke is not None]
+    departures = [segment for segment in stations.values() if segment is not None]
     return LeadField(
         leads,
         points_along(np.reshape(approaches, (-1, 2, 3)), LEAD_POINTS),
