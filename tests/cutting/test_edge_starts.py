@@ -6,7 +6,7 @@ import pytest
 import shapely
 
 from cutplan.cutting import CuttingOptions, gaps_for, make_cuts
-from cutplan.cutting.edge import edge_leads, placed_plan
+from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.part_cuts import cuts_of_part
 from cutplan.drawing import Part
 from cutplan.geometry import Pose, chord_points, polygon
@@ -77,7 +77,7 @@ def test_a_long_way_in_keeps_off_thin_limbs_of_its_own_part(thick, metal_of):
     """A needle stands between the part and the edge, thinner than the steps of a long lead's samples."""
     outline = [[0, 0], [80, 0], [80, 80], [0, 80], [0, 10], [-40, 10], [-40.2, 75], [-40.4, 5], [0, 5]]
     part, pose = Part("needle", polygon(outline)), Pose(400, 150)
-    plan = placed_plan(cuts_of_part(part, thick, CuttingOptions(), mirrored=False).contours[0], pose)
+    plan = placed_contour(cuts_of_part(part, thick, CuttingOptions(), mirrored=False).contours[0], pose)
     edge = shapely.Polygon([[0, 0], [600, 0], [600, 400], [0, 400]]).boundary
     metal = metal_of(part, pose)
     leads = edge_leads(plan, edge)
