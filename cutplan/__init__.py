@@ -41,6 +41,7 @@ if TYPE_CHECKING:
         write_dxf,
     )
     from cutplan.estimating import Estimate
+    from cutplan.forming import BlankFlange, BlankHole, FlangeProfile
     from cutplan.geometry import Path, arc, circle, join, polygon, polyline, reverse
     from cutplan.nesting import Nest
     from cutplan.planning import (
@@ -67,6 +68,8 @@ if TYPE_CHECKING:
 __all__ = [
     "BasePlate",
     "BendLine",
+    "BlankFlange",
+    "BlankHole",
     "CheckedDrawing",
     "CheckedProgram",
     "CutplanError",
@@ -74,6 +77,7 @@ __all__ = [
     "Estimate",
     "Finding",
     "Flange",
+    "FlangeProfile",
     "Gusset",
     "InputError",
     "Job",
@@ -129,6 +133,7 @@ _ROOMS = {
         "SlottedStrip", "make_part", "read_drawing", "write_dxf",
     ),
     "estimating": ("Estimate",),
+    "forming": ("BlankFlange", "BlankHole", "FlangeProfile"),
     "geometry": ("Path", "arc", "circle", "join", "polygon", "polyline", "reverse"),
     "nesting": ("Nest",),
     "planning": (

@@ -8,16 +8,27 @@ from cutplan.forming.air_bending import (
     tensile_strength_mpa,
 )
 from cutplan.forming.bends import check_bends, scribe_lines
-from cutplan.forming.model import BendCheck, Press
+from cutplan.forming.development import bend_allowance, bend_compensation, correction_factor, setback
+from cutplan.forming.model import BendCheck, Blank, DevelopedBend, Press
+from cutplan.forming.profile import BlankFlange, BlankHole, FlangeProfile
 
 __all__ = [
     "BendCheck",
+    "Blank",
+    "BlankFlange",
+    "BlankHole",
+    "DevelopedBend",
+    "FlangeProfile",
     "Press",
+    "bend_allowance",
+    "bend_compensation",
     "check_bends",
+    "correction_factor",
     "die_opening",
     "force_kn_per_m",
     "inside_radius",
     "scribe_lines",
+    "setback",
     "shortest_flange",
     "tensile_strength_mpa",
 ]

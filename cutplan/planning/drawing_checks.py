@@ -13,6 +13,7 @@ from cutplan.base.errors import CutplanError, InputError
 from cutplan.base.findings import Finding, stopping
 from cutplan.cutting import CuttingOptions, check_part
 from cutplan.drawing import Drawing, Measured, PartMeasures, ReadOptions, measure_apart
+from cutplan.planning.entries import PartEntry
 from cutplan.planning.intake import read_options
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import cut_data, cutting_options
@@ -197,7 +198,7 @@ def check_job(job: Job) -> list[CheckedDrawing]:
     CutplanError
         If a grade or process of the job is wrong, or no cutting data reach a thickness.
     """
-    entries = [entry for entry in job.parts if entry.drawing is not None]
+    entries = [entry for entry in job.parts if isinstance(entry, PartEntry) and entry.drawing is not None]
     library = Library.load([job.folder / place for place in job.cutting.data])
     tasks = [(job.folder / str(entry.drawing), read_options(job, entry)) for entry in entries]
     checked = []

@@ -1,4 +1,4 @@
-"""The entries of a job file, plates and parts, each validated on its own."""
+"""The entries of a job file, plates, parts and blanks, each validated on its own."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
 from cutplan.drawing import Part, StandardPlate
+from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
     ChoiceEntry,
     ColourRoles,
@@ -23,7 +24,7 @@ from cutplan.planning.sections import (
     Thickness,
 )
 
-__all__ = ["KeepoutEntry", "PartEntry", "PartInHand", "PlateEntry"]
+__all__ = ["BlankEntry", "KeepoutEntry", "PartEntry", "PartInHand", "PlateEntry", "WantedEntry"]
 
 QUARTER_TURNS = (0.0, 90.0, 180.0, 270.0)
 
@@ -114,28 +115,19 @@ class PlateEntry(FileModel):
         return tuple(k if isinstance(k, KeepoutEntry) else KeepoutEntry(box=k) for k in self.keepouts)
 
 
-class PartEntry(FileModel):
-    """A part wanted.
+class WantedEntry(FileModel):
+    """What holds of everything wanted, wherever its shape comes from.
 
     Attributes
     ----------
-    drawing : str or None
-        Its drawing, relative to the job file; one with several parts gives each of them.
-    shape : table or None
-        A standard plate in place of a drawing.
     quantity : int
         How many; of a drawing with equal parts, so many of each that is drawn.
     thickness : float
         mm.
     grade : str
         Designation that is asked for; plates that promise at least that serve.
-    from_text : list of {"quantity", "thickness", "grade", "name"}
-        What the texts of the drawing say goes before what this entry says; `quantity` is then
-        how many times over.
     material : str or None
         Material group of a grade that is not known.
-    name : str or None
-        Instead of the drawing's file name.
     rotations : list of float or {"any", "none", "quarter", "half"}
         "any", "none", "quarter" or "half" turns, or the angles allowed, degrees.
     mirror : bool
@@ -148,22 +140,14 @@ class PartEntry(FileModel):
         Direction of the drawing that lies along the rolling: degrees, "x", "y" or "across bends".
     process : {"plasma", "oxyfuel", "auto"} or None
         Instead of the process of the job.
-    units, layers, colours, open, frames, choose, leave_out
-        As under [drawings], for this drawing alone.
     tolerance_class : {1, 2} or None
         Of ISO 9013 for the size, that must be reached.
     due : date or None
         Day it is wanted; the earliest is placed first.
     kit : str or None
         Parts that must come off together.
-    units : str or None
-        Units of its drawing, instead of those of [drawings].
-    layers : mapping or None
-        Roles of its layers, instead of those of [drawings].
     """
 
-    drawing: PathText | None = None
-    shape: StandardPlate | None = None
     quantity: Quantity
     thickness: Thickness
     grade: Name
@@ -175,25 +159,9 @@ class PartEntry(FileModel):
     filler: bool = False
     rolling_direction: float | Literal["x", "y", "across bends"] | None = None
     process: ProcessChoice | None = None
-    units: LengthUnit | None = None
-    layers: LayerRoles | None = None
-    colours: ColourRoles | None = None
-    open: Literal["refuse", "leave out"] | None = None
-    frames: Literal["ask", "leave out", "cut"] | None = None
-    choose: tuple[ChoiceEntry, ...] = ()
-    leave_out: tuple[ChoiceEntry, ...] = ()
-    from_text: tuple[TextMeaning, ...] = ()
     tolerance_class: Literal[1, 2] | None = None
     due: date | None = None
     kit: Name | None = Field(None, max_length=60)
-
-    @model_validator(mode="after")
-    def _has_one_source(self) -> PartEntry:
-        if (self.drawing is None) == (self.shape is None):
-            raise ValueError("a part needs a drawing, or a shape, and not both")
-        if self.shape is not None and self.name is None:
-            raise ValueError("a part made from a shape needs a name")
-        return self
 
     @field_validator("rotations")
     @classmethod
@@ -218,8 +186,67 @@ class PartEntry(FileModel):
 
     @property
     def label(self) -> str:
+        """The part's name."""
+        return self.name or ""
+
+
+class PartEntry(WantedEntry):
+    """A part wanted, from a drawing or as a standard plate.
+
+    Attributes
+    ----------
+    drawing : str or None
+        Its drawing, relative to the job file; one with several parts gives each of them.
+    shape : table or None
+        A standard plate in place of a drawing.
+    from_text : list of {"quantity", "thickness", "grade", "name"}
+        What the texts of the drawing say goes before what this entry says; `quantity` is then
+        how many times over.
+    name : str or None
+        Instead of the drawing's file name.
+    units, layers, colours, open, frames, choose, leave_out
+        As under [drawings], for this drawing alone.
+    units : str or None
+        Units of its drawing, instead of those of [drawings].
+    layers : mapping or None
+        Roles of its layers, instead of those of [drawings].
+    """
+
+    drawing: PathText | None = None
+    shape: StandardPlate | None = None
+    units: LengthUnit | None = None
+    layers: LayerRoles | None = None
+    colours: ColourRoles | None = None
+    open: Literal["refuse", "leave out"] | None = None
+    frames: Literal["ask", "leave out", "cut"] | None = None
+    choose: tuple[ChoiceEntry, ...] = ()
+    leave_out: tuple[ChoiceEntry, ...] = ()
+    from_text: tuple[TextMeaning, ...] = ()
+
+    @model_validator(mode="after")
+    def _has_one_source(self) -> PartEntry:
+        if (self.drawing is None) == (self.shape is None):
+            raise ValueError("a part needs a drawing, or a shape, and not both")
+        if self.shape is not None and self.name is None:
+            raise ValueError("a part made from a shape needs a name")
+        return self
+
+    @property
+    def label(self) -> str:
         """The part's name, or its drawing's file name without the ending."""
         return self.name or Path(self.drawing or "").stem
+
+
+class BlankEntry(WantedEntry, FlangeProfile):
+    """A bent part wanted, given by its flanges: its flat blank is cut.
+
+    Attributes
+    ----------
+    name : str
+        Of the blank.
+    """
+
+    name: Name = Field(max_length=60)
 
 
 class PartInHand(PartEntry):

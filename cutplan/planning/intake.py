@@ -22,7 +22,7 @@ from cutplan.base.findings import Finding, stopping
 from cutplan.base.names import checked_name
 from cutplan.drawing import Drawing, Note, Part, Reading, ReadOptions, read_apart
 from cutplan.planning.engine import Progress
-from cutplan.planning.entries import PartEntry, PartInHand
+from cutplan.planning.entries import BlankEntry, PartEntry, PartInHand, WantedEntry
 from cutplan.planning.job import Job
 
 __all__ = ["Intake", "Wanted", "raise_problems", "read_options", "read_wanted"]
@@ -35,7 +35,7 @@ ORDERS = ("bevel", "drill", "tap", "countersink", "hand", "bend")
 class Wanted:
     """A part wanted, with its values from the job or from a text."""
 
-    entry: PartEntry
+    entry: WantedEntry
     part: Part
     quantity: int
     thickness: float
@@ -84,7 +84,7 @@ def read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
 def read_wanted(job: Job, tell: Progress) -> Intake:
     """Read every drawing of a job and return the parts wanted; nothing is raised for a bad drawing."""
     intake = Intake()
-    drawn = [entry for entry in job.parts if entry.drawing is not None]
+    drawn = [entry for entry in job.parts if isinstance(entry, PartEntry) and entry.drawing is not None]
     tasks = [(job.folder / str(entry.drawing), read_options(job, entry)) for entry in drawn]
     tell("reading drawings", 0.0)
     readings = dict(zip(map(id, drawn), read_apart(tasks, os.cpu_count() or 1) if tasks else [], strict=True))
@@ -114,13 +114,15 @@ def raise_problems(problems: Sequence[tuple[str, Finding]], job: Job) -> None:
     raise DrawingError(error_of(told, "").message, where=str(job.file), remedy=remedy)
 
 
-def _read_entry(entry: PartEntry, job: Job, reading: Reading | None, intake: Intake) -> None:
+def _read_entry(entry: WantedEntry, job: Job, reading: Reading | None, intake: Intake) -> None:
     if isinstance(entry, PartInHand):
         parts = [replace(entry.part, name=entry.label)]
-    elif entry.shape is not None:
+    elif isinstance(entry, BlankEntry):
+        parts = _developed(entry, job, intake)
+    elif isinstance(entry, PartEntry) and entry.shape is not None:
         parts = [replace(entry.shape.part(entry.label), source=str(job.file))]
     else:
-        assert reading is not None
+        assert isinstance(entry, PartEntry) and reading is not None
         parts = _drawn(entry, job, reading, intake)
     for part in parts:
         if not job.machine.marker and (part.marks or part.texts):
@@ -128,6 +130,18 @@ def _read_entry(entry: PartEntry, job: Job, reading: Reading | None, intake: Int
             intake.take(part.name, [Finding("warning", note)])
             part = replace(part, marks=(), texts=())
         intake.wanted.append(_wanted(entry, part, intake))
+
+
+def _developed(entry: BlankEntry, job: Job, intake: Intake) -> list[Part]:
+    """Return the flat blank of an entry's flanges; none where they do not hold together."""
+    try:
+        blank = entry.blank(entry.label, entry.thickness, job.press)
+    except CutplanError as problem:
+        refused = Finding("refused", problem.message, problem.place, problem.remedy or "", "blanks")
+        intake.take(f"{job.file}, blank {entry.label}", [refused])
+        return []
+    intake.take(entry.label, blank.findings)
+    return [replace(blank.part, source=str(job.file))]
 
 
 def _drawn(entry: PartEntry, job: Job, drawing: Reading, intake: Intake) -> list[Part]:
@@ -150,10 +164,10 @@ def _drawn(entry: PartEntry, job: Job, drawing: Reading, intake: Intake) -> list
     return parts
 
 
-def _wanted(entry: PartEntry, part: Part, intake: Intake) -> Wanted:
+def _wanted(entry: WantedEntry, part: Part, intake: Intake) -> Wanted:
     """Return a part with its values; what comes from a text is listed, and so is what was not heeded."""
     values: dict[str, str] = {}
-    for meaning in entry.from_text:
+    for meaning in entry.from_text if isinstance(entry, PartEntry) else ():
         text = _text_value(meaning, part, intake)
         if text is not None:
             values[meaning] = text

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import Field, field_validator
+from pydantic import field_validator, model_validator
 
 from cutplan.base.errors import JobError
 from cutplan.base.files import FileModel, read_toml, validate
@@ -20,7 +20,7 @@ from cutplan.base.machine import Machine
 from cutplan.base.names import PathText
 from cutplan.estimating import EstimateOptions, refuse_wrong_options
 from cutplan.forming import Press
-from cutplan.planning.entries import PartEntry, PlateEntry
+from cutplan.planning.entries import BlankEntry, PartEntry, PlateEntry, WantedEntry
 from cutplan.planning.parts_list import read_part_list
 from cutplan.planning.sections import (
     CuttingSection,
@@ -41,6 +41,8 @@ class _JobFile(FileModel):
 
     Attributes
     ----------
+    blank : list of tables
+        Bent parts wanted, given by their flanges.
     parts_list : str or None
         CSV or XLSX list whose rows are parts, beside the [[part]] entries.
     grades : mapping
@@ -59,11 +61,18 @@ class _JobFile(FileModel):
     press: Press | None = None
     stock: StockSection = StockSection()
     plate: tuple[PlateEntry, ...] = ()
-    part: tuple[PartEntry, ...] = Field(min_length=1)
+    part: tuple[PartEntry, ...] = ()
+    blank: tuple[BlankEntry, ...] = ()
     parts_list: PathText | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: PathText | None = None
     estimate: EstimateOptions | str = EstimateOptions()
+
+    @model_validator(mode="after")
+    def _wants_something(self) -> _JobFile:
+        if not self.part and not self.blank:
+            raise ValueError("nothing is wanted: add a [[part]] or a [[blank]]")
+        return self
 
     @field_validator("machine")
     @classmethod
@@ -80,8 +89,8 @@ class Job:
     Attributes
     ----------
     name : str
-    parts : sequence of PartEntry
-        What is wanted; `wanted` makes an entry.
+    parts : sequence of WantedEntry
+        What is wanted, parts and blanks; `wanted` makes an entry.
     plates : sequence of PlateEntry
         What is on offer; `on_offer` makes an entry.
     machine : Machine
@@ -109,7 +118,7 @@ class Job:
     """
 
     name: str
-    parts: tuple[PartEntry, ...]
+    parts: tuple[WantedEntry, ...]
     plates: tuple[PlateEntry, ...] = ()
     machine: Machine = field(default=Machine(), kw_only=True)
     cutting: CuttingSection = field(default=CuttingSection(), kw_only=True)
@@ -235,7 +244,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         marking=model.marking,
         press=model.press,
         plates=model.plate,
-        parts=model.part,
+        parts=(*model.part, *model.blank),
         grades=dict(model.grades),
         prices=file.parent / model.prices if model.prices else None,
         estimate=model.estimate,

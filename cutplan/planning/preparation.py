@@ -18,7 +18,7 @@ from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.engine import Progress
-from cutplan.planning.entries import PartEntry, PlateEntry
+from cutplan.planning.entries import PlateEntry, WantedEntry
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.planning.sections import ProcessChoice
@@ -98,7 +98,7 @@ def within_travel(plates: Sequence[Plate], job: Job) -> tuple[tuple[Plate, ...],
 def _materials(job: Job) -> dict[str, str]:
     """Return the material groups that the job states by grade, in [grades] or in any entry."""
     stated = dict(job.grades)
-    entries: list[PlateEntry | PartEntry] = [*job.plates, *job.parts]
+    entries: list[PlateEntry | WantedEntry] = [*job.plates, *job.parts]
     for entry in entries:
         if entry.material is not None and stated.setdefault(entry.grade, entry.material) != entry.material:
             raise JobError(
@@ -258,7 +258,7 @@ def _sides(outline: Path) -> tuple[float, float]:
     return min(x1 - x0, y1 - y0), max(x1 - x0, y1 - y0)
 
 
-def cut_data(thickness: float, grade: str, entry: PartEntry, job: Job, library: Library) -> CutData:
+def cut_data(thickness: float, grade: str, entry: WantedEntry, job: Job, library: Library) -> CutData:
     """Return the cutting data for a thickness and grade, by what the job and the part's entry ask for."""
     material = material_of(grade, _materials(job))
     try:
@@ -278,7 +278,7 @@ def cut_data(thickness: float, grade: str, entry: PartEntry, job: Job, library: 
         ) from None
 
 
-def _process(entry: PartEntry, job: Job) -> ProcessChoice:
+def _process(entry: WantedEntry, job: Job) -> ProcessChoice:
     """Return the process asked for, as far as the machine has it.
 
     Raises
@@ -331,7 +331,7 @@ def _warm_first(data: CutData, grade: str) -> list[Finding]:
     return [Finding("warning", advice.text)]
 
 
-def _check_quality(part: Part, data: CutData, entry: PartEntry) -> list[Finding]:
+def _check_quality(part: Part, data: CutData, entry: WantedEntry) -> list[Finding]:
     """Flag a part that asks for more than the process usually gives."""
     if entry.tolerance_class is None:
         return []
@@ -347,7 +347,7 @@ def _check_bending(part: Part, data: CutData, grade: str, job: Job) -> list[Find
     return [replace(finding, kind="warning") for check in checks for finding in check.findings]
 
 
-def _priority(entry: PartEntry, job: Job) -> int:
+def _priority(entry: WantedEntry, job: Job) -> int:
     """Rank by the stated priority, and within it by due date, the earliest first."""
     dates = {other.due for other in job.parts if other.due is not None}
     later = sum(date > entry.due for date in dates) + 1 if entry.due is not None else 0
@@ -370,7 +370,7 @@ def _demand(wanted: Wanted, part: Part, job: Job) -> Demand:
     )
 
 
-def _rolling_direction(entry: PartEntry, part: Part) -> float | None:
+def _rolling_direction(entry: WantedEntry, part: Part) -> float | None:
     """Return the drawing direction, degrees, that must lie along the rolling of the plate."""
     wish = entry.rolling_direction
     if wish is None or isinstance(wish, float | int):

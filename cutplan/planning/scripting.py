@@ -17,10 +17,11 @@ from cutplan.base.findings import Finding
 from cutplan.base.pictures import Pictured, picture_of
 from cutplan.drawing import Part
 from cutplan.estimating import Estimate
+from cutplan.forming import FlangeProfile
 from cutplan.nesting import Nest, Unplaced
 from cutplan.planning import bookings, flow, folders, output, program_check
 from cutplan.planning.engine import Progress
-from cutplan.planning.entries import PartEntry, PartInHand, PlateEntry
+from cutplan.planning.entries import BlankEntry, PartEntry, PartInHand, PlateEntry, WantedEntry
 from cutplan.planning.job import Job, load_job
 from cutplan.planning.workers import opened
 from cutplan.record import Plan
@@ -276,13 +277,14 @@ def write_plan(
             return output.write_files(plan, folder, paper=paper, replace=replace)
 
 
-def wanted(what: Part | FileModel | str | Path, quantity: int, **keys: Any) -> PartEntry:
+def wanted(what: Part | FileModel | str | Path, quantity: int, **keys: Any) -> WantedEntry:
     """Return the entry of a part wanted.
 
     Parameters
     ----------
-    what : Part, standard plate, str or Path
-        A part made or read in Python, a shape such as `Ring`, or a drawing's file.
+    what : Part, standard plate, FlangeProfile, str or Path
+        A part made or read in Python, a shape such as `Ring`, a bent part by its flanges, or a
+        drawing's file.
     quantity : int
     **keys
         The keys of a [[part]] in a job file: thickness and grade, and as needed name,
@@ -290,7 +292,7 @@ def wanted(what: Part | FileModel | str | Path, quantity: int, **keys: Any) -> P
 
     Returns
     -------
-    PartEntry
+    WantedEntry
 
     Raises
     ------
@@ -298,6 +300,8 @@ def wanted(what: Part | FileModel | str | Path, quantity: int, **keys: Any) -> P
         If a key is missing, unknown or wrong.
     """
     values: dict[str, Any] = {"quantity": quantity, **keys}
+    if isinstance(what, FlangeProfile):
+        return validate(BlankEntry, {**what.model_dump(), **values}, "a blank wanted", JobError)
     if isinstance(what, Part):
         return validate(PartInHand, {"part": what, **values}, "a part wanted", JobError)
     source = {"drawing": str(what)} if isinstance(what, str | Path) else {"shape": what}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -11,6 +12,9 @@ from typing import Any
 import ezdxf
 import pytest
 
+from cutplan.base.errors import DrawingError
+from cutplan.geometry import bounds
+from cutplan.planning.entries import WantedEntry
 from cutplan.planning.flow import nest_job, plan_job
 from cutplan.planning.job import Job, load_job
 from cutplan.stock import Inventory, Piece
@@ -260,7 +264,45 @@ leave_out = [{ layer = "AUX" }]
 from_text = ["name"]
 """
 
-JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN}
+BENT = """
+[job]
+name = "bent"
+
+[machine]
+marker = true
+
+[press]
+capacity_kn = 1000
+bed_mm = 3000
+k_factor = 0.42
+
+[[plate]]
+id = "E"
+length = 900
+width = 500
+thickness = 6
+grade = "S355"
+
+[[blank]]
+name = "hat"
+quantity = 2
+thickness = 6
+grade = "S355"
+width = 90
+radius = 10
+k_factor = 0.4
+measured = "inside"
+align = "lower"
+bend_notes = true
+rolling_direction = "across bends"
+flanges = [
+  { length = 60, holes = [{ along = 25, across = 45, diameter = 14 }] },
+  { length = 80, width = 90, width_end = 80, angle = 90, direction = "up", radius = 8 },
+  { length = 70, direction = "down", holes = [{ along = 35, across = 40, diameter = 14, slot_length = 24, slot = "across" }] },
+]
+"""
+
+JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN, "bent": BENT}
 
 
 def used(data: Mapping[str, Any], path: str = "") -> Iterator[str]:
@@ -281,7 +323,8 @@ def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
     model = reference_pages.models_of_files()["The job file"]
     keys = {f"{path} {key}".strip() for path, _, key, _ in reference_pages._walk(model, "")}
     missing = keys - {key for text in JOBS.values() for key in used(tomllib.loads(text))}
-    # What chooses among parts is one form, in [drawings] and in a part alike.
+    # What holds of all that is wanted is one form, and so is what chooses among parts.
+    missing -= {f"[[blank]] {key}" for key in WantedEntry.model_fields}
     missing = {key for key in missing if "[[choose]]" not in key and "[[leave_out]]" not in key}
     assert missing == set()
 
@@ -336,3 +379,21 @@ def test_a_drawing_is_read_by_every_reading_key(shop: Path) -> None:
     nests, _ = nest_job(read(shop, "drawn"))
     (placed,) = {p.part.name for nested in nests for sheet in nested.plates for p in sheet.placements}
     assert placed == "web"
+
+
+def test_a_blank_is_developed_nested_cut_and_scribed(shop: Path) -> None:
+    (sheet,) = plan_job(read(shop, "bent")).sheets
+    part = sheet.nested.placements[0].part
+    straights = (60 - 8) + (80 - 8 - 10) + (70 - 10)
+    rounds = math.pi / 2 * ((8 + 0.4 * 6) + (10 + 0.4 * 6))
+    assert bounds(part.outer)[2] == pytest.approx(straights + rounds)
+    assert [bend.direction for bend in part.bends] == ["up", "down"]
+    assert [text.text for text in part.texts] == ["UP 90 R8", "DOWN 90 R10"]
+    assert sheet.verdict.passed and any(step.cut.kind == "mark" for step in sheet.order.steps)
+
+
+def test_a_blank_that_cannot_be_is_refused_with_its_name_and_place(shop: Path) -> None:
+    text = BENT.replace("length = 60, holes", "length = 20, holes")
+    (shop / "bent.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(DrawingError, match=r"bent.toml, blank hat: a hole 25 mm along flange 1"):
+        plan_job(read(shop, "bent"))
