@@ -58,6 +58,7 @@ def test_a_channel_of_the_handbook_is_developed_by_hand() -> None:
     blank = channel.blank("channel", 2)
     assert blank.length_mm == pytest.approx(200 - 2 * 3.976, abs=0.001)
     assert [bend.at_mm for bend in blank.bends] == pytest.approx([48.012, 144.036], abs=0.001)
+    assert [bend.compensation_mm for bend in blank.bends] == pytest.approx([-3.976, -3.976], abs=0.001)
 
 
 def test_open_bends_are_measured_where_the_outsides_meet_and_slight_ones_save_nothing() -> None:
