@@ -41,7 +41,7 @@ def test_a_machine_can_stand_in_a_file_of_its_own(tmp_path: Path) -> None:
         ({"part": [{**PART, "rotations": 5}]}, r"1 'gusset.dxf', rotations: should be a list, or 'any'"),
         ({"part": [{**PART, "name": "rib", "due": "soon"}]}, r"1 'rib', due: should be a date"),
         ({"part": {}}, r"\[\[part\]\]: should be a list"),
-        ({"part": []}, r"\[\[part\]\]: must not be empty"),
+        ({"part": []}, "nothing is wanted: add a"),
         ({"part": [{**PART, "quantity": 0}]}, r"\[\[part\]\] 1 'gusset.dxf', quantity: .*got 0"),
         ({"part": [{**PART, "quantity": 1.5}]}, "quantity"),
         ({"part": [{**PART, "thickness": -10}]}, "thickness.*got -10"),
