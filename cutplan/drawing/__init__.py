@@ -18,7 +18,6 @@ from cutplan.drawing.standard_plates import (
     SlottedStrip,
     StandardPlate,
 )
-from cutplan.drawing.widths import Width
 from cutplan.drawing.write import part_layers, write_dxf
 
 __all__ = [
@@ -44,7 +43,6 @@ __all__ = [
     "SlottedStrip",
     "StandardPlate",
     "WantedStroke",
-    "Width",
     "congruence",
     "drill_mark",
     "inscribed_circle",

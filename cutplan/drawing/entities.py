@@ -18,6 +18,7 @@ from cutplan.drawing.fitting import conic_rows, spline_rows
 from cutplan.drawing.frames import Frame, object_frame, similarity
 from cutplan.drawing.splines import BSpline
 from cutplan.drawing.strokes import (
+    FARTHEST,
     WHOLE_TURN,
     Conic,
     arc_rows,
@@ -70,9 +71,9 @@ class Context:
 
 def _required(entity: Any, *names: str) -> Sequence[Any]:
     """Return attributes that an entity must have; the library would put a default in their place."""
-    values = list(map(entity.dxf.get, names))
-    missing = [name for name, value in zip(names, values, strict=True) if value is None]
-    if missing:
+    values = list(map(vars(entity.dxf).get, names))
+    if any(value is None for value in values):
+        missing = [name for name, value in zip(names, values, strict=True) if value is None]
         raise DrawingError(f"it lacks its {' and '.join(missing)}", remedy="draw it again")
     return values
 
@@ -92,7 +93,9 @@ def read_line(entity: Any, context: Context) -> list[Rows]:
     if a.z != b.z:
         _flat((a.z, b.z), context)
     (x0, y0), (x1, y1) = context.frame.point(a.x, a.y), context.frame.point(b.x, b.y)
-    check_numbers(x0, y0, x1, y1)
+    # The sum is a quick look: it is too large, or no number, wherever one of them is.
+    if not abs(x0) + abs(y0) + abs(x1) + abs(y1) <= FARTHEST:
+        check_numbers(x0, y0, x1, y1)
     return [(np.array([[x0, y0, 0.0], [x1, y1, 0.0]]), False)]
 
 

@@ -2,31 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
-import numpy as np
 
 from cutplan.drawing.model import Part
-from cutplan.drawing.widths import Width, narrowest
-from cutplan.geometry import FloatArray, Path, area, bounds, distance, length, to_polygon
-
-if TYPE_CHECKING:
-    import shapely
+from cutplan.geometry import Path, Region, Width, area
 
 __all__ = ["PartMeasures", "inscribed_circle", "measure_part", "metal_area"]
 
 # How far the diameter of an inscribed circle may fall short of the largest, mm.
 MIDDLE_TOLERANCE = 0.01
-# Chord error of the views that the search for it starts from, mm.
-VIEW_TOLERANCE = 0.005
-# First tolerance of that search, as a share of the contour's size.
-ROUGH = 0.005
-# Step at which the search ends, mm.
+# Where one circle between facing contours is as wide as they are, to this, mm, they are the widest there.
 ROUNDING = 1e-6
-# Arcs whose centres and radii agree to this, mm, are one circle.
-ROUND = 1e-6
-_COMPASS = np.array([(np.cos(a), np.sin(a)) for a in np.arange(16) * np.pi / 8.0])
 
 
 @dataclass(frozen=True)
@@ -55,8 +42,8 @@ class PartMeasures:
     Notes
     -----
     Area, length and bounds are exact to rounding.  So are widths between facing contours and
-    diameters of round and of convex holes; the diameter of another hole's inscribed circle is
-    never overstated, and understated by at most 0.01 mm.
+    diameters of round holes; the diameter of another hole's inscribed circle is never overstated,
+    and understated by at most 0.01 mm.
     """
 
     area: float
@@ -79,42 +66,53 @@ def measure_part(part: Part) -> PartMeasures:
     -------
     PartMeasures
     """
-    contours = (part.outer, *part.holes)
-    box = bounds(part.outer)
-    smallest = min((inscribed_circle(hole) for hole in part.holes), default=None)
-    across = float(np.hypot(box[2] - box[0], box[3] - box[1]))
-    metal, scrap = narrowest(part.outer, part.holes, across, smallest.value if smallest else across)
+    region = Region((part.outer, *part.holes))
+    x0, y0, x1, y1 = region.bounds
+    smallest = _smallest(part.holes)
+    across = math.hypot(x1 - x0, y1 - y0)
+    metal, scrap = region.narrowest(across, smallest.value if smallest else across)
     return PartMeasures(
-        area=abs(area(part.outer)) - sum(abs(area(hole)) for hole in part.holes),
-        cut_length=sum(length(contour) for contour in contours),
-        pierces=len(contours),
-        bounds=box,
+        area=region.area,
+        cut_length=region.length,
+        pierces=1 + len(part.holes),
+        bounds=region.bounds,
         smallest_hole=smallest,
         narrowest_gap=min((width for width in (scrap, smallest) if width is not None), default=None),
-        thinnest_web=_web(part, metal),
+        thinnest_web=_web(region, metal),
     )
 
 
-def _web(part: Part, facing: Width | None) -> Width:
+def _smallest(holes: tuple[Path, ...]) -> Width | None:
+    """Return the largest circle of the hole where that is smallest."""
+    best: Width | None = None
+    shaped = []
+    for hole in holes:
+        diameter = _diameter(hole)
+        if diameter is None:
+            shaped.append(hole)
+        elif best is None or diameter < best:
+            best = diameter
+    for hole in shaped:
+        # A hole wider than one seen before is of no interest, however much wider.
+        circle = _space(hole).largest_circle(MIDDLE_TOLERANCE, best.value if best else math.inf)
+        best = circle if best is None else min(best, circle)
+    return best
+
+
+def _web(region: Region, facing: Width | None) -> Width:
     """Return the thinnest metal: between facing contours, or of the part as a whole."""
-    view = to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE)
-    contours = (part.outer, *part.holes)
-    rough = ROUGH * float(np.sqrt(view.area))
-    if facing is not None:
-        # Most often a rough circle is already wider than what faces each other.
-        if facing.value <= 2.0 * (_spoke(view, rough)[1] - VIEW_TOLERANCE):
-            return facing
-        if facing.value <= _largest_circle(contours, view, rough).value + ROUNDING:
-            return facing
-    largest = _largest_circle(contours, view, MIDDLE_TOLERANCE)
-    return largest if facing is None else min(largest, facing)
+    if facing is None:
+        return region.largest_circle(MIDDLE_TOLERANCE)
+    # Most often a circle fits right between what faces each other.
+    if 2.0 * region.clearance(facing.place) >= facing.value - ROUNDING:
+        return facing
+    return min(region.largest_circle(MIDDLE_TOLERANCE, facing.value), facing)
 
 
 def inscribed_circle(contour: Path) -> Width:
     """Return diameter and centre of the largest circle inside a contour.
 
-    Exact in round and in convex contours; else never too large, and at most
-    `MIDDLE_TOLERANCE` too small.
+    Exact in a round one; else never too large, and at most `MIDDLE_TOLERANCE` too small.
 
     Parameters
     ----------
@@ -125,44 +123,23 @@ def inscribed_circle(contour: Path) -> Width:
     -------
     Width
     """
-    segments = contour.segments
-    centres, radii = segments.centre, segments.radius
-    if segments.is_arc.all() and np.ptp(centres, axis=0).max() < ROUND and np.ptp(radii) < ROUND:
-        x, y = centres.mean(axis=0)
-        return Width(2.0 * float(radii.min()), (float(x), float(y)))
-    view = to_polygon(contour, tolerance=VIEW_TOLERANCE)
-    # In a convex contour the distance from its edge has one summit, so a rough start will do.
-    convex = view.convex_hull.area - view.area <= ROUND * view.area
-    return _largest_circle(
-        (contour,), view, ROUGH * float(np.sqrt(view.area)) if convex else MIDDLE_TOLERANCE
-    )
+    return _diameter(contour) or _space(contour).largest_circle(MIDDLE_TOLERANCE)
 
 
-def _largest_circle(contours: tuple[Path, ...], view: shapely.Polygon, tolerance: float) -> Width:
-    """Return the largest circle between contours: found on chords, then moved on to its summit."""
-    middle, step = _spoke(view, tolerance)[0], tolerance
-    best = _clearance(contours, middle[None, :])[0]
-    while step > ROUNDING:
-        around = middle + step * _COMPASS
-        clear = _clearance(contours, around)
-        k = int(np.argmax(clear))
-        if clear[k] > best:
-            middle, best = around[k], clear[k]
-        else:
-            step *= 0.5
-    return Width(2.0 * float(best), (float(middle[0]), float(middle[1])))
+def _space(contour: Path) -> Region:
+    """Return what a contour encloses, whichever way it runs."""
+    # Neither containment nor distance, of which a circle takes heed, knows a direction.
+    return Region([contour])
 
 
-def _spoke(view: shapely.Polygon, tolerance: float) -> tuple[FloatArray, float]:
-    """Return about the middle and the radius of the largest circle in a chorded view."""
-    import shapely
-
-    spoke = shapely.maximum_inscribed_circle(view, tolerance=0.5 * tolerance)
-    return shapely.get_coordinates(spoke)[0], float(spoke.length)
-
-
-def _clearance(contours: tuple[Path, ...], points: FloatArray) -> FloatArray:
-    return np.asarray(np.min([distance(contour, points) for contour in contours], axis=0))
+def _diameter(contour: Path) -> Width | None:
+    """Return diameter and centre of a contour of two half circles."""
+    if len(contour.vertices) != 2:
+        return None
+    (ax, ay, one), (bx, by, two) = contour.vertices.tolist()
+    if abs(abs(one) - 1.0) > ROUNDING or abs(abs(two) - 1.0) > ROUNDING:
+        return None
+    return Width(math.hypot(bx - ax, by - ay), (0.5 * (ax + bx), 0.5 * (ay + by)))
 
 
 def metal_area(part: Part) -> float:

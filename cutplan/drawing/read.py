@@ -7,6 +7,7 @@ of them in one go.
 from __future__ import annotations
 
 import gc
+import math
 import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -48,6 +49,8 @@ __all__ = ["inspect_document", "inspect_drawing", "read_drawing"]
 LONG_UNIT = 300.0
 # Refusals spelled out in an error; the rest are counted.
 SPELLED_OUT = 4
+# Arcs whose bulge is this near to 1 go half round.
+HALF_TURN = 1e-6
 # Lines kept for pictures of each sort.
 MOST_SKETCHES = 2000
 
@@ -246,12 +249,13 @@ def _without_frames(
 
 def _diameters(placed: Sequence[tuple[Part, Box]]) -> list[float]:
     """Return the diameters of round holes, mm."""
-    return [
-        2.0 * float(hole.segments.radius[0])
-        for part, _ in placed
-        for hole in part.holes
-        if len(hole) == 2 and hole.segments.is_arc.all() and np.ptp(hole.segments.radius) < 1e-6
-    ]
+    found = []
+    for part, _ in placed:
+        for hole in part.holes:
+            if len(hole) == 2 and (np.abs(np.abs(hole.vertices[:, 2]) - 1.0) < HALF_TURN).all():
+                (ax, ay, _), (bx, by, _) = hole.vertices.tolist()
+                found.append(math.hypot(bx - ax, by - ay))
+    return found
 
 
 def _unused(drawn: Collected, rest: Sequence[Note], parts: Sequence[Part]) -> dict[str, int]:

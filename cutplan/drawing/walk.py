@@ -9,7 +9,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from cutplan.base.errors import DrawingError
 from cutplan.drawing.entities import READERS, SOLIDS, Context
@@ -30,6 +30,8 @@ ANNOTATIONS = frozenset(
      "ACAD_TABLE"}
 )  # fmt: skip
 TEXTS = ("TEXT", "ATTRIB", "MTEXT")
+# Attributes that decide how an edge is taken.
+TELLING = ("layer", "color", "linetype", "invisible")
 # Colour numbers that stand for the block's and the layer's (DXF reference, group code 62).
 BY_BLOCK, BY_LAYER = 0, 256
 # Block type flag of an external reference (DXF reference, group code 70).
@@ -83,6 +85,14 @@ class _Surroundings:
     form: bool = False
 
 
+class _Style(NamedTuple):
+    """How edges of one layer, colour and linetype are taken, and whether their colour may tell more."""
+
+    layer: Layer
+    colour: int
+    telling: bool
+
+
 def collect(document: Any, options: ReadOptions, unit: float, notes: Notes) -> Collected:
     """Return all that the document's model space draws.
 
@@ -119,11 +129,21 @@ class _Walker:
     def walk(self, entities: Iterable[Any], around: _Surroundings) -> None:
         """Take every entity of a layout or block."""
         context = Context(around.frame, self._unit, self._tolerance)
+        # Drawings hold thousands of edges in a handful of styles.
+        styles: dict[tuple[Any, ...], _Style | None] = {}
         for entity in entities:
             self._count_in(1)
             kind = entity.dxftype()
             try:
-                self._take(kind, entity, context, around)
+                if kind in READERS:
+                    key = tuple(map(vars(entity.dxf).get, TELLING))
+                    style = (
+                        styles[key] if key in styles else styles.setdefault(key, self._style(entity, around))
+                    )
+                    if style is not None:
+                        self._edge(kind, entity, style, context, around)
+                        continue
+                self._take(kind, entity, around)
             except TooMuchError:
                 raise
             except DrawingError as error:
@@ -155,11 +175,34 @@ class _Walker:
             self._sizes[name] = total
         return self._sizes[name]
 
-    def _take(self, kind: str, entity: Any, context: Context, around: _Surroundings) -> None:
+    def _style(self, entity: Any, around: _Surroundings) -> _Style | None:
+        """Return how an edge is taken by its layer, colour and linetype; None where it is left."""
         dxf = entity.dxf
+        layer = self._layer(dxf, around)
+        colour = self._colour(dxf, layer, around)
+        role = self._role(layer, colour)
+        if dxf.get("invisible", 0) or layer.frozen or layer.off or around.form or role == "ignore":
+            return None
+        if role != layer.role:
+            layer = replace(layer, role=role, asked=True)
+        by_itself = role == "cut" and not layer.asked
+        if by_itself and self._is_construction(self._linetype(entity, layer, around)):
+            return None
+        return _Style(layer, colour, by_itself and not self._options.colours)
+
+    def _layer(self, dxf: Any, around: _Surroundings) -> Layer:
         layer = self._layers[dxf.layer]
-        if around.layer is not None and layer.name == "0":
-            layer = around.layer
+        return around.layer if around.layer is not None and layer.name == "0" else layer
+
+    def _role(self, layer: Layer, colour: int) -> Role:
+        if self._options.colours and not layer.asked:
+            return self._options.colour_role(colour) or layer.role
+        return layer.role
+
+    def _take(self, kind: str, entity: Any, around: _Surroundings) -> None:
+        """Take an entity that draws no edge, or one that is left out."""
+        dxf = entity.dxf
+        layer = self._layer(dxf, around)
         colour = self._colour(dxf, layer, around)
         if dxf.get("invisible", 0):
             self._leave(kind, layer, colour, "invisible")
@@ -172,14 +215,10 @@ class _Walker:
         elif around.form:
             self.collected.tally[kind, layer.name, colour, False] += 1
         else:
-            self._draw(kind, entity, layer, colour, context, around)
+            self._leave_out(kind, entity, layer, colour, around)
 
-    def _draw(
-        self, kind: str, entity: Any, layer: Layer, colour: int, context: Context, around: _Surroundings
-    ) -> None:
-        role = layer.role
-        if self._options.colours and not layer.asked:
-            role = self._options.colour_role(colour) or role
+    def _leave_out(self, kind: str, entity: Any, layer: Layer, colour: int, around: _Surroundings) -> None:
+        role = self._role(layer, colour)
         if kind in ANNOTATIONS:
             place = _some_place(entity, around.frame)
             if place is not None:
@@ -190,8 +229,7 @@ class _Walker:
                 kind, layer, colour, f"layer {layer.name}" if layer.role == role else f"colour {colour}"
             )
         elif kind in READERS:
-            self._edge(kind, entity, layer if role == layer.role else replace(layer, role=role, asked=True),
-                       colour, context, around)  # fmt: skip
+            self._leave(kind, layer, colour, f"linetype {self._linetype(entity, layer, around)}")
         elif kind in SOLIDS:
             raise DrawingError(
                 "it is no flat outline", remedy="draw the part's outline with lines and arcs (explode it)"
@@ -234,20 +272,15 @@ class _Walker:
             remedy = 'say which are cut, marked or left out, as in colours = {cut = ["*"]} for all of them'
             self._notes.add("question", "colours", message, None, remedy)
 
-    def _edge(
-        self, kind: str, entity: Any, layer: Layer, colour: int, context: Context, around: _Surroundings
-    ) -> None:
-        if layer.role == "cut" and not layer.asked:
-            linetype = self._linetype(entity, layer, around)
-            if self._is_construction(linetype):
-                self._leave(kind, layer, colour, f"linetype {linetype}")
-                return
-            if not self._options.colours:
-                self._coloured[layer.name][colour] += 1
+    def _edge(self, kind: str, entity: Any, style: _Style, context: Context, around: _Surroundings) -> None:
+        layer, colour, telling = style
+        if telling:
+            self._coloured[layer.name][colour] += 1
         source = _source(kind, entity, layer, around)
         self.collected.tally[kind, layer.name, colour, True] += 1
+        strokes = self.collected.strokes[layer.role]
         for rows, closed in READERS[kind](entity, context):
-            self.collected.strokes[layer.role].append(Stroke(rows, closed, source, layer.name))
+            strokes.append(Stroke(rows, closed, source, layer.name))
 
     def _linetype(self, entity: Any, layer: Layer, around: _Surroundings) -> str:
         own = entity.dxf.get("linetype")

@@ -28,12 +28,15 @@ from cutplan.geometry.proximity import (
     self_crossings,
 )
 from cutplan.geometry.recovery import recover_arcs
+from cutplan.geometry.widths import Region, Width
 
 __all__ = [
     "FloatArray",
     "Path",
     "Pose",
+    "Region",
     "Segments",
+    "Width",
     "arc",
     "area",
     "bounds",
