@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.cutting.model import CornerStyle
@@ -144,8 +145,6 @@ def inscribed_circle(contour: Path) -> tuple[float, float, float]:
     whole = common_circle(contour)
     if whole is not None:
         return whole
-    import shapely
-
     view = to_polygon(contour, tolerance=MIDDLE_TOLERANCE, side="inside")
     spoke = shapely.maximum_inscribed_circle(view, tolerance=MIDDLE_TOLERANCE)
     middle = shapely.get_coordinates(spoke)[0]

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.cutting.lead_shapes import arc_in, arc_out, points_along, segment_lengths, straight, straight_in
@@ -292,8 +293,6 @@ def _keeps_off(
 
 def _lines_keep_off(torch: TorchContour, lines: FloatArray) -> NDArray[np.bool_]:
     """Return which lines of shape (n, 2, 2) stay half the kerf and `ROUNDING` off the finished edge."""
-    import shapely
-
     view = shapely.LinearRing(chord_points(torch.finished, ROUNDING))
     shapely.prepare(view)
     near = shapely.dwithin(view, shapely.linestrings(lines), torch.radius + 2.0 * ROUNDING)

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from cutplan.base.findings import Finding
+from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.marks import mark_choices
 from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
+from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
+from cutplan.cutting.starts import PlacedContour, Start, Starts, Turns, clear_starts
 from cutplan.drawing import Part, marks_off_metal, wanted_strokes
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
-
-if TYPE_CHECKING:
-    from cutplan.cutting.obstacles import Obstacles
-    from cutplan.cutting.starts import PlacedContour, Start, Starts
 
 __all__ = ["make_cuts"]
 
@@ -58,10 +57,6 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     -----
     Copies share all work that does not depend on where they lie.
     """
-    # Shapely is loaded only where a sheet is really planned.
-    from cutplan.cutting.obstacles import Obstacles
-    from cutplan.cutting.starts import Turns
-
     options = options or CuttingOptions()
     obstacles = Obstacles(sheet, data.cut_height, options.torch_radius_mm)
     parts = _part_cuts(sheet, data, options, obstacles)
@@ -118,10 +113,6 @@ def _key(part: Part) -> PartKey:
 
 def _crowded(sheet: NestedPlate, parts: list[PartCuts], data: CutData, obstacles: Obstacles) -> set[int]:
     """Return the placements whose outside, with its loops or plain corners, comes too near something."""
-    import shapely
-
-    from cutplan.cutting.obstacles import NOTHING
-
     outsides = [
         (index, place(of_part.contours[-1].torch.path, sheet.placements[index].pose))
         for index, of_part in enumerate(parts)
@@ -140,8 +131,6 @@ def _starts(
     sheet: NestedPlate, data: CutData, parts: list[PartCuts], obstacles: Obstacles
 ) -> list[list[tuple[PlacedContour, Starts]]]:
     """Return, for each placement, its contours with their clear starts."""
-    from cutplan.cutting.starts import clear_starts
-
     over_edge = data.thickness > data.rules.edge_start_above
     contours = [
         _placed_contour(index, contour, sheet, obstacles, over_edge)
@@ -162,13 +151,9 @@ def _starts(
 def _placed_contour(
     index: int, contour: ContourLeads, sheet: NestedPlate, obstacles: Obstacles, over_edge: bool
 ) -> PlacedContour:
-    from cutplan.cutting.starts import PlacedContour
-
     pose = sheet.placements[index].pose
     if not over_edge:
         return PlacedContour(index, contour, contour.full_field, pose)
-    from cutplan.cutting.edge import edge_leads, placed_contour
-
     of_part = placed_contour(contour, pose)
     return PlacedContour(index, of_part, lead_field(edge_leads(of_part, obstacles.edge)), Pose())
 
@@ -274,8 +259,6 @@ def _no_start(
 
 def _obstacle_words(obstacles: list[int], sheet: NestedPlate) -> str:
     """Return obstacles in words, those most often met first."""
-    from cutplan.cutting.obstacles import KEEPOUT, PLATE_EDGE
-
     counts = Counter(obstacles)
     words = []
     for obstacle in sorted(counts, key=lambda o: (-counts[o], o))[:3]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import inscribed_circle, narrow_places
@@ -42,8 +43,6 @@ def web_findings(part: Part, data: CutData) -> list[Finding]:
 
 def _webs(part: Part, least: float) -> list[tuple[float, tuple[float, float]]]:
     """Return width and place of the webs between contours that are narrower than `least`."""
-    import shapely
-
     paths = [part.outer, *part.holes]
     edges = np.array(
         [to_polygon(path, tolerance=VIEW_TOLERANCE).exterior for path in paths], dtype=np.object_

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.drawing.contours import Contours
@@ -154,8 +155,6 @@ def _border(contours: Contours, k: int, held: NDArray[np.bool_], sayings: _Sayin
 
 def _holds_parts(contours: Contours, held: NDArray[np.bool_]) -> int:
     """Return how many of some contours lie within another of them, judged by boxes."""
-    import shapely
-
     boxes = shapely.box(*contours.boxes[held].T)
     inner, outer = shapely.STRtree(boxes).query(boxes, predicate="within")
     proper = np.abs(contours.areas[held][inner]) < np.abs(contours.areas[held][outer])

@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.base.findings import Finding
@@ -150,8 +151,6 @@ def _joined(
 
 def _nodes(ends: FloatArray, tolerance: float) -> NDArray[np.int64]:
     """Return a node number for each end; ends linked by steps within the tolerance share one."""
-    import shapely
-
     rounded = np.round(ends / (0.01 * tolerance)).astype(np.int64)
     _, first, inverse = np.unique(rounded, axis=0, return_index=True, return_inverse=True)
     inverse = inverse.reshape(-1)
@@ -287,8 +286,6 @@ def refuse_open(loose: Sequence[Chain], others: Sequence[Chain], gap: float, not
 
 def _nearest_ends(ends: FloatArray, count: int) -> FloatArray:
     """Return how far the nearest other end is from the last end of each of the first chains."""
-    import shapely
-
     places = shapely.points(ends)
     asked = np.arange(1, 2 * count, 2)
     (row, _), apart = shapely.STRtree(places).query_nearest(

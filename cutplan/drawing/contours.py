@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.base.errors import DrawingError
@@ -234,8 +235,6 @@ def sound_contours(contours: Contours, options: ReadOptions, notes: Notes) -> tu
 
 def _check_depth(contours: Contours, deepest: int) -> None:
     """Refuse contours that lie deeper in each other than any part: checks would go on for ever."""
-    import shapely
-
     boxes = shapely.box(*contours.boxes.T)
     tree = shapely.STRtree(boxes)
     for batch in np.array_split(np.arange(len(boxes)), 1 + len(boxes) // BATCH):
@@ -306,8 +305,6 @@ def _touching(contours: Contours, tolerance: float, notes: Notes) -> tuple[set[i
 
 def _near_pairs(contours: Contours, tolerance: float) -> list[tuple[int, int]]:
     """Return pairs of contours where a segment of one comes near the box of the other."""
-    import shapely
-
     margin = np.array([-tolerance, -tolerance, tolerance, tolerance])
     tree = shapely.STRtree(shapely.box(*contours.edge_boxes.T))
     whole, segment = tree.query(shapely.box(*(contours.boxes + margin).T))

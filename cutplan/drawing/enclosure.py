@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.drawing.contours import Contours
@@ -46,8 +47,6 @@ class Enclosure:
 
 def enclosure(contours: Contours) -> Enclosure:
     """Return what encloses what; any point of a contour decides, as none cross or touch."""
-    import shapely
-
     boxes = shapely.box(*contours.boxes.T)
     inner, outer = shapely.STRtree(boxes).query(boxes, predicate="within")
     inner, outer = inner[inner != outer], outer[inner != outer]

@@ -7,6 +7,7 @@ marked as capitals, which is what a scriber makes legible.
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from cutplan.drawing.model import MarkText, Part
 from cutplan.geometry import Path, Pose, chord_points, place, polyline, to_polygon
@@ -90,8 +91,6 @@ def name_to_mark(part: Part, tallest: float) -> MarkText | None:
     -------
     MarkText or None
     """
-    import shapely
-
     metal = to_polygon(part.outer, part.holes, tolerance=0.1, side="inside")
     lines = [shapely.LineString([bend.start, bend.end]) for bend in part.bends]
     lines += [shapely.LineString(chord_points(mark, 0.1)) for mark in part.marks]

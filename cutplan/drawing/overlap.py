@@ -14,6 +14,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.base.errors import DrawingError
@@ -75,8 +76,6 @@ def _boxes(edges: Edges, tolerance: float) -> FloatArray:
 
 def _overlapping_pairs(edges: Edges, tolerance: float) -> NDArray[np.int64]:
     """Return pairs of edges that overlap, shape (k, 2), at least one of each pair open."""
-    import shapely
-
     boxes = _boxes(edges, tolerance)
     shapes = shapely.box(*boxes.T)
     tree = shapely.STRtree(shapes)

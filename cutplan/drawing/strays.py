@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.drawing.chain import Chain, Chains, refuse_open
@@ -96,8 +97,6 @@ def _length(chain: Chain) -> float:
 
 
 def _views(chains: Sequence[Chain]) -> NDArray[Any]:
-    import shapely
-
     lines = [chord_points(Path(chain.rows, chain.closed), VIEW_TOLERANCE) for chain in chains]
     closed = [
         np.vstack([line, line[:1]]) if c.closed else line for line, c in zip(lines, chains, strict=True)
@@ -107,8 +106,6 @@ def _views(chains: Sequence[Chain]) -> NDArray[Any]:
 
 def _reasons(chains: list[Chain], contours: Contours, near: float, touch: float) -> list[str]:
     """Return for each open chain why it may not be left out; empty where it may."""
-    import shapely
-
     views = _views(chains)
     ends = np.array([(c.rows[0, :2], c.rows[-1, :2]) for c in chains])
     reasons = [""] * len(chains)
@@ -142,7 +139,6 @@ def _round_trips(ends: FloatArray, views: NDArray[Any], near: float) -> set[int]
     Only a way round that encloses enough for a part counts: arrowheads do not.
     """
     import networkx
-    import shapely
 
     flat = ends.reshape(-1, 2)
     places = shapely.points(flat)
@@ -175,8 +171,6 @@ def _round_trips(ends: FloatArray, views: NDArray[Any], near: float) -> set[int]
 
 def _closing(chain: Chain, ends: FloatArray, contours: Contours) -> str:
     """Return what closing one chain by a straight line would do; empty where that is no part."""
-    import shapely
-
     view = chord_points(Path(chain.rows, False), VIEW_TOLERANCE)
     if len(view) < 3:
         return ""
@@ -198,7 +192,6 @@ def _within_a_part(chain: Chain, contours: Contours) -> bool:
 def _on_frames(chains: list[Chain], frames: Sequence[Chain]) -> list[bool]:
     """Return which chains touch a frame, or hang on one that does."""
     import networkx
-    import shapely
 
     views = _views([*chains, *frames])
     a, b = shapely.STRtree(views).query(views, predicate="dwithin", distance=VIEW_TOLERANCE)

@@ -8,17 +8,15 @@ closed path and ``"inside"`` stays within it, both by no more than the tolerance
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.base.errors import GeometryError
 from cutplan.geometry.measures import arc_middles, is_counter_clockwise
 from cutplan.geometry.path import FloatArray, Path, Segments
-
-if TYPE_CHECKING:
-    import shapely
 
 __all__ = ["Side", "chord_points", "to_polygon"]
 
@@ -99,8 +97,6 @@ def to_polygon(
     GeometryError
         If a contour crosses itself, or a hole the outer contour.
     """
-    import shapely
-
     opposite: dict[Side, Side] = {"on": "on", "inside": "outside", "outside": "inside"}
     hole_list = list(holes)
     step = tolerance

@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
+import shapely
 
 from cutplan.geometry import FloatArray
 from cutplan.nesting.problem import Problem
@@ -136,8 +137,6 @@ def _rectangles_in(form: Form, angle: float) -> Sizes:
 
     Their sides lie on the lines of its vertices, or on those of the square in its largest circle.
     """
-    import shapely
-
     rings = [turned(ring, angle) for ring in form.rings]
     whole = shapely.Polygon(rings[0], rings[1:])
     shapely.prepare(whole)

@@ -6,18 +6,16 @@ Shares no code with the search: distances between the true contours, arcs chorde
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+from shapely import Polygon
 
 from cutplan.base.errors import ProofError
 from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Pose, to_polygon
 from cutplan.nesting.model import NestRules
 from cutplan.stock import NestedPlate, Placement
-
-if TYPE_CHECKING:
-    from shapely import Polygon
 
 __all__ = ["check_sheet"]
 
@@ -35,8 +33,6 @@ def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon]
         If two parts, or a part and the edge or a keep-out, are closer than the rules allow.
         That is a fault of the program, never of the input.
     """
-    import shapely
-
     cache = {} if cache is None else cache
     shapes = []
     for placement in sheet.placements:
@@ -75,8 +71,6 @@ def _check_pairs(sheet: NestedPlate, shapes: Sequence[Polygon], rules: NestRules
 
 
 def _in_hole(inner: Polygon, outer: Polygon) -> bool:
-    from shapely import Polygon
-
     return bool(outer.interiors) and Polygon(outer.exterior).covers(inner)
 
 
@@ -90,7 +84,5 @@ def _fault(sheet: NestedPlate, placement: Placement, other: str) -> ProofError:
 
 
 def _moved(shape: Polygon, pose: Pose) -> Polygon:
-    import shapely
-
     matrix = pose.matrix
     return shapely.transform(shape, lambda xy: xy @ matrix.T + np.array([pose.x, pose.y]))

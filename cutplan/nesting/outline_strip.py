@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from cutplan.base.errors import NestingError
 from cutplan.nesting.layout import new_search
@@ -19,9 +20,6 @@ from cutplan.nesting.sliding import slide_left
 from cutplan.nesting.stopping import StoppingRule
 from cutplan.nesting.strip import pack_strip, place_leftmost
 from cutplan.nesting.tables import Orientation, TableStore
-
-if TYPE_CHECKING:
-    from shapely import Polygon
 
 __all__ = ["OutlinePlace", "OutlineStrip", "StripItem", "pack_outlines"]
 
@@ -132,8 +130,6 @@ def pack_outlines(
 
 def _searched(item: StripItem, width: float, count: int) -> Polygon:
     """The outline that the search packs: coarser where the true one has many points and both fit."""
-    import shapely
-
     coarse = coarse_outline(item.outline)
     for angle in _angles(item, count):
         sizes = [
@@ -153,8 +149,6 @@ def _closed_up(
     touch: float,
 ) -> Packing:
     """Take back what room coarser outlines have left between the true ones."""
-    import shapely
-
     true = [
         [shapely.get_coordinates(ring)[:-1] for ring in (i.outline.exterior, *i.outline.interiors)]
         for i in items

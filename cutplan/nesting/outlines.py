@@ -9,18 +9,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+from shapely import Geometry, LinearRing, Polygon
 
 from cutplan.base.errors import NestingError
 from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Path, reverse
 from cutplan.nesting.model import NestRules
 from cutplan.stock import Plate
-
-if TYPE_CHECKING:
-    from shapely import Geometry, LinearRing, Polygon
 
 __all__ = [
     "coarse_outline",
@@ -98,9 +96,6 @@ def part_outline(part: Part, rules: NestRules) -> Polygon:
     NestingError
         If the outer contour has no area or crosses itself.
     """
-    import shapely
-    from shapely import Polygon
-
     low, high = part.outer.points.min(axis=0), part.outer.points.max(axis=0)
     stand_off = max(0.05, _STAND_OFF * float(np.hypot(*(high - low))))
     metal = Polygon(coarse_ring(part.outer, stand_off))
@@ -130,8 +125,6 @@ def with_useful_holes(outlines: Sequence[Polygon]) -> list[Polygon]:
 
     Bolt holes would only slow the search down.
     """
-    from shapely import Polygon
-
     sizes = [_size(outline) for outline in outlines]
 
     def serves(ring: LinearRing) -> bool:
@@ -146,9 +139,6 @@ _Size = tuple[float, float, float, float]
 
 def _size(polygon: Polygon) -> _Size:
     """Area within the outer ring, sides of the least box, and diameter of the largest circle inside."""
-    import shapely
-    from shapely import Polygon
-
     whole = Polygon(polygon.exterior)
     inside = shapely.maximum_inscribed_circle(whole, tolerance=_CIRCLE_TOLERANCE * math.sqrt(whole.area))
     return (whole.area, *_least_box(whole), 2.0 * float(inside.length))
@@ -171,8 +161,6 @@ def _may_lie_in(part: _Size, hole: _Size) -> bool:
 
 def _least_box(polygon: Polygon) -> tuple[float, float]:
     """Short and long side of the least rectangle round a polygon, turned as need be."""
-    import shapely
-
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
     first, second = (float(np.hypot(*(corners[k + 1] - corners[k]))) for k in range(2))
     return min(first, second), max(first, second)
@@ -180,8 +168,6 @@ def _least_box(polygon: Polygon) -> tuple[float, float]:
 
 def _grow(metal: Polygon, distance: float) -> Polygon:
     """Outer ring grown with square corners, which stay few and lie outside round ones."""
-    from shapely import Polygon
-
     grown = Polygon(metal.exterior).buffer(distance, join_style="mitre", mitre_limit=1.5)
     return Polygon(grown.exterior)
 
@@ -192,9 +178,6 @@ def _parts_of(geometry: Geometry) -> list[Polygon]:
 
 def _simplified(polygon: Polygon, side: float) -> Polygon:
     """Polygon of one ring with fewer vertices that covers it (side 1) or lies in it (−1)."""
-    import shapely
-    from shapely import Polygon
-
     ring = shapely.get_coordinates(shapely.orient_polygons(polygon).exterior)[:-1]
     points = [(float(x), float(y)) for x, y in (ring if side > 0.0 else ring[::-1])]
     allowance = _COARSEST_CUT * polygon.area
@@ -217,8 +200,6 @@ def _simplified(polygon: Polygon, side: float) -> Polygon:
 
 def coarse_outline(polygon: Polygon) -> Polygon:
     """Return a polygon of few points that covers one of many; holes are kept as they are."""
-    from shapely import Polygon
-
     if len(polygon.exterior.coords) - 1 <= _MOST_VERTICES:
         return polygon
     whole = _simplified(Polygon(polygon.exterior), 1.0)
@@ -275,9 +256,6 @@ def usable_area(plate: Plate, rules: NestRules) -> Geometry | None:
 
 def _understated(path: Path, stand_off: float) -> Polygon:
     """Polygon within a contour: walked clockwise, the metal is on the other side of the corners."""
-    import shapely
-    from shapely import Polygon
-
     ring = coarse_ring(path, stand_off)
     clockwise = reverse(path) if shapely.is_ccw(shapely.linearrings(ring)) else path
     return Polygon(coarse_ring(clockwise, stand_off))
@@ -285,8 +263,6 @@ def _understated(path: Path, stand_off: float) -> Polygon:
 
 def keepout_area(contour: Path, rules: NestRules, *, stands: bool = False) -> Polygon:
     """Return a keep-out grown so that parts keep the gap from it, from what stands the torch's room too."""
-    from shapely import Polygon
-
     area = Polygon(coarse_ring(contour, _PLATE_STAND_OFF))
     if not contour.closed or not area.is_valid:
         raise NestingError("a keep-out's contour is open or crosses itself", remedy="draw it closed")
@@ -300,8 +276,6 @@ def least_areas(parts: Sequence[Part], rules: NestRules) -> list[float]:
 
     A hole counts as room only where one of the parts may lie in it.
     """
-    import shapely
-
     half = 0.5 * rules.gap
     hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
     rim = hole_gap - half

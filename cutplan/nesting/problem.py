@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+from shapely import Polygon
 
 from cutplan.geometry import FloatArray
 from cutplan.nesting.model import Demand, NestRules
@@ -22,9 +23,6 @@ from cutplan.nesting.outlines import keepout_area, least_areas, part_outline, us
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
 from cutplan.nesting.tables import Orientation, TableStore
 from cutplan.stock import Plate
-
-if TYPE_CHECKING:
-    from shapely import Polygon
 
 __all__ = ["SCALE_POWER", "TOUCH", "Kind", "Problem", "SheetKind", "build_problem", "turns_on"]
 
@@ -181,8 +179,6 @@ def _sheet_kind(
     plate: Plate, rules: NestRules, forms: list[Form], orientations: list[Orientation], by_price: bool
 ) -> SheetKind | None:
     """Sheet kind of a plate, its blockers appended to the forms; None where the edge leaves nothing."""
-    import shapely
-
     usable = usable_area(plate, rules)
     if usable is None:
         return None

@@ -14,14 +14,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+from shapely import Polygon
 
 from cutplan.geometry import FloatArray
-
-if TYPE_CHECKING:
-    from shapely import Polygon
 
 __all__ = ["Form", "convex_pieces", "make_form", "picture", "smallest_box_angle", "turned"]
 
@@ -58,8 +56,6 @@ class Form:
 
 def make_form(outline: Polygon, *, mirrored: bool = False) -> Form:
     """Return the form of a polygon, mirrored in the y axis (x becomes −x) where asked."""
-    import shapely
-
     if mirrored:
         outline = shapely.transform(outline, lambda xy: xy * np.array([-1.0, 1.0]))
     low_x, low_y, high_x, high_y = outline.bounds
@@ -82,8 +78,6 @@ def turned(points: FloatArray, angle: float) -> FloatArray:
 
 def smallest_box_angle(outline: Polygon) -> float:
     """Rotation, degrees, that lays the least box round an outline along the axes."""
-    import shapely
-
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(outline))
     side = corners[1] - corners[0]
     return round(-float(np.degrees(np.arctan2(side[1], side[0]))), 6) % 90.0
@@ -102,8 +96,6 @@ def convex_pieces(polygon: Polygon) -> tuple[FloatArray, ...]:
     Method: constrained Delaunay triangles, merged across diagonals as long as the union stays
     convex (Hertel and Mehlhorn 1983, at most four times the least number of pieces).
     """
-    import shapely
-
     triangles = shapely.constrained_delaunay_triangles(shapely.orient_polygons(polygon))
     pieces: list[list[Point] | None] = []
     owner: dict[tuple[Point, Point], int] = {}

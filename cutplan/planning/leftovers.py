@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import shapely
+from shapely.affinity import translate
+
 from cutplan.control import Dialect
 from cutplan.geometry import to_polygon
 from cutplan.process import CutData
@@ -40,8 +43,6 @@ def metal_left(
     lanes : Lanes
         How torches side by side share the plate.
     """
-    import shapely
-
     left = skeleton(texts, run, data, dialect=dialect)
     loose = offcuts(texts, run, data, dialect=dialect)
     metal = shapely.union_all([left, *loose])
@@ -53,8 +54,6 @@ def metal_left(
 
 def remnant_area(metal: Any, keep: Sequence[float]) -> float:
     """Return the area of the remnants worth keeping, mm²; none where no size is worth it."""
-    import shapely
-
     if not keep:
         return 0.0
     shapes = remnant_shapes(metal, (keep[0], keep[-1]))
@@ -67,9 +66,6 @@ def remnant_area(metal: Any, keep: Sequence[float]) -> float:
 
 def _in_every_lane(metal: Any, run: NestedPlate, nested: NestedPlate, lanes: Lanes) -> Any:
     """Return what is left of a plate whose lanes all lose what the first does."""
-    import shapely
-    from shapely.affinity import translate
-
     lane, plate = (to_polygon(each.plate.outline, tolerance=CHORD_MM) for each in (run, nested))
     lost = shapely.difference(lane, metal)
     everywhere = [translate(lost, 0.0, shift) for shift in lanes.shifts]

@@ -11,6 +11,7 @@ import textwrap
 from collections.abc import Iterable
 
 import numpy as np
+import shapely
 
 from cutplan.base.cleaning import escaped
 from cutplan.drawing import Part
@@ -153,8 +154,6 @@ def _parts(nested: NestedPlate, legend: dict[str, int], height: float, unit: flo
 
 def label_seat(part: Part) -> tuple[float, float]:
     """Return the middle of the part's widest stretch of metal, drawing coordinates."""
-    import shapely
-
     polygon = to_polygon(part.outer, part.holes, tolerance=0.5)
     centre = shapely.maximum_inscribed_circle(polygon, tolerance=1.0).coords[0]
     return (float(centre[0]), float(centre[1]))

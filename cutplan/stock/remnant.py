@@ -16,6 +16,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+import shapely
+
 from cutplan.geometry import Path, Pose, bounds, place, polygon
 
 __all__ = ["KEEP_MM", "RemnantShape", "remnant_shapes"]
@@ -60,8 +62,6 @@ def remnant_shapes(metal: Any, keep: tuple[float, float] = KEEP_MM) -> tuple[Rem
         third of the smaller side are remnants of their own.
     """
 
-    import shapely
-
     short, long = min(keep), max(keep)
     if shapely.is_empty(metal):
         return ()
@@ -82,8 +82,6 @@ def _opened(metal: Any, side: float) -> Any:
     Mitred offsets follow edges of any direction, but a short edge in a corner costs them that
     corner; the exact opening by a square along the plate's sides knows no such loss.
     """
-    import shapely
-
     eroded = shapely.buffer(metal, -0.5 * side, join_style="mitre")
     turned = shapely.buffer(eroded, 0.5 * side, join_style="mitre")
     frame = shapely.box(*shapely.bounds(metal)).buffer(2.0 * side, join_style="mitre")
@@ -95,7 +93,6 @@ def _opened(metal: Any, side: float) -> Any:
 def _swept(region: Any, side: float) -> Any:
     """Return what a square along the axes covers while its middle runs over a region."""
     import numpy as np
-    import shapely
 
     rings = [ring for part in _polygons(region) for ring in (part.exterior, *part.interiors)]
     if not rings:
@@ -109,8 +106,6 @@ def _swept(region: Any, side: float) -> Any:
 
 
 def _polygons(region: Any) -> list[Any]:
-    import shapely
-
     return [part for part in shapely.get_parts(region) if part.geom_type == "Polygon" and part.area > 0.0]
 
 
@@ -119,16 +114,12 @@ def _simplified(region: Any) -> Iterable[Any]:
 
     Its boundary moves inwards, and then by no more than that when corners are left out.
     """
-    import shapely
-
     inset = shapely.buffer(region, -SIMPLE_MM, join_style="mitre")
     simple = shapely.simplify(inset, 0.95 * SIMPLE_MM)
     return _polygons(simple if shapely.covers(region, simple) else inset)
 
 
 def _worth_keeping(region: Any, short: float, long: float) -> bool:
-    import shapely
-
     # What the simplification takes off the edges does not count against a remnant.
     lost = 2.0 * SIMPLE_MM + SLACK_MM
     if shapely.buffer(region, 0.5 * (lost - short)).is_empty:
@@ -139,8 +130,6 @@ def _worth_keeping(region: Any, short: float, long: float) -> bool:
 
 
 def _shape(region: Any) -> RemnantShape:
-    import shapely
-
     region = shapely.orient_polygons(region)
     outline = _contour(region.exterior)
     x0, y0, _, _ = bounds(outline)
@@ -150,6 +139,4 @@ def _shape(region: Any) -> RemnantShape:
 
 
 def _contour(ring: Any) -> Path:
-    import shapely
-
     return polygon([(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1]])

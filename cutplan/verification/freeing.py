@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutplan.geometry import FloatArray, Path, chord_points
 from cutplan.verification.burns import Runs
@@ -61,15 +62,11 @@ def chorded(strokes: Strokes, tolerance: float = CHORD_TOLERANCE) -> FloatArray:
 
 def plate_polygon(outline: Path, tolerance: float = 0.01) -> Any:
     """Return a plate's outline as a polygon."""
-    import shapely
-
     return shapely.Polygon(chord_points(outline, tolerance))
 
 
 def sweeps_of(runs: Runs, radius: float, *, grow: bool = False) -> list[Any]:
     """Return what each run removes: never more than that, or with `grow` never less."""
-    import shapely
-
     # A chorded circle lies within the true one by radius (1 - cos(pi / 4n)).
     quarter = max(4, math.ceil(math.pi / 4.0 / math.acos(1.0 - CHORD_TOLERANCE / max(radius, 0.1))))
     size = radius + 2.0 * CHORD_TOLERANCE if grow else max(radius - CHORD_TOLERANCE, 0.1 * radius)
@@ -86,8 +83,6 @@ def follow(sweeps: list[Any], plate: Any) -> Freed:
     Sweeps that touch are joined; a hole of the joined shape that lies in no hole of its
     parts is a new ring.  Where cuts meet the plate's edge, the largest piece stays the plate.
     """
-    import shapely
-
     if not sweeps:
         return Freed([], np.zeros(0, dtype=np.int64), [])
     frame = plate.envelope.buffer(FRAME_WIDTH, join_style="mitre").difference(plate)
@@ -119,8 +114,6 @@ class _Joined:
 
     def add(self, index: int, sweep: Any, touching: set[int], at_edge: bool) -> list[Any]:
         """Join a sweep to what it touches, and return the rings that this closes."""
-        import shapely
-
         parts = {self.number[other] for other in touching} | ({_FRAME} if at_edge else set())
         old = [ring for part in parts for ring in _rings(self.shapes[part], part)]
         own = _FRAME if _FRAME in parts else index
@@ -135,8 +128,6 @@ class _Joined:
 
 def _rings(shape: Any, number: int) -> list[Any]:
     """Return the holes of a union; the frame's largest is the plate itself."""
-    import shapely
-
     holes = [
         shapely.Polygon(ring)
         for polygon in shapely.get_parts(shape)

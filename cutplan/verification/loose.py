@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutplan.control import Motions
 from cutplan.geometry import FloatArray
@@ -52,8 +53,6 @@ def check_loose(
 
     Holes that are `drilled` later, one entry for each contour, stay full of metal.
     """
-    import shapely
-
     anchors = [metal.representative_point() for metal in parts.metal]
     by = np.full(len(anchors), NEVER, dtype=np.int64)
     faults: list[Fault] = []
@@ -82,8 +81,6 @@ def check_loose(
 
 
 def _piece_with(shape: Any, anchor: Any) -> Any:
-    import shapely
-
     return next((piece for piece in shapely.get_parts(shape) if piece.contains(anchor)), None)
 
 
@@ -97,8 +94,6 @@ def _attached(
     parts: PlacedParts, index: int, piece: Any, radius: float, tolerance: float, drilled: BoolArray
 ) -> list[Fault]:
     """Return scrap that comes loose together with a part, fillets aside."""
-    import shapely
-
     metal = parts.metal[index]
     first = int(parts.first_contour[index]) + 1
     open_holes = [ring for k, ring in enumerate(metal.interiors) if not drilled[first + k]]
@@ -118,8 +113,6 @@ def _attached(
 
 def _cuts_on_freed(motions: Motions, runs: Runs, parts: PlacedParts, freed: Freed, tree: Any) -> list[Fault]:
     """Return runs on metal that an earlier run has freed."""
-    import shapely
-
     points = runs.strokes.at(np.full(len(runs.strokes), 0.5))
     stroke, ring = tree.query(shapely.points(points), predicate="within")
     late = freed.by[ring] < runs.owner[stroke]

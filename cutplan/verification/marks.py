@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 
 from cutplan.control import DWELL, RAPID, Dialect, Motions
 from cutplan.drawing import WantedStroke, wanted_strokes
@@ -127,8 +128,6 @@ def _stray(motions: Motions, marks: Runs, wanted: Strokes) -> Iterator[Fault]:
 
 def _on_loose(motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, loose: Loose) -> Iterator[Fault]:
     """Yield marks beside all parts, and on parts that are loose."""
-    import shapely
-
     outlines = [shapely.Polygon(metal.exterior).buffer(VIEW_TOLERANCE) for metal in parts.metal]
     middles = marks.strokes.at(np.full(len(marks.strokes), 0.5))
     points = np.vstack([marks.strokes.start, middles, marks.strokes.end])

@@ -16,6 +16,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
@@ -51,14 +52,10 @@ class BoxIndex:
     """Boxes (xmin, ymin, xmax, ymax) to look up by place."""
 
     def __init__(self, boxes: FloatArray) -> None:
-        import shapely
-
         self.tree = shapely.STRtree(shapely.box(*boxes.T)) if len(boxes) else None
 
     def pairs(self, boxes: FloatArray, margin: float) -> tuple[IntArray, IntArray]:
         """Return which of some boxes come within a margin of which of the index's."""
-        import shapely
-
         if self.tree is None or not len(boxes):
             return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
         grown = boxes + margin * np.array([-1.0, -1.0, 1.0, 1.0])

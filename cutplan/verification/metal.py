@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutplan.control import Motions
 from cutplan.geometry import FloatArray, place_points
@@ -103,8 +104,6 @@ def _worst(
 
 
 def _measure_bites(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, lines: IntArray) -> None:
-    import shapely
-
     found = bites(runs.strokes, parts.edges, radius)
     owner = parts.contour_placement[parts.edge_contour[found.edge]]
     entries = _worst(metal.bite, metal.bite_at, owner, found.depth, found.place)

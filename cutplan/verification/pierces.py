@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutplan.geometry import FloatArray, to_polygon
 from cutplan.process import CutData
@@ -101,8 +102,6 @@ def _against_plate(near: _Nearest, pierces: FloatArray, sheet: NestedPlate, reac
         near.offer(pierce, distance_to(pierces[pierce], strokes[stroke]), [name] * len(pierce))
     if not len(pierces):
         return
-    import shapely
-
     for void in sheet.plate.voids:
         inside = np.flatnonzero(shapely.contains_xy(to_polygon(void, tolerance=SLACK), *pierces.T))
         near.offer(inside, np.full(len(inside), -1.0), ["a hole in the plate"] * len(inside))
@@ -133,8 +132,6 @@ def _pairs(pierces: FloatArray, strokes: Strokes, reach: float) -> tuple[IntArra
 
 def _holes_around(pierces: FloatArray, parts: PlacedParts) -> list[float | None]:
     """Return half the width of the drawn hole that each pierce lies in, None outside all."""
-    import shapely
-
     holes: list[Any] = [shapely.Polygon(ring) for metal in parts.metal for ring in metal.interiors]
     found: list[float | None] = [None] * len(pierces)
     if not holes or not len(pierces):

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
 from cutplan.stock import NestedPlate
@@ -53,8 +54,6 @@ class PlacedParts:
     @cached_property
     def metal(self) -> list[Any]:
         """The finished parts as shapely polygons, chorded within `VIEW_TOLERANCE`."""
-        import shapely
-
         made: dict[int, Any] = {}
         polygons = []
         for placement in self.sheet.placements:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
@@ -197,8 +198,6 @@ def _pierce_faults(
     runs: Runs, parts: PlacedParts, radius: float, tolerance: float, over_edge: BoolArray
 ) -> list[Fault]:
     """Return pierces on parts, or so near that the hole they blow reaches one."""
-    import shapely
-
     if not runs.burns or not parts.metal:
         return []
     points = shapely.points(np.array([burn.pierce for burn in runs.burns]))
@@ -231,8 +230,6 @@ def skeleton(
     shapely Polygon or MultiPolygon
         Plate coordinates, mm; never more metal than there is, and less by at most 0.02 mm.
     """
-    import shapely
-
     plate, freed = _freed(text, sheet, data, dialect)
     return shapely.difference(plate, shapely.union_all([*freed.removed, *freed.rings]))
 
@@ -255,8 +252,6 @@ def offcuts(
         Plate coordinates, mm, largest first; never more metal than there is, and less by at
         most 0.02 mm.
     """
-    import shapely
-
     _, freed = _freed(text, sheet, data, dialect)
     loose = shapely.difference(shapely.union_all(freed.rings), shapely.union_all(freed.removed))
     pieces = shapely.get_parts(loose)

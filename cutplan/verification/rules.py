@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 
 from cutplan.base.machine import Machine
 from cutplan.control import RAPID, Dialect, Motions
@@ -74,8 +75,6 @@ def _xy(point: FloatArray) -> tuple[float, float]:
 
 def edge_starts(runs: Runs, sheet: NestedPlate) -> BoolArray:
     """Return which runs begin beside the plate."""
-    import shapely
-
     plate = plate_polygon(sheet.plate.outline)
     pierces = np.array([burn.pierce for burn in runs.burns]).reshape(-1, 2)
     return np.asarray(~shapely.contains_xy(plate, pierces[:, 0], pierces[:, 1]))
@@ -101,8 +100,6 @@ def _feed_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) 
 
 def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[Fault]:
     """A run may come in over the plate's edge, once; it may not leave the plate."""
-    import shapely
-
     plate = plate_polygon(sheet.plate.outline).buffer(EDGE_SLACK)
     middles = runs.strokes.at(np.full(len(runs.strokes), 0.5))
     inside = shapely.contains_xy(plate, middles[:, 0], middles[:, 1])
@@ -126,8 +123,6 @@ def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[
 
 def _extremes_inside(runs: Runs, plate: object) -> BoolArray:
     """Return which strokes lie on the plate at their quarters too: arcs reach beyond their ends."""
-    import shapely
-
     good = np.ones(len(runs.strokes), dtype=np.bool_)
     for share in (0.125, 0.25, 0.375, 0.625, 0.75, 0.875):
         at = runs.strokes.at(np.full(len(runs.strokes), share))

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from cutplan.base.machine import Machine
 from cutplan.control import ARC_CCW, RAPID, Motions
@@ -111,8 +112,6 @@ def _keepout_faults(moves: _Moves, keepout: Keepout, radius: float, machine: Mac
 
 def _near(moves: _Moves, outline: Path, among: BoolArray, reach: float) -> Iterator[tuple[int, float]]:
     """Yield the moves among some that come nearer to an outline than a reach, and how near."""
-    import shapely
-
     rows = np.flatnonzero(among)
     own, edges = moves.strokes[rows], strokes_of(outline)
     gaps = np.full(len(rows), np.inf)
@@ -175,8 +174,6 @@ def loose_travel_faults(
 
     Only a program that states heights can be told to travel low.
     """
-    import shapely
-
     moves = _Moves(motions, machine, data)
     if not moves.stated or not parts.metal:
         return
