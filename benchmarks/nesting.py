@@ -24,10 +24,11 @@ import numpy as np
 import shapely
 from shapely import Polygon, affinity
 
+from cutplan.base.stopping import MaxIterations, MaxSeconds
 from cutplan.drawing import Part, ReadOptions, read_drawing
 from cutplan.geometry import Path as Contour
 from cutplan.geometry import area, circle, polygon, reverse
-from cutplan.nesting import Demand, MaxIterations, MaxSeconds, NestRules, nest
+from cutplan.nesting import Demand, NestGaps, nest
 from cutplan.nesting.outline_strip import StripItem, pack_outlines
 from cutplan.stock import Plate
 
@@ -38,7 +39,7 @@ SHOP_PARTS = (
     "landing-leg-foot", "lashing-plate", "ring-flange", "spring-hanger", "tie-plate", "wear-strip",
 )  # fmt: skip
 # Gaps of a plasma cut in 10 mm plate, mm.
-SHOP_RULES = NestRules(gap=10.0, edge=10.0)
+SHOP_RULES = NestGaps(gap=10.0, edge=10.0)
 
 
 def pack(instance: dict[str, Any], seconds: float, seed: int, workers: int) -> dict[str, Any]:

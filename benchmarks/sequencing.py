@@ -32,10 +32,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.machine import Machine
+from cutplan.base.stopping import MaxSeconds
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import arc, circle, join, polygon, polyline
 from cutplan.process import Library
-from cutplan.sequencing import MaxSeconds, SequenceOptions, sequence
+from cutplan.sequencing import SequenceOptions, sequence
 from cutplan.sequencing.matrices import path_under_precedence, round_tour
 from cutplan.stock import Plate
 
@@ -93,7 +94,6 @@ def read_instance(file: Path) -> Instance:
 def solve(instance: Instance, seconds: float, seed: int) -> list[int]:
     """Return the order found by one process."""
     stop = MaxSeconds(seconds)
-    stop(0)  # the clock runs from here, so that the preparations count
     if instance.before is None:
         found = round_tour(instance.matrix, seed=seed, stop=stop)
     else:

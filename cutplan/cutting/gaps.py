@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cutplan.base.machine import Machine
 from cutplan.cutting.leads import LEAST_METAL, ROUNDING
-from cutplan.nesting import NestRules
+from cutplan.nesting import NestGaps
 from cutplan.process import CutData
 
 __all__ = ["gaps_for"]
@@ -13,7 +13,7 @@ __all__ = ["gaps_for"]
 CLAMP_ROOM = 0.5
 
 
-def gaps_for(data: CutData, torch_radius_mm: float = Machine.torch_radius_mm) -> NestRules:
+def gaps_for(data: CutData, torch_radius_mm: float = Machine.torch_radius_mm) -> NestGaps:
     """Return the least gaps at which a lead fits everywhere, never under the process's own.
 
     A place nearer to its own part than the gap keeps the rest of the gap from every other.
@@ -29,7 +29,7 @@ def gaps_for(data: CutData, torch_radius_mm: float = Machine.torch_radius_mm) ->
 
     Returns
     -------
-    NestRules
+    NestGaps
         `gap` holds for the rim of a hole with a part in it as well, `clamp_gap` for what
         stands on the plate.
     """
@@ -39,7 +39,7 @@ def gaps_for(data: CutData, torch_radius_mm: float = Machine.torch_radius_mm) ->
     pierced = data.thickness <= rules.edge_start_above
     clearance = max(rules.pierce_clearance, margin) if pierced else margin
     room = clearance + 2.0 * ROUNDING
-    return NestRules(
+    return NestGaps(
         gap=max(rules.part_gap, 2.0 * room + data.kerf, data.kerf + LEAST_METAL),
         edge=max(rules.edge_gap, 2.0 * room),
         # The torch's middle goes half a kerf outside the part.

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from cutplan.base.errors import NestingError
+from cutplan.base.stopping import StoppingRule
 from cutplan.geometry import polygon
-from cutplan.nesting.check import check_sheet
-from cutplan.nesting.model import Demand, Nest, NestRules, StripNest, Unplaced
-from cutplan.nesting.stopping import Progress, StoppingRule
+from cutplan.nesting.last_look import check_sheet
+from cutplan.nesting.model import Demand, Nest, NestGaps, NestProgress, StripNest, Unplaced
 from cutplan.stock import NestedPlate, Placement, Plate
 
 __all__ = ["nest", "nest_strip"]
@@ -20,11 +20,11 @@ __all__ = ["nest", "nest_strip"]
 def nest(
     demands: Sequence[Demand],
     plates: Sequence[Plate],
-    rules: NestRules,
+    gaps: NestGaps,
     *,
     seed: int = 0,
     stop: StoppingRule | None = None,
-    progress: Progress | None = None,
+    progress: NestProgress | None = None,
     workers: int = 1,
 ) -> Nest:
     """Lay parts out on plates.
@@ -37,7 +37,7 @@ def nest(
     demands : sequence of Demand
     plates : sequence of Plate
         Plates and remnants on offer.
-    rules : NestRules
+    gaps : NestGaps
     seed : int
     stop : callable, optional
         Stopping rule of the improvement; the default counts work done.
@@ -59,7 +59,7 @@ def nest(
     from cutplan.nesting.group import nest_group
 
     started = time.perf_counter()
-    _check_input(demands, rules)
+    _check_input(demands, gaps)
     sheets: list[NestedPlate] = []
     unplaced: list[Unplaced] = []
     least = 0
@@ -70,14 +70,14 @@ def nest(
         if not offered:
             unplaced += [Unplaced(d.part.name, d.quantity, _no_plate(d, plates)) for d in wanted]
             continue
-        answer = nest_group(wanted, offered, rules, seed, stop, progress, workers)
+        answer = nest_group(wanted, offered, gaps, seed, stop, progress, workers)
         least += answer.least_plates
         stopped = max(stopped, answer.statistics["stopped"])
         sheets += answer.plates
         unplaced += answer.unplaced
     sheets = _numbered(sheets)
     for sheet in sheets:
-        check_sheet(sheet, rules)
+        check_sheet(sheet, gaps)
     statistics = {"seconds": time.perf_counter() - started, "stopped": stopped}
     return Nest(tuple(sheets), tuple(unplaced), least, statistics)
 
@@ -85,11 +85,11 @@ def nest(
 def nest_strip(
     demands: Sequence[Demand],
     width: float,
-    rules: NestRules,
+    gaps: NestGaps,
     *,
     seed: int = 0,
     stop: StoppingRule | None = None,
-    progress: Progress | None = None,
+    progress: NestProgress | None = None,
     workers: int = 1,
 ) -> StripNest:
     """Answer how long a plate of a given width must be ordered for these parts.
@@ -100,7 +100,7 @@ def nest_strip(
         All of one thickness and grade; rolling directions count along the strip.
     width : float
         mm.
-    rules, seed, stop, progress, workers
+    gaps, seed, stop, progress, workers
         As for `nest`; the stopping rule is asked with the length so far.
 
     Returns
@@ -114,25 +114,25 @@ def nest_strip(
     """
     from cutplan.nesting.order_strip import shortest_strip
 
-    _check_input(demands, rules)
+    _check_input(demands, gaps)
     if len({(d.thickness, d.grade) for d in demands}) != 1:
         raise NestingError(
             "a strip needs parts of one thickness and one grade", remedy="ask for each one by itself"
         )
     if not (math.isfinite(width) and width > 0.0):
         raise NestingError(f"a strip cannot be {width} mm wide", remedy="give a width above zero")
-    answer = shortest_strip(demands, width, rules, seed, stop, progress, workers)
+    answer = shortest_strip(demands, width, gaps, seed, stop, progress, workers)
     if not answer.placements:
         return answer
     outline = polygon([(0.0, 0.0), (answer.length, 0.0), (answer.length, width), (0.0, width)])
     plate = Plate("strip", outline, demands[0].thickness, demands[0].grade, "")
     sheet = _numbered([NestedPlate(plate, 1, answer.placements)])[0]
-    check_sheet(sheet, rules)
+    check_sheet(sheet, gaps)
     return replace(answer, placements=sheet.placements)
 
 
-def _check_input(demands: Sequence[Demand], rules: NestRules) -> None:
-    for name, value in (("gap", rules.gap), ("edge", rules.edge), ("hole_gap", rules.hole_gap)):
+def _check_input(demands: Sequence[Demand], gaps: NestGaps) -> None:
+    for name, value in (("gap", gaps.gap), ("edge", gaps.edge), ("hole_gap", gaps.hole_gap)):
         if value is not None and not (math.isfinite(value) and value >= 0.0):
             raise NestingError(f"the {name} must be zero or more mm, got {value}", remedy="correct the gaps")
     for demand in demands:

@@ -8,15 +8,15 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from cutplan.base.stopping import MaxIterations, StoppingRule
 from cutplan.geometry import Pose
 from cutplan.nesting.bounds import least_sheets
 from cutplan.nesting.fill import Sheet, best_corner, empty_sheet, fill, filling_order
 from cutplan.nesting.improve import Improver
-from cutplan.nesting.model import Demand, Nest, NestRules, Unplaced
+from cutplan.nesting.model import Demand, Nest, NestGaps, NestProgress, Unplaced
 from cutplan.nesting.problem import Problem, SheetKind, build_problem
 from cutplan.nesting.repeats import repeat_sheets
 from cutplan.nesting.shapes import turned
-from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.stock import NestedPlate, Placement, Plate
 
 __all__ = ["finished", "nest_group"]
@@ -25,23 +25,23 @@ __all__ = ["finished", "nest_group"]
 def nest_group(
     demands: Sequence[Demand],
     plates: Sequence[Plate],
-    rules: NestRules,
+    gaps: NestGaps,
     seed: int,
     stop: StoppingRule | None,
-    progress: Progress | None,
+    progress: NestProgress | None,
     workers: int,
 ) -> Nest:
     """Nest demands on plates of the same thickness and grade; copies and sheets not yet numbered.
 
     A large batch is laid out as sets of sheets that are repeated, and the rest by itself.
     """
-    problem = build_problem(demands, plates, rules)
+    problem = build_problem(demands, plates, gaps)
     counts: Counter[str] = Counter()
 
     def lay(
         wanted: Sequence[Demand], offered: Sequence[Plate], rule: StoppingRule | None
     ) -> tuple[list[NestedPlate], list[int], bool]:
-        laid, left, statistics = _laid(wanted, offered, rules, seed, rule, progress, workers)
+        laid, left, statistics = _laid(wanted, offered, gaps, seed, rule, progress, workers)
         counts.update(statistics)
         return laid, left, bool(statistics["stopped"])
 
@@ -71,14 +71,14 @@ def nest_group(
 def _laid(
     demands: Sequence[Demand],
     plates: Sequence[Plate],
-    rules: NestRules,
+    gaps: NestGaps,
     seed: int,
     stop: StoppingRule | None,
-    progress: Progress | None,
+    progress: NestProgress | None,
     workers: int,
 ) -> tuple[list[NestedPlate], list[int], dict[str, float]]:
     """Search for one nest: its sheets, copies of each demand left, and counts of the search."""
-    problem = build_problem(demands, plates, rules)
+    problem = build_problem(demands, plates, gaps)
     total = sum(kind.demand.quantity for kind in problem.kinds)
 
     def placed(done: int) -> None:

@@ -14,10 +14,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from cutplan.base.stopping import MaxIterations, StoppingRule
 from cutplan.nesting.fill import Sheet, filling_order
 from cutplan.nesting.problem import Problem, turns_on
 from cutplan.nesting.shorten import Packing, Shortener
-from cutplan.nesting.stopping import MaxIterations, StoppingRule
 from cutplan.nesting.trials import (
     Trial,
     carried_out,
@@ -39,7 +39,7 @@ _ROUND = 3_000
 # Rounds of shortening, at most, when the stopping rule does not end it before.
 _SHORTENING_ROUNDS = 12
 # Rounds of each other step when no stopping rule is given, and as many more for each sheet.
-_ROUNDS_A_STEP = 60
+_ROUNDS_A_STEP = 61
 _ROUNDS_A_SHEET = 4
 # How full sheets may have to become for more patience to be spent on emptying another.
 _FULL_FOR_MORE = (0.95, 0.92)
@@ -96,9 +96,12 @@ class Improver:
         self.progress = progress
         self.trials = 0
         self.candidates = 0
+        self.rounds = 0
         self.ended = False
         self.stopped = False
+        # Where no rule is given, each step has its own, which counts from the step's first round.
         self.share: StoppingRule = MaxIterations(_ROUNDS_A_STEP)
+        self.first_round = 0
 
     def run(self) -> None:
         """Improve until the stopping rule ends it or nothing more is to be had."""
@@ -112,6 +115,7 @@ class Improver:
                     self._shorten_last,
                 ):
                     self.share = MaxIterations(_ROUNDS_A_STEP + _ROUNDS_A_SHEET * len(self.sheets))
+                    self.first_round = self.rounds
                     self.ended = self.ended and self.stop is not None
                     step()
             except KeyboardInterrupt:
@@ -360,7 +364,12 @@ class Improver:
         cost = self.cost()
         if self.progress is not None:
             self.progress(cost)
-        self.ended = self.ended or (self.stop or self.share)(cost)
+        self.rounds += 1
+        if self.stop is not None:
+            share = self.stop(self.rounds, cost)
+        else:
+            share = self.share(self.rounds - self.first_round, cost)
+        self.ended = self.ended or share >= 1.0
 
     # Room
 

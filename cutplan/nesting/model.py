@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from cutplan.base.pictures import Pictured
 from cutplan.drawing import Part
 from cutplan.stock import NestedPlate, Placement
 
-__all__ = ["Demand", "Nest", "NestRules", "StripNest", "Unplaced"]
+__all__ = ["Demand", "Nest", "NestGaps", "NestProgress", "StripNest", "Unplaced"]
+
+NestProgress = Callable[[str, int, int, float], None]
+"""Told the stage, steps done, steps in all and the best cost so far."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,7 @@ class Demand:
 
 
 @dataclass(frozen=True)
-class NestRules:
+class NestGaps:
     """Least metal between parts (`gap`), and from a part to the plate's edge (`edge`), mm.
 
     `hole_gap` is the gap that a part keeps from the rim of the hole it lies in; the default

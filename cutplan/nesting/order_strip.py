@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from cutplan.base.stopping import MaxIterations, StoppingRule
 from cutplan.geometry import polygon
 from cutplan.nesting.fill import fill, filling_order
 from cutplan.nesting.group import finished
-from cutplan.nesting.model import Demand, NestRules, StripNest, Unplaced
+from cutplan.nesting.model import Demand, NestGaps, NestProgress, StripNest, Unplaced
 from cutplan.nesting.problem import build_problem
 from cutplan.nesting.shorten import Packing
-from cutplan.nesting.stopping import MaxIterations, Progress, StoppingRule
 from cutplan.nesting.strip import pack_strip
 from cutplan.nesting.trials import rows_of
 from cutplan.stock import Plate
@@ -27,14 +27,14 @@ _DEFAULT_ITERATIONS = 8
 def shortest_strip(
     demands: Sequence[Demand],
     width: float,
-    rules: NestRules,
+    gaps: NestGaps,
     seed: int,
     stop: StoppingRule | None,
-    progress: Progress | None,
+    progress: NestProgress | None,
     workers: int,
 ) -> StripNest:
     """Lay demands on the shortest strip; copies are not yet numbered."""
-    problem = build_problem(demands, [_endless(demands, width, rules)], rules)
+    problem = build_problem(demands, [_endless(demands, width, gaps)], gaps)
     if not problem.sheets:
         reason = "the edge gap leaves no room on the strip"
         return StripNest(0.0, width, (), tuple(Unplaced(d.part.name, d.quantity, reason) for d in demands))
@@ -80,13 +80,13 @@ def shortest_strip(
     return StripNest(float(length), width, placements, unplaced, float(least), statistics)
 
 
-def _endless(demands: Sequence[Demand], width: float, rules: NestRules) -> Plate:
+def _endless(demands: Sequence[Demand], width: float, gaps: NestGaps) -> Plate:
     """A plate of the strip's width that is long enough for all copies in a row."""
     first = demands[0]
-    longest = 2.0 * rules.edge
+    longest = 2.0 * gaps.edge
     for demand in demands:
         size = np.ptp(demand.part.outer.points, axis=0)
         # Arcs reach past their ends by no more than the ends are apart, twice over.
-        longest += demand.quantity * (3.0 * float(np.hypot(*size)) + rules.gap)
+        longest += demand.quantity * (3.0 * float(np.hypot(*size)) + gaps.gap)
     outline = polygon([(0.0, 0.0), (longest, 0.0), (longest, width), (0.0, width)])
     return Plate("strip", outline, first.thickness, first.grade, "")

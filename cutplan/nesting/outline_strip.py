@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from cutplan.base.errors import NestingError
+from cutplan.base.stopping import StoppingRule
 from cutplan.nesting.layout import new_search
 from cutplan.nesting.outlines import coarse_outline
 from cutplan.nesting.problem import SCALE_POWER
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle, turned
 from cutplan.nesting.shorten import Packing
 from cutplan.nesting.sliding import slide_left
-from cutplan.nesting.stopping import StoppingRule
 from cutplan.nesting.strip import pack_strip, place_leftmost
 from cutplan.nesting.tables import Orientation, TableStore
 

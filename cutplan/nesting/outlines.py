@@ -17,7 +17,7 @@ from shapely import Geometry, LinearRing, Polygon
 from cutplan.base.errors import NestingError
 from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Path, reverse
-from cutplan.nesting.model import NestRules
+from cutplan.nesting.model import NestGaps
 from cutplan.stock import Plate
 
 __all__ = [
@@ -88,7 +88,7 @@ def _arc_points(centre: FloatArray, radius: float, first: float, sweep: float, s
     return np.asarray(centre + reach[:, None] * np.column_stack([np.cos(angles), np.sin(angles)]))
 
 
-def part_outline(part: Part, rules: NestRules) -> Polygon:
+def part_outline(part: Part, gaps: NestGaps) -> Polygon:
     """Return a part grown by half the gap, with the holes that leave room inside them.
 
     Raises
@@ -105,10 +105,10 @@ def part_outline(part: Part, rules: NestRules) -> Polygon:
             where=part.source or None,
             remedy="mend the drawing",
         )
-    half = 0.5 * rules.gap + _FLOAT_CLEARANCE
+    half = 0.5 * gaps.gap + _FLOAT_CLEARANCE
     grown = _grow(metal, half)
-    hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
-    rim = hole_gap - 0.5 * rules.gap + _FLOAT_CLEARANCE
+    hole_gap = gaps.gap if gaps.hole_gap is None else gaps.hole_gap
+    rim = hole_gap - 0.5 * gaps.gap + _FLOAT_CLEARANCE
     room: list[Geometry] = []
     for hole in part.holes:
         opening = Polygon(coarse_ring(hole, stand_off))
@@ -233,7 +233,7 @@ def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float
     return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
 
 
-def usable_area(plate: Plate, rules: NestRules) -> Geometry | None:
+def usable_area(plate: Plate, gaps: NestGaps) -> Geometry | None:
     """Return where grown parts may lie on a plate, keep-outs not yet taken out.
 
     None where the edge leaves nothing.
@@ -250,7 +250,7 @@ def usable_area(plate: Plate, rules: NestRules) -> Geometry | None:
     metal = _understated(plate.outline, _PLATE_STAND_OFF)
     if not metal.is_valid or metal.area <= 0.0:
         raise NestingError(f"the outline of plate {plate.id!r} crosses itself or has no area", remedy=remedy)
-    inner = metal.buffer(0.5 * rules.gap - rules.edge, join_style="mitre", mitre_limit=10.0)
+    inner = metal.buffer(0.5 * gaps.gap - gaps.edge, join_style="mitre", mitre_limit=10.0)
     return None if inner.is_empty else inner
 
 
@@ -261,23 +261,23 @@ def _understated(path: Path, stand_off: float) -> Polygon:
     return Polygon(coarse_ring(clockwise, stand_off))
 
 
-def keepout_area(contour: Path, rules: NestRules, *, stands: bool = False) -> Polygon:
+def keepout_area(contour: Path, gaps: NestGaps, *, stands: bool = False) -> Polygon:
     """Return a keep-out grown so that parts keep the gap from it, from what stands the torch's room too."""
     area = Polygon(coarse_ring(contour, _PLATE_STAND_OFF))
     if not contour.closed or not area.is_valid:
         raise NestingError("a keep-out's contour is open or crosses itself", remedy="draw it closed")
     # Parts carry the other half of the gap themselves.
-    more = max(rules.gap, rules.clamp_gap) - 0.5 * rules.gap if stands else 0.5 * rules.gap
+    more = max(gaps.gap, gaps.clamp_gap) - 0.5 * gaps.gap if stands else 0.5 * gaps.gap
     return _simplified(_grow(area, more + _FLOAT_CLEARANCE), 1.0)
 
 
-def least_areas(parts: Sequence[Part], rules: NestRules) -> list[float]:
+def least_areas(parts: Sequence[Part], gaps: NestGaps) -> list[float]:
     """Return the areas that parts of one batch and their halves of the gap take at least, mm².
 
     A hole counts as room only where one of the parts may lie in it.
     """
-    half = 0.5 * rules.gap
-    hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
+    half = 0.5 * gaps.gap
+    hole_gap = gaps.gap if gaps.hole_gap is None else gaps.hole_gap
     rim = hole_gap - half
     grown = [_understated(part.outer, _FINE_STAND_OFF).buffer(half) for part in parts]
     sizes = [_size(polygon) for polygon in grown]

@@ -18,7 +18,7 @@ import shapely
 from shapely import Polygon
 
 from cutplan.geometry import FloatArray
-from cutplan.nesting.model import Demand, NestRules
+from cutplan.nesting.model import Demand, NestGaps
 from cutplan.nesting.outlines import keepout_area, least_areas, part_outline, usable_area, with_useful_holes
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
 from cutplan.nesting.tables import Orientation, TableStore
@@ -101,15 +101,15 @@ def turns_on(problem: Problem, kind: int, number: int) -> tuple[int, ...]:
     )
 
 
-def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: NestRules) -> Problem:
+def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], gaps: NestGaps) -> Problem:
     """Return the problem of demands and plates of one thickness and grade."""
     forms: list[Form] = []
     mirrored: list[bool] = []
     orientations: list[Orientation] = []
     axes = sorted({plate.rolling_direction for plate in plates})
     kinds: list[Kind] = []
-    outlines = with_useful_holes([part_outline(demand.part, rules) for demand in demands])
-    leasts = least_areas([demand.part for demand in demands], rules)
+    outlines = with_useful_holes([part_outline(demand.part, gaps) for demand in demands])
+    leasts = least_areas([demand.part for demand in demands], gaps)
     for demand, outline, least in zip(demands, outlines, leasts, strict=True):
         turns: dict[str, list[int]] = {axis: [] for axis in axes}
         for flip in (False, True) if demand.mirror else (False,):
@@ -132,7 +132,7 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], rules: Nes
     movable = len(orientations)
     # A price of one plate and none of another cannot be weighed: area then stands for both.
     by_price = all(plate.price_per_kg is not None for plate in plates)
-    sheets = [_sheet_kind(plate, rules, forms, orientations, by_price) for plate in plates]
+    sheets = [_sheet_kind(plate, gaps, forms, orientations, by_price) for plate in plates]
     store = TableStore(forms, orientations, movable, _scales(forms, orientations, movable))
     return Problem(
         tuple(kinds),
@@ -176,15 +176,15 @@ def _along_rolling(demand: Demand, angle: float, flip: bool, axis: str) -> bool:
 
 
 def _sheet_kind(
-    plate: Plate, rules: NestRules, forms: list[Form], orientations: list[Orientation], by_price: bool
+    plate: Plate, gaps: NestGaps, forms: list[Form], orientations: list[Orientation], by_price: bool
 ) -> SheetKind | None:
     """Sheet kind of a plate, its blockers appended to the forms; None where the edge leaves nothing."""
-    usable = usable_area(plate, rules)
+    usable = usable_area(plate, gaps)
     if usable is None:
         return None
     box: Box = usable.bounds
-    blocked = [keepout_area(k.outline, rules, stands=k.stands) for k in plate.keepouts]
-    blocked += [keepout_area(void, rules) for void in plate.voids]
+    blocked = [keepout_area(k.outline, gaps, stands=k.stands) for k in plate.keepouts]
+    blocked += [keepout_area(void, gaps) for void in plate.voids]
     frame = shapely.box(*box)
     if frame.area - usable.area > 1e-9 * frame.area:
         # The frame reaches far outwards, so that the shortest way out of it leads inwards.

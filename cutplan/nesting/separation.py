@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.compiled import njit
+from cutplan.base.randomness import below
 from cutplan.geometry import FloatArray
-from cutplan.nesting.chance import below
 from cutplan.nesting.layout import Layout, Search, refresh, total_loss
-from cutplan.nesting.moves import move
+from cutplan.nesting.place_anew import place_anew
 
 __all__ = ["run_rounds"]
 
@@ -125,5 +125,5 @@ def _round(search: Search, layout: Layout, box: FloatArray, order: IntArray) -> 
             continue
         for j in range(n):
             if layout.losses[i, j] > 0.0:
-                move(search, layout, box, i)
+                place_anew(search, layout, box, i)
                 break

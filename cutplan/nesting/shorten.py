@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from cutplan.base.randomness import new_stream
 from cutplan.geometry import FloatArray
-from cutplan.nesting.chance import make_state
 from cutplan.nesting.layout import Layout, Search, deepest_overlap, new_layout
 from cutplan.nesting.separation import run_rounds
 
@@ -63,7 +63,7 @@ class Separator:
 
     def __init__(self, search: Search, seed: int, stream: int) -> None:
         self.search = search
-        self.random = make_state(seed, stream)
+        self.random = new_stream(seed, stream)
         self.counts = np.zeros(3, dtype=np.int64)
         self.loss = np.inf
         self.deepest = np.inf

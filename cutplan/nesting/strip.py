@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.errors import NestingError
+from cutplan.base.stopping import StoppingRule
 from cutplan.geometry import FloatArray
 from cutplan.nesting.corners import Corners
 from cutplan.nesting.layout import Search
 from cutplan.nesting.shorten import Packing, Shortener
-from cutplan.nesting.stopping import MaxSeconds, StoppingRule
 from cutplan.nesting.tables import TableStore
 
 __all__ = ["SEARCHES", "pack_strip", "place_leftmost"]
@@ -101,11 +101,14 @@ def pack_strip(
     best = start
     iterations = 0
     stopped = False
-    # A limit on the clock is looked at within an iteration, too.
-    over = (lambda: stop(best.length)) if isinstance(stop, MaxSeconds) else None
+
+    def over() -> bool:
+        return stop(iterations, best.length) >= 1.0
+
     with ThreadPoolExecutor(max_workers=workers) as pool:
         try:
-            while not crew[0].done(best) and not stop(best.length):
+            while not crew[0].done(best) and not over():
+                # A limit on the clock is looked at within an iteration, too.
                 list(pool.map(lambda worker: worker.run(_ITERATION, over), crew))
                 best = min((worker.best for worker in crew), key=lambda packing: packing.length)
                 for worker in crew:

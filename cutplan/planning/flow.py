@@ -22,7 +22,7 @@ from cutplan.planning.job import Job
 from cutplan.planning.preparation import (
     Group,
 )
-from cutplan.planning.prepared import prepare
+from cutplan.planning.references import prepare
 from cutplan.planning.sheets import plan_sheet, sheet_tasks
 from cutplan.planning.warming import compiling_beside, saying_so
 from cutplan.record import Plan, PlannedSheet

@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from cutplan.base.cleaning import file_stem
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
+from cutplan.base.stopping import MaxSeconds
 from cutplan.cutting import gaps_for, needs_marker
 from cutplan.geometry import polygon
-from cutplan.nesting import Demand, MaxSeconds, Nest, NestRules, StripNest, Unplaced, nest, nest_strip
+from cutplan.nesting import Demand, Nest, NestGaps, StripNest, Unplaced, nest, nest_strip
 from cutplan.planning.engine import Desk, Engine, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group, cutting_options
@@ -247,12 +248,12 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
     return NestedPlate(plate, 1, strip.placements)
 
 
-def _rules(group: Group, job: Job) -> NestRules:
+def _rules(group: Group, job: Job) -> NestGaps:
     """Gaps of the process, wider where the job says so."""
     room = gaps_for(group.data, job.machine.torch_radius_mm)
     gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
     # Lanes lie side by side: the gap between their parts is twice the edge of each.
-    return NestRules(
+    return NestGaps(
         gap=gap,
         edge=edge if group.lanes == ONE_TORCH else max(edge, 0.5 * gap),
         clamp_gap=room.clamp_gap,

@@ -21,8 +21,8 @@ from cutplan.planning.engine import Progress
 from cutplan.planning.entries import PlateEntry, WantedEntry
 from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
+from cutplan.planning.offer_notes import better_than_asked, no_plate
 from cutplan.planning.sections import ProcessChoice
-from cutplan.planning.serving import better_than_asked, no_plate
 from cutplan.process import (
     CutData,
     Library,

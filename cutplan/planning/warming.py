@@ -65,10 +65,11 @@ def plan_few_rings() -> float:
     The nest is made so that both its searches, over sheets and within the last one, run.
     """
     from cutplan.base.machine import Machine
+    from cutplan.base.stopping import MaxIterations
     from cutplan.cutting import gaps_for, make_cuts
     from cutplan.drawing import Part
     from cutplan.geometry import circle, polygon
-    from cutplan.nesting import Demand, MaxIterations, nest
+    from cutplan.nesting import Demand, nest
     from cutplan.process import Library
     from cutplan.sequencing import sequence
     from cutplan.stock import Plate

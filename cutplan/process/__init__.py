@@ -7,13 +7,6 @@ from cutplan.process.carbon import (
     preheat_advice_for_grade,
 )
 from cutplan.process.cautions import water_cautions
-from cutplan.process.checks import (
-    RowFinding,
-    check_cutting_data,
-    implied_efficiency,
-    kerf_metal_kg_h,
-    oxygen_per_kg,
-)
 from cutplan.process.data_library import AUTO_PLASMA_LIMIT_MM, Library, load_cutting_data
 from cutplan.process.gases import IRON_OXYGEN_M3_KG, gas_density_kg_m3
 from cutplan.process.iso9013 import (
@@ -33,6 +26,13 @@ from cutplan.process.model import (
     GasName,
     Process,
     Rules,
+)
+from cutplan.process.physics import (
+    RowFinding,
+    check_cutting_data,
+    implied_efficiency,
+    kerf_metal_kg_h,
+    oxygen_per_kg,
 )
 from cutplan.process.rules import default_rules
 from cutplan.process.table import CuttingTable

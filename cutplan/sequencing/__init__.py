@@ -14,7 +14,6 @@ from cutplan.sequencing.model import (
     Travel,
     Which,
 )
-from cutplan.sequencing.stopping import MaxSeconds, MaxWork, StoppingRule
 
 if TYPE_CHECKING:
     from cutplan.sequencing.api import sequence
@@ -23,15 +22,12 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AMBIENT_C",
-    "MaxSeconds",
-    "MaxWork",
     "Order",
     "OrderHeat",
     "OrderWishes",
     "Pin",
     "SequenceOptions",
     "Step",
-    "StoppingRule",
     "Travel",
     "Which",
     "heat_per_mm",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutplan.base.randomness import new_stream
+from cutplan.base.stopping import StoppingRule
 from cutplan.sequencing.best_places import best_places
 from cutplan.sequencing.opening import first_order
 from cutplan.sequencing.problem import IntArray, Problem
@@ -21,7 +22,6 @@ from cutplan.sequencing.search import (
     set_tour,
     tour_of,
 )
-from cutplan.sequencing.stopping import StoppingRule
 
 __all__ = ["Found", "anneal"]
 
@@ -80,7 +80,7 @@ def anneal(
     iterations = accepted = 0
     stopped = False
     try:
-        while stops > 1 and (share := stop(iterations)) < 1.0:
+        while stops > 1 and (share := stop(iterations, float(costs[1]))) < 1.0:
             if progress is not None:
                 progress(share, float(costs[1]))
             heat = first_cost / (stops + 1) * HOTTEST * (COOLEST / HOTTEST) ** share

@@ -8,6 +8,7 @@ import numpy as np
 
 from cutplan.base.errors import SequencingError
 from cutplan.base.machine import Machine
+from cutplan.base.stopping import MaxIterations, StoppingRule
 from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
@@ -23,7 +24,6 @@ from cutplan.sequencing.order_heat import cooler_order, heat_report
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 from cutplan.sequencing.problem import IntArray
 from cutplan.sequencing.stability import stages_of
-from cutplan.sequencing.stopping import MaxWork, StoppingRule
 from cutplan.sequencing.travelling import Traveller, low_crossings
 from cutplan.stock import Plate
 
@@ -73,7 +73,7 @@ def sequence(
     ground = survey(cuts, data.kerf, machine.torch_clearance_mm)
     stages = stages_of(cuts, graph, plate, options)
     problem = formulate(cuts, machine, options, before, stages, ground.wide_hole)
-    stop = stop or MaxWork(round(options.effort * _usual_work(len(cuts))))
+    stop = stop or MaxIterations(round(options.effort * _usual_work(len(cuts))))
     found = anneal(problem, seed=seed, stop=stop, progress=progress)
     traveller = Traveller(cuts, machine, ground, options, clamps_on(plate, machine))
     heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None

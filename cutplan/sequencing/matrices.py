@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from cutplan.base.errors import SequencingError
 from cutplan.base.randomness import new_stream
+from cutplan.base.stopping import StoppingRule
 from cutplan.sequencing.exchanges import exchange
 from cutplan.sequencing.problem import FloatArray, IntArray, compressed
-from cutplan.sequencing.stopping import StoppingRule
 from cutplan.sequencing.tours import chained_steps, nearest_nodes, tour_length
 
 __all__ = ["MatrixOrder", "path_under_precedence", "round_tour"]
@@ -88,7 +88,7 @@ def path_under_precedence(
     kicks = 0
     # An interrupt by the user ends the search, with the best so far.
     with suppress(KeyboardInterrupt):
-        while (share := stop(kicks)) < 1.0:
+        while (share := stop(kicks, float(costs[1]))) < 1.0:
             heat = costs[1] / (n - 1) * HOTTEST * (COOLEST / HOTTEST) ** share
             exchange(matrix, into, after, after_at, order, best, costs, heat, CHUNK, stream)
             kicks += CHUNK
@@ -112,7 +112,7 @@ def round_tour(matrix: FloatArray, *, seed: int, stop: StoppingRule) -> MatrixOr
         near = nearest_nodes(matrix, TOUR_NEIGHBOURS)
         stream = new_stream(seed)
         with suppress(KeyboardInterrupt):
-            while stop(kicks) < 1.0:
+            while stop(kicks, float(tour_length(matrix, tour))) < 1.0:
                 chained_steps(matrix, near, tour, CHUNK, stream)
                 kicks += CHUNK
     tour = np.roll(tour, -int(np.flatnonzero(tour == 0)[0]))

@@ -26,12 +26,12 @@ from cutplan.verification.model import Done, Fault, Planned, Verdict
 from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.readings import other_reading, reading_faults
-from cutplan.verification.rules import edge_starts, rule_faults
 from cutplan.verification.running import running_faults
 from cutplan.verification.strokes import BoolArray
 from cutplan.verification.switching import torch_faults
 from cutplan.verification.totals import total_faults
 from cutplan.verification.travel import loose_travel_faults, travel_faults
+from cutplan.verification.whole_program import edge_starts, whole_program_faults
 
 __all__ = ["offcuts", "skeleton", "verify"]
 
@@ -103,7 +103,7 @@ def verify(
     over_edge = edge_starts(runs, sheet)
     marked = machine.marker and bool(dialect.marker_on)
     faults = [
-        *rule_faults(motions, runs, sheet, data, machine, dialect, planned),
+        *whole_program_faults(motions, runs, sheet, data, machine, dialect, planned),
         *torch_faults(motions, texts, dialect, planned or Planned()),
         *reading_faults(motions, other_reading(texts, dialect), dialect),
         *_pierce_faults(runs, parts, radius, tolerance, over_edge),

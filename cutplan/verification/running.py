@@ -4,7 +4,7 @@ holes over-burnt.
 The corners are those of the torch's own way in the program: places where it breaks, and arcs of
 half a kerf about a part's corner.  A program without any arc has its corners in chords, and one
 that the control offsets has corners of the control's making: there only the set of feeds is held
-(`rules`).
+(`whole_program`).
 
 Terminology
 -----------

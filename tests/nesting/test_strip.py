@@ -13,9 +13,10 @@ import shapely
 from shapely import Polygon, affinity
 
 from cutplan.base.errors import NestingError
+from cutplan.base.stopping import MaxIterations
 from cutplan.drawing import Part
 from cutplan.geometry import polygon
-from cutplan.nesting import Demand, MaxIterations, NestRules, nest_strip
+from cutplan.nesting import Demand, NestGaps, nest_strip
 from cutplan.nesting.outline_strip import OutlineStrip, StripItem, pack_outlines
 
 Box = tuple[float, float, float, float]
@@ -110,7 +111,7 @@ def test_open_instances_come_near_the_literature_in_seconds(name: str, share: fl
 
 def test_a_plate_to_be_ordered_has_edges_and_gaps() -> None:
     blank = Part("blank", polygon([(0, 0), (480, 0), (480, 200), (0, 200)]))
-    strip = nest_strip([Demand(blank, 6, 10.0, "S355")], 500.0, NestRules(gap=10.0, edge=5.0))
+    strip = nest_strip([Demand(blank, 6, 10.0, "S355")], 500.0, NestGaps(gap=10.0, edge=5.0))
     # Six blanks upright side by side: 6 × 200 and five gaps and two edges.
     assert strip.length == pytest.approx(6 * 200 + 5 * 10 + 2 * 5, abs=1e-2)
     assert len(strip.placements) == 6
@@ -119,14 +120,14 @@ def test_a_plate_to_be_ordered_has_edges_and_gaps() -> None:
 
 def test_a_part_wider_than_the_strip_is_named() -> None:
     slab = Part("slab", polygon([(0, 0), (600, 0), (600, 600), (0, 600)]))
-    strip = nest_strip([Demand(slab, 2, 10.0, "S355")], 500.0, NestRules(10.0, 5.0))
+    strip = nest_strip([Demand(slab, 2, 10.0, "S355")], 500.0, NestGaps(10.0, 5.0))
     assert [(u.part, u.quantity) for u in strip.unplaced] == [("slab", 2)]
 
 
 def test_a_strip_of_two_thicknesses_is_refused() -> None:
     blank = Part("blank", polygon([(0, 0), (480, 0), (480, 200), (0, 200)]))
     with pytest.raises(NestingError, match="one thickness"):
-        nest_strip([Demand(blank, 1, 10.0, "S355"), Demand(blank, 1, 12.0, "S355")], 500.0, NestRules(10, 5))
+        nest_strip([Demand(blank, 1, 10.0, "S355"), Demand(blank, 1, 12.0, "S355")], 500.0, NestGaps(10, 5))
 
 
 def test_outlines_of_many_points_are_packed_closely_and_do_not_overlap() -> None:

@@ -10,8 +10,9 @@ from disc_sheets import disc_cut, plasma_data, steel_plate
 
 from cutplan.base.errors import SequencingError
 from cutplan.base.machine import Machine
+from cutplan.base.stopping import MaxIterations
 from cutplan.geometry import polygon
-from cutplan.sequencing import MaxWork, Order, SequenceOptions, sequence
+from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.stock import Keepout
 
 RADIUS = 25.0
@@ -31,7 +32,7 @@ def ordered(height: float | None, machine: Machine = MACHINE, **options: object)
         plasma_data(),
         plate,
         options=SequenceOptions(**options),
-        stop=MaxWork(500),  # type: ignore[arg-type]
+        stop=MaxIterations(500),  # type: ignore[arg-type]
     )
 
 

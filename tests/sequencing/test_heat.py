@@ -10,7 +10,8 @@ import pytest
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
 from cutplan.base.machine import Machine
-from cutplan.sequencing import MaxWork, SequenceOptions, sequence
+from cutplan.base.stopping import MaxIterations
+from cutplan.sequencing import SequenceOptions, sequence
 from cutplan.sequencing.heat import PlateHeat, Sources, heat_per_mm, pieces_of, plate_heat, temperature_rise
 
 STEEL = PlateHeat(thickness=10.0, conductivity=0.045, diffusivity=12.0, loss_time_s=math.inf)
@@ -103,7 +104,7 @@ def hot_sheet() -> list:
 def run(**options) -> object:
     return sequence(
         hot_sheet(), Machine(), plasma_data(), steel_plate(320, 320),
-        options=SequenceOptions(**options), stop=MaxWork(2000),
+        options=SequenceOptions(**options), stop=MaxIterations(2000),
     )  # fmt: skip
 
 
@@ -123,7 +124,7 @@ def test_weight_on_heat_spreads_the_cuts_about() -> None:
 def test_on_water_the_same_order_starts_cooler() -> None:
     cuts = hot_sheet()
     air, water = (
-        sequence(cuts, Machine(water_table=wet), plasma_data(), steel_plate(), stop=MaxWork(500))
+        sequence(cuts, Machine(water_table=wet), plasma_data(), steel_plate(), stop=MaxIterations(500))
         for wet in (False, True)
     )
     assert [id(step.cut) for step in air.steps] == [id(step.cut) for step in water.steps]
@@ -134,7 +135,7 @@ def test_on_water_the_same_order_starts_cooler() -> None:
 def test_without_the_heat_model_no_temperature_is_claimed() -> None:
     order = sequence(
         sheet_of_discs(2), Machine(), plasma_data(), steel_plate(),
-        options=SequenceOptions(heat=False), stop=MaxWork(500),
+        options=SequenceOptions(heat=False), stop=MaxIterations(500),
     )  # fmt: skip
     assert order.hottest_start_c is None
     assert order.greatest_difference_c is None

@@ -10,12 +10,13 @@ from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
 from cutplan.base.errors import SequencingError
 from cutplan.base.machine import Machine
-from cutplan.sequencing import MaxWork, Order, Pin, SequenceOptions, Which, sequence
+from cutplan.base.stopping import MaxIterations
+from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 
 
 def ordered(cuts, **demands) -> Order:
-    stop = demands.pop("stop", MaxWork(500))
+    stop = demands.pop("stop", MaxIterations(500))
     machine = demands.pop("machine", Machine())
     return sequence(
         cuts, machine, plasma_data(), steel_plate(), options=SequenceOptions(**demands), stop=stop

@@ -7,15 +7,16 @@ import pytest
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
 from cutplan.base.machine import Machine
+from cutplan.base.stopping import MaxIterations
 from cutplan.cutting import Cut
-from cutplan.sequencing import MaxWork, Order, SequenceOptions, sequence
+from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.sequencing.stability import beside_narrow_web
 
 
 def ordered(cuts: list[Cut], **options) -> Order:
     return sequence(
         cuts, Machine(), plasma_data(), steel_plate(3000, 1500),
-        options=SequenceOptions(**options), stop=MaxWork(500),
+        options=SequenceOptions(**options), stop=MaxIterations(500),
     )  # fmt: skip
 
 

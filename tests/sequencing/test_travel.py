@@ -10,8 +10,9 @@ import shapely
 from disc_sheets import disc_cut, plasma_data, sheet_of_discs, steel_plate
 
 from cutplan.base.machine import Machine
+from cutplan.base.stopping import MaxIterations
 from cutplan.cutting import Cut
-from cutplan.sequencing import MaxWork, Order, SequenceOptions, sequence
+from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.sequencing.ground import survey
 
 MACHINE = Machine(torch_clearance_mm=40.0)
@@ -20,7 +21,7 @@ MACHINE = Machine(torch_clearance_mm=40.0)
 def ordered(cuts: list[Cut], machine: Machine = MACHINE, **options) -> Order:
     return sequence(
         cuts, machine, plasma_data(), steel_plate(6000, 2000),
-        options=SequenceOptions(**options), stop=MaxWork(1500),
+        options=SequenceOptions(**options), stop=MaxIterations(1500),
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from shapely import Polygon
 from cutplan.base.errors import ProofError
 from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Pose, to_polygon
-from cutplan.nesting.model import NestRules
+from cutplan.nesting.model import NestGaps
 from cutplan.stock import NestedPlate, Placement
 
 __all__ = ["check_sheet"]
@@ -24,13 +24,13 @@ _CHORD = 0.0004
 _SLACK = 2.0 * _CHORD + 1e-6
 
 
-def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon] | None = None) -> None:
+def check_sheet(sheet: NestedPlate, gaps: NestGaps, cache: dict[Part, Polygon] | None = None) -> None:
     """Measure every gap on a sheet.
 
     Raises
     ------
     ProofError
-        If two parts, or a part and the edge or a keep-out, are closer than the rules allow.
+        If two parts, or a part and the edge or a keep-out, are closer than the gaps allow.
         That is a fault of the program, never of the input.
     """
     cache = {} if cache is None else cache
@@ -41,30 +41,30 @@ def check_sheet(sheet: NestedPlate, rules: NestRules, cache: dict[Part, Polygon]
             cache[part] = to_polygon(part.outer, part.holes, tolerance=_CHORD)
         shapes.append(_moved(cache[placement.part], placement.pose))
     outline = to_polygon(sheet.plate.outline, tolerance=_CHORD)
-    clamp_gap = max(rules.gap, rules.clamp_gap)
+    clamp_gap = max(gaps.gap, gaps.clamp_gap)
     keepouts = [
-        (to_polygon(k.outline, tolerance=_CHORD), clamp_gap if k.stands else rules.gap)
+        (to_polygon(k.outline, tolerance=_CHORD), clamp_gap if k.stands else gaps.gap)
         for k in sheet.plate.keepouts
     ]
-    keepouts += [(to_polygon(void, tolerance=_CHORD), rules.gap) for void in sheet.plate.voids]
+    keepouts += [(to_polygon(void, tolerance=_CHORD), gaps.gap) for void in sheet.plate.voids]
     for shape, placement in zip(shapes, sheet.placements, strict=True):
-        if not outline.covers(shape) or shape.distance(outline.exterior) < rules.edge - _SLACK:
+        if not outline.covers(shape) or shape.distance(outline.exterior) < gaps.edge - _SLACK:
             raise _fault(sheet, placement, "the plate's edge")
         for keepout, gap in keepouts:
             if shape.distance(keepout) < gap - _SLACK:
                 raise _fault(sheet, placement, "a keep-out")
-    _check_pairs(sheet, shapes, rules, shapely.STRtree(shapes))
+    _check_pairs(sheet, shapes, gaps, shapely.STRtree(shapes))
 
 
-def _check_pairs(sheet: NestedPlate, shapes: Sequence[Polygon], rules: NestRules, tree: object) -> None:
-    hole_gap = rules.gap if rules.hole_gap is None else rules.hole_gap
-    reach = max(rules.gap, hole_gap, 1e-3)
+def _check_pairs(sheet: NestedPlate, shapes: Sequence[Polygon], gaps: NestGaps, tree: object) -> None:
+    hole_gap = gaps.gap if gaps.hole_gap is None else gaps.hole_gap
+    reach = max(gaps.gap, hole_gap, 1e-3)
     pairs: FloatArray = tree.query(shapes, predicate="dwithin", distance=reach)  # type: ignore[attr-defined]
     for a, b in pairs.T:
         if a >= b:
             continue
         inside = _in_hole(shapes[a], shapes[b]) or _in_hole(shapes[b], shapes[a])
-        least = hole_gap if inside else rules.gap
+        least = hole_gap if inside else gaps.gap
         apart = shapes[a].distance(shapes[b])
         if apart < least - _SLACK or (apart <= 0.0 and shapes[a].intersection(shapes[b]).area > 1e-3):
             raise _fault(sheet, sheet.placements[a], f"part {sheet.placements[b].part.name!r}")

@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.compiled import njit
+from cutplan.base.randomness import below, uniform
 from cutplan.geometry import FloatArray
-from cutplan.nesting.chance import below, uniform
 from cutplan.nesting.kernels import weighted_loss
 from cutplan.nesting.layout import Layout, Search, refresh
 
-__all__ = ["move"]
+__all__ = ["place_anew"]
 
 IntArray = NDArray[np.int64]
 
@@ -279,7 +279,7 @@ def _sampled(
 
 
 @njit(nogil=True)
-def move(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
+def place_anew(search: Search, layout: Layout, box: FloatArray, i: int) -> bool:
     """Move form i to the best place found, if it is better than where it lies."""
     pairs, sides = search.pairs, search.sides
     tolerance, random = search.tolerance, layout.random

@@ -25,7 +25,7 @@ from cutplan.verification.places import MOST_OF_A_KIND, fault_at
 from cutplan.verification.strokes import BoolArray
 from cutplan.verification.switching import switching_faults
 
-__all__ = ["edge_starts", "rule_faults"]
+__all__ = ["edge_starts", "whole_program_faults"]
 
 # A feed in whole inches a minute is up to 12.7 mm/min off.
 FEED_SHARE, FEED_STEP = 0.01, 13.0
@@ -33,7 +33,7 @@ FEED_SHARE, FEED_STEP = 0.01, 13.0
 EDGE_SLACK = 0.05
 
 
-def rule_faults(
+def whole_program_faults(
     motions: Motions,
     runs: Runs,
     sheet: NestedPlate,
