@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import shapely
@@ -329,13 +330,23 @@ def height_faults(deeds: Deeds) -> list[str]:
         return []
     data, found = deeds.sheet.data, []
     for rows in deeds.runs:
+        way, before = 0.0, data["pierce_height"]
         for row in rows:
+            if row.moves:
+                way += sum(math.dist(a, b) for a, b in pairwise([row.start[:2], *row.points(0.01)]))
+            coming_down = row.moves and way <= 1.02 * data["lowering_mm"] + 0.1
+            if coming_down and data["cut_height"] - 0.05 <= row.end[2] <= before + 0.05:
+                before = row.end[2]
+                continue
             wanted = (
                 data["cut_height"] if row.moves else data["pierce_height"] if row.kind == "dwell" else None
             )
             if wanted is not None and abs(row.end[2] - wanted) > 0.05:
                 found.append(f"line {row.line + 1}: at {row.end[2]:g} mm in place of {wanted:g} mm")
     for row in deeds.rows:
+        heats = row.kind == "dwell" and row.flame and not row.torch
+        if heats and abs(row.end[2] - data["preheat_height"]) > 0.05:
+            found.append(f"line {row.line + 1}: preheats at {row.end[2]:g} mm")
         if (
             row.kind == "rapid"
             and row.moves

@@ -51,6 +51,9 @@ class Dialect:
     travel_height_mm, height_feed_mm_min : float or None
         Height of raised travel, and feed from pierce to cutting height, where the program
         moves Z.
+    lowers_moving : bool
+        Where the program moves Z and the data give a way for it, the torch comes down from
+        pierce to cutting height over that way; otherwise standing.
     slow_without_height_control : bool
         The height control must be off wherever the torch runs slower than its feed.
     height_control_from_mm : float or None
@@ -119,6 +122,7 @@ class Dialect:
     heights: Literal["control", "program"] = "control"
     travel_height_mm: float | None = None
     height_feed_mm_min: float | None = None
+    lowers_moving: bool = True
     slow_without_height_control: bool = False
     height_control_from_mm: float | None = None
     flows_by_control: bool = True

@@ -37,6 +37,7 @@ class Blocks:
         self._form = post.settings.arcs.form
         self._motion = self._feed = ""
         self._place: tuple[int, int] | None = (0, 0) if relative else None
+        self._height: int | None = None
         self.relative = relative
 
     def forget(self) -> None:
@@ -54,12 +55,17 @@ class Blocks:
             return None
         return self._post.block([*self._motion_word("G0"), *self._target(x, y, everything=False)])
 
-    def feed_move(self, move: Move, feed: str) -> str:
-        """Return a line or an arc at a feed given as text."""
+    def stand_at(self, height: int) -> None:
+        """Take the torch to stand at a height in steps, which the next ones are counted from."""
+        self._height = height
+
+    def feed_move(self, move: Move, feed: str, height: int | None = None) -> str:
+        """Return a line or an arc at a feed given as text, up or down to a height in steps."""
         arc = move.arc
         code = "G1" if arc is None else ("G3" if arc.sweep > 0.0 else "G2")
         words = self._motion_word(code)
         words += self._target(move.x, move.y, everything=arc is not None)
+        words += self._upright(height)
         if arc is not None:
             words += self._centre(arc)
         if feed != self._feed or self._words.repeat_feed:
@@ -85,6 +91,13 @@ class Blocks:
         if everything or last is None or y != last[1]:
             words.append(f"Y{write(y - from_y)}")
         return words
+
+    def _upright(self, height: int | None) -> list[str]:
+        if height is None or height == self._height:
+            return []
+        origin = self._height if self.relative and self._height is not None else 0
+        self._height = height
+        return [f"Z{self._post.numbers.coordinate(height - origin)}"]
 
     def _centre(self, arc: Arc) -> list[str]:
         numbers = self._post.numbers

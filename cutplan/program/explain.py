@@ -27,7 +27,7 @@ __all__ = ["ExplainedLine", "Explanation", "explain_postprocessor"]
 _MEANINGS = {
     "G0": "rapid", "G4": "dwell", "G17": "plane XY", "G20": "inches", "G21": "millimetres",
     "G40": "no offset by the control", "G41": "offset to the left", "G42": "offset to the right",
-    "G80": "no canned cycle", "G90": "plate coordinates", "G90.1": "arc centres in plate coordinates",
+    "G49": "no tool length", "G54": "the plate's zero", "G64": "corners run through", "G80": "no canned cycle", "G90": "plate coordinates", "G90.1": "arc centres in plate coordinates",
     "G91": "distances from point to point", "G91.1": "arc centres as steps", "G94": "feed a minute",
     "M2": "end of the program", "M30": "end of the program, ready to start again",
     "M98": "call of a subprogram", "M99": "return from a subprogram",
@@ -186,7 +186,8 @@ def _sample_data(*, oxyfuel: bool) -> CutData:
         process="oxyfuel" if oxyfuel else "plasma", material="mild steel", thickness=12.0,
         setting="sample", source="sample", kerf=2.0, feed_mm_min=500.0 if oxyfuel else 2000.0,
         pierce_height=6.0, cut_height=3.0, pierce_s=0.8, preheat_s=20.0 if oxyfuel else 0.0, gases=(),
-        rules=rules, edge_preheat_s=10.0 if oxyfuel else 0.0,
+        rules=rules, edge_preheat_s=10.0 if oxyfuel else 0.0, preheat_height=4.0 if oxyfuel else 0.0,
+        lowering_mm=4.0 if oxyfuel else 0.0,
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from cutplan.geometry import bounds
 from cutplan.process import CutData, water_cautions
 from cutplan.program.compensation import LOWER_BY_MM
 from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.stretches import lowering_way
 from cutplan.sequencing import Order, Step
 from cutplan.stock import NestedPlate
 
@@ -41,8 +42,13 @@ def program_fields(
     heights = post.settings.heights
     _, _, length, width = bounds(sheet.plate.outline)
     several = machine.torches > 1 and torch_spacing is not None
+    switches = {
+        name: getattr(post.settings.switches, name) for name in type(post.settings.switches).model_fields
+    }
+    if data.process == "plasma":
+        switches |= {"preheat_on": "", "preheat_off": ""}
     return {
-        **{name: getattr(post.settings.switches, name) for name in type(post.settings.switches).model_fields},
+        **switches,
         "name": name,
         "plate": sheet.plate.id,
         "sheet": str(sheet.sheet),
@@ -73,6 +79,9 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
     # Where the control does not wait for the arc to transfer, the program does.
     waited = 0.0 if marking or post.settings.control.torch_word_waits else data.transfer_s
     preheat = 0.0 if marking else data.edge_preheat_s if edge else data.preheat_s
+    down_moving = lowering_way(step.cut, step.lead, data, heights) > 0.0
+    # Flames heat an edge at their own height, and the cut begins at its own: nothing is pierced.
+    at_edge = edge and data.process == "oxyfuel" and post.preheats_apart
     return {
         "n": str(n),
         "part": step.cut.part,
@@ -83,8 +92,9 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
         "pierce": numbers.dwell(waited + (0.0 if marking or edge else data.pierce_s)),
         "pre_flow": numbers.dwell(0.0 if marking else data.pre_flow_s),
         "post_flow": numbers.dwell(0.0 if marking else data.post_flow_s),
-        "pierce_height": numbers.length(data.pierce_height),
-        "cut_height": numbers.length(data.cut_height),
+        "preheat_height": numbers.length(data.preheat_height) if data.process == "oxyfuel" else "",
+        "pierce_height": numbers.length(data.cut_height if at_edge else data.pierce_height),
+        "cut_height": "" if down_moving or at_edge else numbers.length(data.cut_height),
         "height_feed": numbers.feed(heights.feed_mm_min) if heights else "",
     }
 
@@ -112,7 +122,7 @@ def header_notes(
         f"{fields['thickness']} {unit}, {data.material}{heat}",
         f"{data.title}: kerf {fields['kerf']} {unit}, feed {numbers.feed(data.feed_mm_min)} {unit}/min",
         _times(data),
-        f"heights: pierce {numbers.length(data.pierce_height)}, cut {numbers.length(data.cut_height)} {unit}",
+        f"heights: {_heights(data, post)} {unit}",
         f"{len(order.steps)} cuts: {pieces}",
     ]
     copies = Counter(placement.part.name for placement in sheet.placements)
@@ -129,6 +139,12 @@ def header_notes(
     notes.append(f"written by cutplan {__version__}, post-processor {post.name}")
     told = (*data.cautions, *water_cautions(data, water_table=water_table))
     return [*notes, *CAUTIONS, f"CAUTION: {_HAZARDS[data.process]}", *(f"CAUTION: {words}" for words in told)]
+
+
+def _heights(data: CutData, post: PostProcessor) -> str:
+    length = post.numbers.length
+    told = f"pierce {length(data.pierce_height)}, cut {length(data.cut_height)}"
+    return f"preheat {length(data.preheat_height)}, {told}" if data.process == "oxyfuel" else told
 
 
 def _times(data: CutData) -> str:

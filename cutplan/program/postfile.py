@@ -167,10 +167,15 @@ class Limits(FileModel):
 
 
 class Heights(FileModel):
-    """Heights written as Z moves; without this table they are left to the control."""
+    """Heights written as Z moves; without this table they are left to the control.
+
+    Where the cutting data give a `lowering_mm`, the torch comes down over it while it moves off,
+    unless `lowers_moving` says that the control cannot move Z together with X and Y.
+    """
 
     travel_mm: float = Field(gt=0.0, le=500.0)
     feed_mm_min: float = Field(gt=0.0)
+    lowers_moving: bool = True
 
 
 class HeightControl(FileModel):

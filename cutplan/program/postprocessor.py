@@ -20,6 +20,19 @@ from cutplan.program.template import CUT_FIELDS, Template, canonical, words_of
 
 __all__ = ["PostProcessor"]
 
+# What a line is for, by the first field that tells it.
+_REASONS = {
+    "preheat_on": "turns the preheat flames up",
+    "preheat_off": "turns the preheat flames down to pilot size",
+    "preheat": "preheats until the place is hot enough",
+    "pre_flow": "lets the gas flow before the cut",
+    "post_flow": "lets the gas flow behind the cut",
+    "pierce": "waits until the plate is pierced",
+    "preheat_height": "brings the torch to preheat height",
+    "pierce_height": "brings the torch to pierce height",
+    "cut_height": "brings the torch to cutting height, standing",
+}
+
 
 class PostProcessor:
     """A post-processor: the settings of its file, and the few hooks that code may change.
@@ -61,6 +74,11 @@ class PostProcessor:
         return any("{torches}" in line for line in self.settings.lines.header)
 
     @cached_property
+    def preheats_apart(self) -> bool:
+        """Whether its programs know a height of its own for preheating."""
+        return any("{preheat_height}" in line for _, lines in self.settings.lines for line in lines)
+
+    @cached_property
     def numbers(self) -> NumberFormat:
         """How numbers are written."""
         return self.settings.number_format
@@ -82,6 +100,7 @@ class PostProcessor:
             heights="control" if heights is None else "program",
             travel_height_mm=None if heights is None else heights.travel_mm,
             height_feed_mm_min=None if heights is None else heights.feed_mm_min,
+            lowers_moving=heights is None or heights.lowers_moving,
             slow_without_height_control=bool(
                 settings.height_control and settings.height_control.off_in_slow_spans
             ),
@@ -148,6 +167,19 @@ class PostProcessor:
         filled = (template.render(clean) for template in self._templates[place])
         return [self._quiet(line) for line in filled if line is not None]
 
+    def reasons(self, place: str, fields: Mapping[str, str]) -> list[str]:
+        """Return what each of the file's lines at a place is for, as far as its fields tell.
+
+        Parameters
+        ----------
+        place, fields
+            As for `lines`.
+        """
+        said = (template for template in self._templates[place] if template.render(fields) is not None)
+        return [
+            next((_REASONS[field] for field in template.fields if field in _REASONS), "") for template in said
+        ]
+
     def _quiet(self, line: str) -> str:
         """Return a line whose remark begins with no word that controls act on."""
         return line.replace("(", "(- ", 1) if acts(line, self.settings.control.permits) else line
@@ -164,7 +196,7 @@ class PostProcessor:
         return [f"({harmless_text(text)[: self.settings.limits.line_length - 2]})"]
 
     def block(self, words: list[str]) -> str:
-        """Return one block from its words, in order: G, X, Y, I, J, R, F."""
+        """Return one block from its words, in order: G, X, Y, Z, I, J, R, F."""
         return (" " if self.settings.words.spaces else "").join(words)
 
     @cached_property

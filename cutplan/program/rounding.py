@@ -50,6 +50,12 @@ class Move(NamedTuple):
     y: int
     arc: Arc | None = None
 
+    def length(self, start: Steps) -> float:
+        """Return the way from a place in steps, in steps."""
+        if self.arc is None:
+            return math.dist(start, (self.x, self.y))
+        return self.arc.radius * abs(self.arc.sweep)
+
 
 class _Run(NamedTuple):
     """A line (sweep 0) or an arc, which may go round more than once, in mm."""

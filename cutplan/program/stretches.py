@@ -1,4 +1,4 @@
-"""A torch path taken apart where its feed or the height control changes."""
+"""A torch path taken apart where its feed, its height or the height control changes."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ import numpy as np
 from cutplan.cutting import Cut, LeadChoice
 from cutplan.geometry import Path, area, direction_at, length, subpath, vertex_lengths
 from cutplan.process import CutData
-from cutplan.program.postfile import HeightControl
+from cutplan.program.postfile import HeightControl, Heights
 from cutplan.program.rounding import Side
 
-__all__ = ["Stretch", "contour_of", "scrap_side", "stretches"]
+__all__ = ["Stretch", "contour_of", "lowering_way", "scrap_side", "stretches"]
 
 # Changes closer together than this, mm, are one.
 _SAME_PLACE_MM = 1e-3
@@ -23,12 +23,16 @@ Spans = list[tuple[float, float]]
 
 @dataclass(frozen=True)
 class Stretch:
-    """A piece of the torch path with one feed factor, the height control on or off throughout."""
+    """A piece of the torch path with one feed factor, the height control on or off throughout.
+
+    `heights` are those at its start and end, mm, where the torch comes down on it.
+    """
 
     path: Path
     factor: float
     height_control: bool
     role: str
+    heights: tuple[float, float] | None = None
 
 
 def contour_of(lead: LeadChoice) -> Path:
@@ -46,7 +50,20 @@ def scrap_side(cut: Cut, lead: LeadChoice) -> Side:
     return "left" if inside_is_left == (cut.kind == "hole") else "right"
 
 
-def stretches(cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl | None) -> list[Stretch]:
+def lowering_way(cut: Cut, lead: LeadChoice, data: CutData, heights: Heights | None) -> float:
+    """Return the way over which the program lowers the torch while it moves off, mm.
+
+    0 where it comes down standing, or from nowhere: beside the plate's edge nothing is pierced.
+    It is over before the torch comes to the part.
+    """
+    if heights is None or not heights.lowers_moving or lead.edge_start or cut.kind == "mark":
+        return 0.0
+    return min(data.lowering_mm, lead.lead_in_length)
+
+
+def stretches(
+    cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl | None, lowering: float = 0.0
+) -> list[Stretch]:
     """Return the path of a cut in order, split where anything changes.
 
     Parameters
@@ -56,11 +73,13 @@ def stretches(cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl 
     data : CutData
     control : HeightControl or None
         When the height control is off; None where the program does not switch it.
+    lowering : float
+        Way from the pierce over which the torch comes down, mm.
     """
     total = length(lead.path)
     lead_in, lead_out = lead.lead_in_length, total - lead.lead_out_length
     off = [] if control is None else _height_off(cut, lead, data, control, total)
-    places = [0.0, lead_in, lead_out, total]
+    places = [0.0, lowering, lead_in, lead_out, total]
     places += [place for span in lead.spans for place in (span.start, span.end)]
     places += [place for span in off for place in span]
     stations = _distinct(places, total)
@@ -75,9 +94,19 @@ def stretches(cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl 
                 factor=min(slow, default=1.0),
                 height_control=control is not None and not any(a <= middle <= b for a, b in off),
                 role="mark" if cut.kind == "mark" else role,
+                heights=_heights_on(s0, s1, lowering, data),
             )
         )
     return pieces
+
+
+def _heights_on(s0: float, s1: float, lowering: float, data: CutData) -> tuple[float, float] | None:
+    """Return the heights at the ends of a stretch that lies in the way down."""
+    if s1 > lowering + _SAME_PLACE_MM:
+        return None
+    drop = (data.pierce_height - data.cut_height) / lowering
+    last = data.cut_height if s1 > lowering - _SAME_PLACE_MM else data.pierce_height - drop * s1
+    return data.pierce_height - drop * s0, last
 
 
 def _distinct(places: list[float], total: float) -> list[float]:

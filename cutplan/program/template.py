@@ -5,8 +5,8 @@ Terminology
 field : a name in braces, ``{kerf}``, from the list below; there is no other syntax.
 text field : one whose value comes from a drawing or a job file; it may stand only in a
     comment, so that no name of a part can become a word of the program.
-empty field : a switch that the control does not have, or a dwell of no length; a line that
-    names one is left out.
+empty field : a switch that the control does not have, a dwell of no length, or a height that
+    the torch does not go to there; a line that names one is left out.
 """
 
 from __future__ import annotations
@@ -59,6 +59,7 @@ CUT_FIELDS: dict[str, FieldKind] = PROGRAM_FIELDS | {
     "pierce": "time",
     "pre_flow": "time",
     "post_flow": "time",
+    "preheat_height": "length",
     "pierce_height": "length",
     "cut_height": "length",
     "height_feed": "feed",

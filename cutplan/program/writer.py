@@ -17,11 +17,12 @@ from cutplan.process import CutData
 from cutplan.program.assembly import CutText, assemble
 from cutplan.program.blocks import Blocks, Line
 from cutplan.program.compensation import programmed_stretches
+from cutplan.program.heights import heights_along, refuse_wrong_heights
 from cutplan.program.model import Program
 from cutplan.program.notes import CONTOUR_NAMES, cut_fields, header_notes, program_fields
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.rounding import Side, rounded_moves
-from cutplan.program.stretches import Stretch, scrap_side, stretches
+from cutplan.program.stretches import Stretch, lowering_way, scrap_side, stretches
 from cutplan.sequencing import Order, Step
 from cutplan.stock import NestedPlate
 
@@ -109,6 +110,7 @@ def program_lines(
 
     Parameters and errors are those of `write_program`.
     """
+    refuse_wrong_heights(data, post)
     fields = program_fields(order, sheet, data, machine, post, name=name, torch_spacing=torch_spacing)
     teller = _Teller(order, data, machine, post, fields)
 
@@ -202,7 +204,8 @@ class _Teller:
 
     def _pieces(self, step: Step, side: Side) -> list[Stretch]:
         """Return what is programmed, in order: the torch path, or what the control offsets to it."""
-        pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control)
+        lowering = lowering_way(step.cut, step.lead, self._data, self._settings.heights)
+        pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control, lowering)
         control = self._settings.compensation
         if control is None or side == "on":
             return pieces
@@ -256,6 +259,7 @@ class _Teller:
         origin = pierce if blocks.relative else (0.0, 0.0)
         here = numbers.steps(pierce[0] - origin[0]), numbers.steps(pierce[1] - origin[1])
         holding = False
+        blocks.stand_at(numbers.steps(self._data.pierce_height))
         for piece in pieces:
             if piece.height_control != holding:
                 holding = piece.height_control
@@ -264,8 +268,9 @@ class _Teller:
             feed_mm_min = self._settings.marker_feed_mm_min if marking else self._data.feed_mm_min
             feed = numbers.feed(feed_mm_min * piece.factor)
             path = _shifted(piece.path, origin)
-            for move in rounded_moves(path, here, numbers, self._settings.arcs, scrap):
-                yield Line(blocks.feed_move(move, feed), _reason(piece, move.arc is not None))
+            moves = rounded_moves(path, here, numbers, self._settings.arcs, scrap)
+            for move, height in zip(moves, heights_along(piece, moves, here, numbers), strict=True):
+                yield Line(blocks.feed_move(move, feed, height), _reason(piece, move.arc is not None))
                 here = (move.x, move.y)
         if holding:
             yield self._height_switch(False, fields)
@@ -276,8 +281,11 @@ class _Teller:
         return Line(fields["height_off"], "height control off, where the torch slows down or ends")
 
     def _said(self, place: str, fields: dict[str, str]) -> Iterator[Line]:
-        for text in self._post.lines(place, fields):
-            yield Line(text, _PLACES[place])
+        texts, reasons = self._post.lines(place, fields), self._post.reasons(place, fields)
+        # A subclass may say other lines than its file.
+        told = reasons if len(reasons) == len(texts) else [""] * len(texts)
+        for text, reason in zip(texts, told, strict=True):
+            yield Line(text, reason or _PLACES[place])
 
 
 def _turns(way: FloatArray) -> list[tuple[float, float]]:
@@ -292,7 +300,8 @@ def _shifted(path: Path, origin: tuple[float, float]) -> Path:
 def _reason(piece: Stretch, is_arc: bool) -> str:
     shape = "arc" if is_arc else "line"
     slower = f", at {100.0 * piece.factor:.0f} percent of the feed" if piece.factor != 1.0 else ""
-    return f"{shape} of the {piece.role}{slower}"
+    down = ", coming down to cutting height" if piece.heights is not None else ""
+    return f"{shape} of the {piece.role}{slower}{down}"
 
 
 def _deletable(text: CutText) -> CutText:

@@ -12,6 +12,7 @@ from cutplan.process import CutData
 from cutplan.verification.burns import Burn, Runs
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
+from cutplan.verification.start_heights import comes_down_moving
 from cutplan.verification.strokes import BoolArray
 
 __all__ = ["DWELL_SHARE", "DWELL_STEP", "burning_faults", "longest_waits"]
@@ -82,7 +83,8 @@ def _preheat_faults(burn: Burn, data: CutData, dialect: Dialect, edge: bool) -> 
 def _pierce_faults(burn: Burn, data: CutData, dialect: Dialect, edge: bool) -> Iterator[Fault]:
     waited = 0.0 if dialect.torch_word_waits else data.transfer_s
     down = 0.0
-    if dialect.heights == "program" and dialect.height_feed_mm_min:
+    standing = edge or not comes_down_moving(data, dialect)
+    if dialect.heights == "program" and dialect.height_feed_mm_min and standing:
         down = 60.0 * abs(data.pierce_height - data.cut_height) / dialect.height_feed_mm_min
     if edge:
         if burn.pierce_s > waited + down + DWELL_STEP:

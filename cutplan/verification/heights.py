@@ -11,16 +11,16 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from cutplan.control import DWELL, RAPID, STOP, Dialect, Motions
+from cutplan.control import DWELL, STOP, Dialect, Motions
 from cutplan.process import CutData
 from cutplan.verification.burns import Runs
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
+from cutplan.verification.start_heights import HEIGHT_STEP, start_height_faults
 from cutplan.verification.strokes import BoolArray
 
 __all__ = ["height_faults"]
 
-HEIGHT_STEP = 0.05
 FULL_FEED = 0.99
 """Share of the feed above which the arc's voltage tells the height."""
 HIGHEST_TRAVEL = 2.0
@@ -36,13 +36,15 @@ def height_faults(
     dialect: Dialect,
     planned: Planned | None,
     low_travel_mm: float,
+    over_edge: BoolArray,
 ) -> Iterator[Fault]:
     """Yield heights, and states of the height control, that are not as they must be."""
     if dialect.heights == "program":
         yield from _below(motions)
         yield from _travel_faults(motions, data, dialect, low_travel_mm)
         yield from _raise_faults(motions, dialect, planned)
-        yield from _burning_faults(motions, runs, data)
+        yield from start_height_faults(motions, runs, data, dialect, over_edge)
+        yield from _upright_faults(motions, data)
     if dialect.height_on:
         yield from _control_faults(motions, data, dialect)
         yield from _unfollowed(motions, runs, data, dialect)
@@ -106,22 +108,8 @@ def _raise_faults(motions: Motions, dialect: Dialect, planned: Planned | None) -
             )
 
 
-def _burning_faults(motions: Motions, runs: Runs, data: CutData) -> Iterator[Fault]:
-    cutting = np.zeros(len(motions), dtype=np.bool_)
-    cutting[runs.row] = motions.kind[runs.row] != RAPID
-    piercing = (motions.torch | motions.flame) & np.isin(motions.kind, (DWELL, STOP))
-    for rows, wanted, what in (
-        (cutting, data.cut_height, "cuts"),
-        (piercing, data.pierce_height, "pierces" if data.process == "plasma" else "preheats or pierces"),
-    ):
-        off = np.maximum(np.abs(motions.start[:, 2] - wanted), np.abs(motions.end[:, 2] - wanted))
-        wrong = np.flatnonzero(rows & (off > HEIGHT_STEP))
-        worst_first = wrong[np.argsort(-off[wrong], kind="stable")]
-        for row in worst_first[:MOST_OF_A_KIND].tolist():
-            found = max((motions.start[row, 2], motions.end[row, 2]), key=lambda z: abs(z - wanted))
-            told = f"the torch {what} at {found:g} mm, the cutting data ask for {wanted:g} mm"
-            trim = bool(off[row] <= data.height_trim * wanted + HEIGHT_STEP)
-            yield fault_at(motions, row, "height", told, trim=trim)
+def _upright_faults(motions: Motions, data: CutData) -> Iterator[Fault]:
+    """The lit torch moves up and down between its pierce and its cutting height only."""
     low, high = sorted((data.cut_height, data.pierce_height))
     slack = HEIGHT_STEP + data.height_trim * high
     upright = motions.torch & (motions.kind < DWELL) & ~_over_the_plate(motions)

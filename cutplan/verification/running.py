@@ -33,7 +33,7 @@ from cutplan.verification.placed import PlacedParts
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes, distance_to
 
-__all__ = ["running_faults"]
+__all__ = ["contour_run", "running_faults"]
 
 # A stroke this near to half a kerf from an edge runs on its contour, mm.
 ON_CONTOUR = 0.06
@@ -206,7 +206,7 @@ def _feed_faults(
     sizes = strokes.length
     ends = np.cumsum(sizes)
     starts = ends - sizes
-    found_run = _contour_run(strokes, ends, int(own[0] - rows[0]), int(own[-1] - rows[0]))
+    found_run = contour_run(strokes, ends, int(own[0] - rows[0]), int(own[-1] - rows[0]))
     if found_run is None:
         return
     first, closing, last = found_run
@@ -285,7 +285,7 @@ def _slow_stretches(
     ]
 
 
-def _contour_run(
+def contour_run(
     strokes: Strokes, ends: FloatArray, first_on: int, last_on: int
 ) -> tuple[int, int, int] | None:
     """Return the first stroke of a contour's run, the one that closes it, and the last.

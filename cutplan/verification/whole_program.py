@@ -63,7 +63,7 @@ def whole_program_faults(
         _feed_faults(motions, runs, data, dialect),
         flame_faults(motions, runs, data, dialect),
         flow_faults(motions, runs, data, dialect),
-        height_faults(motions, runs, data, dialect, planned, machine.low_travel_height_mm),
+        height_faults(motions, runs, data, dialect, planned, machine.low_travel_height_mm, over_edge),
         _plate_faults(motions, runs, sheet),
     )
     return [fault for check in checks for fault in check]

@@ -45,12 +45,14 @@ class Leg:
             cx, cy = motions.centre[row]
             turn = float(motions.turns[row])
             radius = math.hypot(x0 - cx, y0 - cy)
-            self.length = radius * abs(turn)
+            flat = radius * abs(turn)
+            self.length = math.hypot(flat, z1 - z0)
             self.top = min(self.top, math.sqrt(machine.acceleration_mm_s2 * radius))
             side = math.copysign(math.pi / 2, turn)
             first, last = math.atan2(y0 - cy, x0 - cx) + side, math.atan2(y1 - cy, x1 - cx) + side
-            self.heading_in = (math.cos(first), math.sin(first), 0.0)
-            self.heading_out = (math.cos(last), math.sin(last), 0.0)
+            level, climb = flat / self.length, (z1 - z0) / self.length
+            self.heading_in = (level * math.cos(first), level * math.sin(first), climb)
+            self.heading_out = (level * math.cos(last), level * math.sin(last), climb)
         else:
             self.length = math.dist((x0, y0, z0), (x1, y1, z1))
             way = (x1 - x0, y1 - y0, z1 - z0)
@@ -232,6 +234,19 @@ def test_estimated_time_agrees_where_the_program_raises_and_probes() -> None:
     probed = estimate(motions, data, machine).time_s["total"]
     unprobed = estimate(motions, data, replace(machine, probe_s=0.0)).time_s["total"]
     assert probed - unprobed == pytest.approx(1.8 * np.count_nonzero(np.diff(motions.torch.astype(int)) > 0))
+
+
+@pytest.mark.parametrize("thickness", [20.0, 40.0, 100.0])
+def test_estimated_time_agrees_where_flames_have_heights_of_their_own(thickness: float) -> None:
+    data = Library.load().choose("oxyfuel", "mild steel", thickness)
+    machine = Machine(torch_clearance_mm=40.0, probe_s=2.5)
+    post = find_postprocessor("rs274-oxyfuel-heights")
+    text = demo_program(data, machine, post.name, drawings=("axle-clamp",))
+    motions = read_program(text, post.dialect_for(data))
+    slanted = np.abs(motions.end[:, 2] - motions.start[:, 2]) > 1.0
+    slanted &= (motions.end[:, :2] != motions.start[:, :2]).any(axis=1)
+    assert slanted[motions.torch].any()
+    assert_agrees(motions, data, machine)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from faults import (
     binding,
     burning,
     contours,
+    flame_heights,
     flames,
     foreign,
     heights,
@@ -20,7 +21,7 @@ from faults.judging import Trial, prove, seeded, trials
 from faults.model import CONSTRUCTION, FAULTS, HONEST, REPLAY, Edit, Fault
 
 CHAPTERS = (
-    binding, burning, contours, flames, foreign, heights, honest, marking, modes, order, readings, slips, ways,
+    binding, burning, contours, flame_heights, flames, foreign, heights, honest, marking, modes, order, readings, slips, ways,
 )  # fmt: skip
 """The modules that enter classes into the books."""
 

@@ -94,6 +94,7 @@ RECIPES: dict[str, Recipe] = {
     "split": Recipe("rs274-small-memory", changes={"file_lines = 1500": "file_lines = 110"}),
     "oxyfuel-metric": Recipe("rs274-metric", "oxyfuel", 20.0),
     "oxyfuel-preheat": Recipe("rs274-oxyfuel-preheat", "oxyfuel", 20.0),
+    "oxyfuel-heights": Recipe("rs274-oxyfuel-heights", "oxyfuel", 20.0),
     "several-torches": Recipe("rs274-several-torches", "oxyfuel", 20.0, torches=2),
 }
 

@@ -9,7 +9,7 @@ from faults.places import Lines, at_head, behind_start, between, lit
 from faults.view import Cut, View
 from faults.words import find, replaced
 
-FLAMES = ("oxyfuel-preheat",)
+FLAMES = ("oxyfuel-preheat", "oxyfuel-heights")
 SIDE = ("several-torches",)
 
 

@@ -293,6 +293,46 @@ def test_heights_are_moved_in_z_and_the_height_control_rests_near_corners_and_in
     assert "M8" not in hole[: hole.index("G0 X19 Y13")]
 
 
+OXYFUEL_HIGH = replace(
+    OXYFUEL, preheat_height=4.0, pierce_height=9.0, cut_height=5.0, lowering_mm=3.0, edge_preheat_s=4.0
+)
+
+
+def test_flames_heat_at_their_height_and_the_torch_comes_down_on_its_way() -> None:
+    lines = bare(text_of(POSTS["rs274-oxyfuel-heights"], OXYFUEL_HIGH, count=1))
+    start = lines.index("M3")
+    dwell = f"G4 P{OXYFUEL_HIGH.preheat_s:g}"
+    assert lines[start - 4 : start] == ["G0 Z4", "M8", dwell, "G1 Z9 F1500"]
+    assert lines[start + 2] == f"G1 X63 Z5 F{OXYFUEL_HIGH.feed_mm_min:g}"
+    assert " Z" not in " ".join(lines[start + 3 : lines.index("M5", start)])
+
+
+def test_the_torch_comes_down_standing_where_the_control_cannot_do_both() -> None:
+    post = changed(POSTS["rs274-oxyfuel-heights"], heights={"lowers_moving": False})
+    lines = bare(text_of(post, OXYFUEL_HIGH, count=1))
+    assert lines[lines.index("M3") + 2] == "G1 Z5 F1500"
+
+
+def test_plasma_by_a_file_for_flames_has_no_flames_and_no_preheat_height() -> None:
+    lines = bare(text_of(POSTS["rs274-oxyfuel-heights"], PLASMA, count=1))
+    start = lines.index("M3")
+    assert lines[start - 2 : start] == ["G0 X60 Y60", "G1 Z6 F1500"] and "M8" not in lines
+
+
+@pytest.mark.parametrize(
+    ("post", "data", "reason"),
+    [
+        ("rs274-heights", {"pierce_height": 31.0}, "above the torch's travel at 30 mm"),
+        ("own", {}, "knows no height for preheating"),
+    ],
+)
+def test_heights_that_a_file_cannot_say_are_refused(post: str, data: dict[str, float], reason: str) -> None:
+    own = changed(POSTS["rs274-heights"], lines={"lower_torch": ["G0 Z{pierce_height}"]})
+    voice = own if post == "own" else POSTS[post]
+    with pytest.raises(ProgramError, match=reason):
+        text_of(voice, replace(OXYFUEL_HIGH, **data), count=1)
+
+
 def test_the_number_of_torches_is_always_said_and_their_spacing_where_they_cut_side_by_side() -> None:
     """A control may keep the number from the program before."""
     order, sheet = tie_plates(1)

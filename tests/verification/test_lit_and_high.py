@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 from sheets import DATA, DISC, GUSSET, MACHINE, Planned, planned, sheet_of
 
-from cutplan.geometry import Pose
+from cutplan.geometry import Pose, circle
 from cutplan.process import Library
 from cutplan.verification import Planned as PlannedCuts
 from cutplan.verification import PlannedCut, Verdict, verify
@@ -124,6 +124,55 @@ def test_flames_burn_from_the_preheat_to_the_end_of_the_cut() -> None:
     out = p.text.replace("M3\nG4", "M3\nM9\nG4")
     assert "flame" in codes(judge(p, out))
     assert "flame" in codes(judge(p, p.text.replace("M5\nM9\nG0", "M5\nG1 X1 F900\nM9\nG0")))
+
+
+@cache
+def flamed_high() -> Planned:
+    data = Library.load().choose("oxyfuel", "mild steel", 40.0)
+    part = replace(DISC, outer=circle((0, 0), 60), holes=(circle((0, 0), 30, clockwise=True),))
+    return planned(sheet_of((part, Pose(150, 150)), size=(300, 300)), data=data, post="rs274-oxyfuel-heights")
+
+
+START = "G0 Z7.6\nM8\nG4 P20\nG1 Z16.5 F1500\nM3\nG4 P3\n"
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("G0 Z7.6\nM8", "G0 Z4\nM8"),
+        ("G0 Z7.6\nM8", "G0 Z16.5\nM8"),
+        ("G0 Z7.6\nM8\nG4 P20\nG1 Z16.5 F1500\n", "G0 Z7.6\nM8\nG1 Z16.5 F1500\nG4 P20\n"),
+        ("G1 Z16.5 F1500\nM3", "M3\nG1 Z16.5 F1500"),
+        ("G1 Z16.5 F1500\n", ""),
+        ("G4 P3\n", "G4 P3\nG1 Z7.6 F1500\n"),
+        (" Z7.6 I", " I"),
+        (" Z7.6 I", " Z12 I"),
+    ],
+)
+def test_flames_heat_rise_pierce_and_come_down_at_heights_of_their_own(old: str, new: str) -> None:
+    p = flamed_high()
+    assert p.text.count(START) == 2 and judge(p).is_as_planned, judge(p).faults[:3]
+    assert "height" in codes(judge(p, edited(p, old, new)))
+
+
+def test_coming_down_later_or_over_another_way_is_a_fault() -> None:
+    p = flamed_high()
+    lines = p.text.splitlines()
+    down = next(k for k, line in enumerate(lines) if " Z7.6 I" in line)
+    assert lines[down + 1].startswith("X")
+    words = lines[down + 1].split()
+    late = [*lines]
+    late[down] = lines[down].replace(" Z7.6", "")
+    late[down + 1] = " ".join([*words[:2], "Z7.6", *words[2:]])
+    assert "height" in codes(judge(p, "\n".join(late)))
+    # What the data say of the way down is held, whatever the program does.
+    for way in (4.0, 0.0):
+        other = verify(
+            p.text, p.sheet, replace(p.data, lowering_mm=way), MACHINE, dialect=p.dialect, planned=p.cuts
+        )
+        assert "height" in codes(other)
+    standing = replace(p.dialect, lowers_moving=False)
+    assert "height" in codes(judge(p, dialect=standing))
 
 
 def test_gas_flows_as_long_as_the_data_say_where_the_program_waits_for_it() -> None:
