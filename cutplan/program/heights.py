@@ -8,9 +8,9 @@ import numpy as np
 
 from cutplan.base.errors import ProgramError
 from cutplan.process import CutData
-from cutplan.program.rounding import Move
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.rounding import Move
 from cutplan.program.stretches import Stretch
 
 __all__ = ["heights_along", "refuse_wrong_heights"]
