@@ -215,6 +215,7 @@ def order_lines(plan: Plan) -> list[str]:
                 f"; hottest start {order.hottest_start_c:.0f} °C, "
                 f"at most {order.greatest_difference_c:.0f} K across a part"
             )
+        text += f"; parts begun and not finished at once: {order.open_parts}"
         if order.crossings:
             text += f"; {order.crossings} low travels over freed parts"
         lines.append(text)

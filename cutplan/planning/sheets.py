@@ -85,6 +85,7 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
         cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed,
         progress=lambda share, best: _watched(tell, desk, name, share),
     )  # fmt: skip
+    findings = (*cuts.findings, *_too_many_open(order, options))
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
     planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
@@ -112,7 +113,19 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
             remedy="nothing was written; please keep the job and report this",
         )
     figures = _estimate(program, order, run, task)
-    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, cuts.findings, lanes)
+    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, findings, lanes)
+
+
+def _too_many_open(order: Order, options: SequenceOptions) -> tuple[Finding, ...]:
+    """Tell where more parts are begun and not finished at once than the job wants."""
+    torches = len(options.torch_shifts)
+    if order.open_parts <= options.most_open:
+        return ()
+    words = (
+        f"{order.open_parts * torches} parts are begun and not finished at once, more than [order] open_parts = "
+        f"{options.open_parts}: heat, a pin, a band or parts inside parts ask for it"
+    )
+    return (Finding("warning", words),)
 
 
 def _watched(tell: Progress, desk: Desk, name: str, share: float) -> None:

@@ -122,6 +122,7 @@ class OrderRecord(Record):
     hottest_start_c: Rounded1 | None = None
     greatest_difference_c: Rounded1 | None = None
     crossings: int = 0
+    open_parts: int = 0
 
     @classmethod
     def of(cls, order: Order) -> Self:
@@ -132,6 +133,7 @@ class OrderRecord(Record):
             hottest_start_c=order.hottest_start_c,
             greatest_difference_c=order.greatest_difference_c,
             crossings=order.crossings,
+            open_parts=order.open_parts,
         )
 
 

@@ -139,6 +139,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         steps=tuple((step.cut.part, step.cut.copy, contour_name(step)) for step in sheet.order.steps),
         notes=(
             *_torches(sheet),
+            *_begun(sheet),
             *reason,
             *(_sentence(words) for words in water_cautions(data, water_table=plan.machine.water_table)),
             *_flat(sheet),
@@ -169,6 +170,17 @@ def _flat(sheet: PlannedSheet) -> tuple[str, ...]:
     if not any(TAKEN_AS_FLAT in note for note in sheet.estimate.notes):
         return ()
     return ("The program takes the plate as flat: see that it lies flat and level before the first cut.",)
+
+
+def _begun(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Say what a plate that shifts can spoil."""
+    most = sheet.order.open_parts * sheet.torches
+    if most == 0:
+        return ()
+    return (
+        f"Parts begun and not finished at once: at most {most}. If the plate shifts, stop: these are lost, "
+        "the others are whole or still to be cut.",
+    )
 
 
 def _supply(sheet: PlannedSheet) -> tuple[str, ...]:

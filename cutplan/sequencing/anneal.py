@@ -10,6 +10,7 @@ import numpy as np
 from cutplan.base.randomness import new_stream
 from cutplan.base.stopping import StoppingRule
 from cutplan.sequencing.best_places import best_places
+from cutplan.sequencing.begun import OVER_COST_S, overs
 from cutplan.sequencing.opening import first_order
 from cutplan.sequencing.problem import IntArray, Problem
 from cutplan.sequencing.search import (
@@ -74,9 +75,14 @@ def anneal(
         tour = tour_of(problem, first_order(problem, seed))
     renumber(tour)
     order = order_of(tour)
+    left = np.zeros(len(problem.members_at) - 1, dtype=np.int64)
+
+    def over_s(order: IntArray) -> float:
+        return float(OVER_COST_S * overs(problem, order, left))
+
     first_cost = best_places(problem, order, tour.place)
     best = Tour(*(part.copy() for part in tour))
-    costs = np.array([first_cost, first_cost])
+    costs = np.full(2, first_cost + over_s(order))
     iterations = accepted = 0
     stopped = False
     try:
@@ -89,7 +95,8 @@ def anneal(
             )
             iterations += CHUNK
             renumber(tour)
-            costs[0] = best_places(problem, order_of(tour), tour.place)
+            order = order_of(tour)
+            costs[0] = best_places(problem, order, tour.place) + over_s(order)
             if costs[0] < costs[1] - 1e-9:
                 set_tour(best, tour)
                 costs[1] = costs[0]

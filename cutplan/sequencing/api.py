@@ -13,6 +13,7 @@ from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import anneal
+from cutplan.sequencing.begun import most_open
 from cutplan.sequencing.bounding import travel_bound
 from cutplan.sequencing.clamps import clamps_on
 from cutplan.sequencing.clear_pierces import choose_apart, find_clashes
@@ -133,6 +134,7 @@ def _as_order(
         hottest_start_c=hottest,
         greatest_difference_c=difference,
         crossings=crossings,
+        open_parts=most_open([step.cut for step in steps]),
         statistics=counts,
         heat=warmth,
         clamps=traveller.clamps,

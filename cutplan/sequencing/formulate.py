@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from cutplan.base.machine import Machine
 from cutplan.cutting import Cut
 from cutplan.geometry import nearest, point_at
+from cutplan.sequencing.begun import units_of
 from cutplan.sequencing.model import SequenceOptions
 from cutplan.sequencing.problem import (
     ARRIVE_X,
@@ -95,6 +96,7 @@ def formulate(
     low, high = (int(stages.min()), int(stages.max())) if len(stages) else (0, 0)
     near = np.full((len(cuts) + 2, min(NEAR_STOPS, max(1, len(cuts) - 1))), -1, dtype=np.int64)
     near[: len(cuts)] = near_stops(first[: len(cuts) + 1], sites, near.shape[1])
+    unit, members, members_at = units_of(cuts, options.most_open)
     return Problem(
         first=first,
         owner=owner,
@@ -107,7 +109,22 @@ def formulate(
         after=after_flat,
         after_at=after_at,
         near=near,
+        ring=_rings(first, sites),
+        unit=unit,
+        members=members,
+        members_at=members_at,
+        most_open=options.most_open,
     )
+
+
+def _rings(first: IntArray, sites: FloatArray) -> FloatArray:
+    """Return the middle and the radius of a circle around all places of each stop, shape (n + 2, 3)."""
+    arrive, depart = sites[[ARRIVE_X, ARRIVE_Y]].T, sites[[DEPART_X, DEPART_Y]].T
+    counts = np.diff(first)
+    middle = np.add.reduceat(0.5 * (arrive + depart), first[:-1], axis=0) / counts[:, None]
+    spread = np.repeat(middle, counts, axis=0)
+    reach = np.maximum(np.hypot(*(arrive - spread).T), np.hypot(*(depart - spread).T))
+    return np.column_stack([middle, np.maximum.reduceat(reach, first[:-1])])
 
 
 def _sites(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> FloatArray:

@@ -91,6 +91,10 @@ class OrderWishes:
     marks : {"sheet", "part"}
         Mark the whole sheet before the first cut (heat has moved nothing yet), or each part
         before its own cuts.
+    open_parts : int
+        Parts that may be begun and not finished at once, over all torches, so that a plate that
+        shifts spoils no more than these; one at least under each torch.  Where heat, a pin or a
+        band asks for more, the plan says how many they are.
     parts_together : bool
         Finish the contours of a part before the next part is begun.
     low_travel : bool
@@ -112,6 +116,7 @@ class OrderWishes:
 
     pin: tuple[Pin, ...] = ()
     marks: Literal["sheet", "part"] = "sheet"
+    open_parts: Count = 5
     parts_together: bool = False
     low_travel: bool = False
     hottest_start_c: Annotated[float, Field(gt=AMBIENT_C)] | None = None
@@ -150,6 +155,11 @@ class SequenceOptions(OrderWishes):
     band_mm: float | None = None
     narrow_web_mm: float | None = None
     torch_shifts: tuple[float, ...] = (0.0,)
+
+    @property
+    def most_open(self) -> int:
+        """Parts that may be begun and not finished at once under each torch."""
+        return max(1, self.open_parts // len(self.torch_shifts))
 
 
 @dataclass(frozen=True, eq=False)
@@ -233,6 +243,8 @@ class Order:
         across a part, by the heat model; None where it was not run.
     crossings : int
         Travels with the torch low that pass over a freed part.
+    open_parts : int
+        Parts begun and not finished at once, under each torch, at the most.
     statistics : mapping
     heat : OrderHeat
     clamps : Clamps or None
@@ -245,6 +257,7 @@ class Order:
     hottest_start_c: float | None = None
     greatest_difference_c: float | None = None
     crossings: int = 0
+    open_parts: int = 0
     statistics: Mapping[str, float] = field(default_factory=dict)
     heat: OrderHeat = OrderHeat()
     clamps: Clamps | None = None

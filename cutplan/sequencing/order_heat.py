@@ -15,6 +15,7 @@ from cutplan.base.randomness import below, new_stream
 from cutplan.cutting import Cut
 from cutplan.geometry import FloatArray, to_polygon
 from cutplan.process import CutData
+from cutplan.sequencing.begun import OVER_COST_S, overs
 from cutplan.sequencing.heat import (
     FORGET_K,
     PlateHeat,
@@ -231,6 +232,7 @@ def _burden(problem: Any, order: Any, place: Any, burden: Any, rises: Any) -> An
         if rise > prices[1]:
             cost += prices[2] * (rise - prices[1])
         clock += duration[stop]
+    cost += OVER_COST_S * overs(problem, order, np.empty(problem.members_at.shape[0] - 1, dtype=np.int64))
     return cost + hop(matrix, sites, motion, place[order[count]], place[order[count + 1]])
 
 

@@ -23,6 +23,7 @@ __all__ = [
     "cheapest_between",
     "compressed",
     "hop",
+    "least_over",
     "motion_array",
     "move_time",
     "move_times",
@@ -58,6 +59,12 @@ class Problem(NamedTuple):
         All stops before (after) stop i: before[before_at[i]:before_at[i + 1]].
     near : int64, shape (n + 2, k)
         Nearest stops, padded with −1; k = 0 looks at all.
+    ring : float64, shape (n + 2, 3) or (0, 3)
+        Middle and radius of a circle that holds all places of a stop.
+    unit, members, members_at : int64
+        Unit of each stop, −1 for none; stops of unit u: members[members_at[u]:members_at[u + 1]].
+    most_open : int
+        Units that may be begun and not finished at once.
     """
 
     first: Any
@@ -71,6 +78,11 @@ class Problem(NamedTuple):
     after: Any
     after_at: Any
     near: Any
+    ring: Any
+    unit: Any
+    members: Any
+    members_at: Any
+    most_open: Any
 
 
 # Rows of `Problem.sites`.
@@ -137,6 +149,16 @@ def hop(matrix: Any, sites: Any, motion: Any, p: Any, q: Any) -> Any:
     if sites[GROUP, p] != sites[GROUP, q]:
         cost += motion[GROUP_COST]
     return cost * sites[WEIGHT, q] + sites[PENALTY, q]
+
+
+@njit
+def least_over(sites: Any, motion: Any, ring: Any, p: Any, q: Any) -> Any:
+    """Return what going from place p over any place inside a ring to place q costs at the least."""
+    dx, dy = ring[0] - sites[DEPART_X, p], ring[1] - sites[DEPART_Y, p]
+    there = max(math.sqrt(dx * dx + dy * dy) - ring[2], 0.0)
+    dx, dy = ring[0] - sites[ARRIVE_X, q], ring[1] - sites[ARRIVE_Y, q]
+    back = max(math.sqrt(dx * dx + dy * dy) - ring[2], 0.0)
+    return move_time(motion, there) + sites[WEIGHT, q] * move_time(motion, back) + sites[PENALTY, q]
 
 
 @njit

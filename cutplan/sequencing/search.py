@@ -10,15 +10,28 @@ precedence one comparison.
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from cutplan.base.compiled import njit
 from cutplan.base.randomness import below, uniform
-from cutplan.sequencing.problem import IntArray, Problem, cheapest_between, hop
+from cutplan.sequencing.begun import LONGEST_REACH, OVER_COST_S, count_in, count_out, mark_reach
+from cutplan.sequencing.problem import IntArray, Problem, cheapest_between, hop, least_over
 
-__all__ = ["Tour", "empty_tour", "improve", "insert_all", "order_of", "renumber", "set_tour", "tour_of"]
+__all__ = [
+    "Tour",
+    "empty_tour",
+    "improve",
+    "insert_all",
+    "link",
+    "order_of",
+    "renumber",
+    "set_tour",
+    "tour_of",
+    "unlink",
+]
 
 BLINK = 0.01
 """Share of the positions overlooked by chance (Christiaens and Vanden Berghe 2020)."""
@@ -37,12 +50,20 @@ class Tour(NamedTuple):
     key : float64, shape (n + 2,)
         Grows along the list.
     place : int64, shape (n + 2,)
+    open : int64, shape (n + 2,)
+        Units begun and not finished on the way from each stop to the next.
+    over, seen, serial : int64
+        Scratch of `begun.mark_reach`.
     """
 
     following: Any
     preceding: Any
     key: Any
     place: Any
+    open: Any
+    over: Any
+    seen: Any
+    serial: Any
 
 
 def empty_tour(problem: Problem) -> Tour:
@@ -53,15 +74,25 @@ def empty_tour(problem: Problem) -> Tour:
     preceding = np.full(stops + 2, -1, dtype=np.int64)
     key = np.zeros(stops + 2)
     following[start], preceding[end], key[end] = end, start, _LAST_KEY
-    return Tour(following, preceding, key, problem.first[:-1].copy())
+    zeros = np.zeros(stops + 2, dtype=np.int64)
+    return Tour(
+        following,
+        preceding,
+        key,
+        problem.first[:-1].copy(),
+        zeros,
+        zeros.copy(),
+        zeros.copy(),
+        np.zeros(1, dtype=np.int64),
+    )
 
 
 def tour_of(problem: Problem, order: IntArray) -> Tour:
     """Return the tour along an order that holds all stops, start and end included."""
     tour = empty_tour(problem)
-    tour.following[order[:-1]] = order[1:]
-    tour.preceding[order[1:]] = order[:-1]
-    tour.key[order] = np.arange(len(order), dtype=np.float64)
+    for ahead, stop in pairwise(order[:-1]):
+        link(problem, tour, stop, ahead, problem.first[stop])
+    renumber(tour)
     return tour
 
 
@@ -94,7 +125,8 @@ def renumber(tour: Any) -> Any:
 
 
 @njit
-def _link(tour: Any, stop: Any, after: Any, place: Any) -> Any:
+def link(problem: Any, tour: Any, stop: Any, after: Any, place: Any) -> Any:
+    """Put a stop in behind another; return the change of the over."""
     behind = tour.following[after]
     key = 0.5 * (tour.key[after] + tour.key[behind])
     tour.following[after] = stop
@@ -105,15 +137,19 @@ def _link(tour: Any, stop: Any, after: Any, place: Any) -> Any:
     tour.key[stop] = key
     if not tour.key[after] < key < tour.key[behind]:
         renumber(tour)
+    return count_in(problem, tour, stop)
 
 
 @njit
-def _unlink(tour: Any, stop: Any) -> Any:
+def unlink(problem: Any, tour: Any, stop: Any) -> Any:
+    """Take a stop out; return the change of the over."""
+    change = count_out(problem, tour, stop)
     ahead, behind = tour.preceding[stop], tour.following[stop]
     tour.following[ahead] = behind
     tour.preceding[behind] = ahead
     tour.following[stop] = -1
     tour.preceding[stop] = -1
+    return change
 
 
 @njit
@@ -135,14 +171,46 @@ def _window(problem: Any, tour: Any, stop: Any) -> Any:
 
 
 @njit
+def _dearer(problem: Any, tour: Any, after: Any, head: Any, tail: Any) -> Any:
+    """Return what the over of an insertion behind a stop costs, s; inf where it lies too far.
+
+    `head` and `tail` are the ends of the rest of the unit, −1 for none, as `mark_reach` left them.
+    """
+    key = tour.key
+    if head < 0 or key[head] <= key[after] < key[tail]:
+        return OVER_COST_S * max(0, tour.open[after] - problem.most_open)
+    if tour.seen[after] != tour.serial[0]:
+        return np.inf
+    return OVER_COST_S * tour.over[after]
+
+
+@njit
+def _cheaper_at(problem: Any, tour: Any, stop: Any, after: Any, ends: Any, best: Any, scratch: Any) -> Any:
+    """Return the cost and the place of putting a stop in behind another; inf where it is above `best`."""
+    matrix, sites, motion, stage = problem.matrix, problem.sites, problem.motion, problem.stage
+    behind = tour.following[after]
+    if not stage[after] <= stage[stop] <= stage[behind]:
+        return np.inf, -1
+    p, q = tour.place[after], tour.place[behind]
+    saved = hop(matrix, sites, motion, p, q)
+    if problem.ring.shape[0] > 0 and least_over(sites, motion, problem.ring[stop], p, q) - saved >= best:
+        return np.inf, -1
+    dearer = _dearer(problem, tour, after, ends[0], ends[1])
+    if dearer - saved >= best:
+        return np.inf, -1
+    first, last = problem.first[stop], problem.first[stop + 1]
+    cost, k = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
+    return cost - saved + dearer, k
+
+
+@njit
 def _best_position(problem: Any, tour: Any, stop: Any, stream: Any, scratch: Any) -> Any:
     """Return cost, stop to go behind and place of the cheapest insertion."""
-    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
-    stage, near = problem.stage, problem.near
-    following, preceding, key, place = tour.following, tour.preceding, tour.key, tour.place
-    first, last = problem.first[stop], problem.first[stop + 1]
+    near = problem.near
+    following, preceding, key = tour.following, tour.preceding, tour.key
     low, high = _window(problem, tour, stop)
     low_key, high_key = key[low], key[high]
+    ends = mark_reach(problem, tour, stop, low, high, LONGEST_REACH)
     best, best_after, best_place = np.inf, -1, -1
     blink = BLINK
     tried = 2 * near.shape[1] + 2 if near.shape[1] > 0 else 0
@@ -160,24 +228,18 @@ def _best_position(problem: Any, tour: Any, stop: Any, stream: Any, scratch: Any
             after = other if i % 2 == 0 else preceding[other]
             if after < 0 or key[after] < low_key or key[after] >= high_key:
                 continue
-        behind = following[after]
-        if stage[after] <= stage[stop] <= stage[behind]:
-            p, q = place[after], place[behind]
-            base = hop(matrix, sites, motion, p, q)
-            cost, k = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
-            if cost - base < best:
-                best, best_after, best_place = cost - base, after, k
+        cost, k = _cheaper_at(problem, tour, stop, after, ends, best, scratch)
+        if cost < best:
+            best, best_after, best_place = cost, after, k
     while best_after < 0:
+        ends = mark_reach(problem, tour, stop, low, high, following.shape[0])
         after = low
         while after != high:
-            behind = following[after]
-            if stage[after] <= stage[stop] <= stage[behind] and uniform(stream) >= blink:
-                p, q = place[after], place[behind]
-                base = hop(matrix, sites, motion, p, q)
-                cost, k = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
-                if cost - base < best:
-                    best, best_after, best_place = cost - base, after, k
-            after = behind
+            if uniform(stream) >= blink:
+                cost, k = _cheaper_at(problem, tour, stop, after, ends, best, scratch)
+                if cost < best:
+                    best, best_after, best_place = cost, after, k
+            after = following[after]
         blink = 0.0
     return best, best_after, best_place
 
@@ -188,7 +250,7 @@ def insert_all(problem: Any, tour: Any, stops: Any, stream: Any, scratch: Any) -
     total = 0.0
     for i in range(stops.shape[0]):
         cost, after, place = _best_position(problem, tour, stops[i], stream, scratch)
-        _link(tour, stops[i], after, place)
+        link(problem, tour, stops[i], after, place)
         total += cost
     return total
 
@@ -231,7 +293,7 @@ def _ruin(problem: Any, tour: Any, around: Any, stream: Any, out: Any, out_after
                 change -= hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
                 out[count], out_after[count], out_place[count] = stop, ahead, k
                 count += 1
-                _unlink(tour, stop)
+                change += OVER_COST_S * unlink(problem, tour, stop)
             stop = behind
         done += 1
     return count, change
@@ -256,6 +318,7 @@ def _polish(problem: Any, tour: Any, stop: Any, scratch: Any) -> Any:
 @njit
 def _keep(tour: Any, best: Any) -> Any:
     for i in range(tour.place.shape[0]):
+        best.open[i] = tour.open[i]
         best.following[i] = tour.following[i]
         best.preceding[i] = tour.preceding[i]
         best.place[i] = tour.place[i]
@@ -330,7 +393,7 @@ def improve(
             for i in range(logged - 1, -1, -1):
                 tour.place[touched[i]] = old_place[i]
             for i in range(count):
-                _unlink(tour, put[i])
+                unlink(problem, tour, put[i])
             for i in range(count - 1, -1, -1):
-                _link(tour, out[i], out_after[i], out_place[i])
+                link(problem, tour, out[i], out_after[i], out_place[i])
     return accepted

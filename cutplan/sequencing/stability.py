@@ -39,7 +39,8 @@ def stages_of(cuts: Sequence[Cut], graph: nx.DiGraph, plate: Plate, options: Seq
         if options.marks == "sheet" and cut.kind == "mark":
             stages[i] = 0
         else:
-            late = narrow.get(cut.placement, False) and cut.kind == "outer"
+            # All cuts of the part: holes made long before would leave it begun and not finished.
+            late = narrow.get(cut.placement, False)
             stages[i] = 1 + 2 * band.get(cut.placement, 0) + late
     for node in nx.topological_sort(graph):
         if node != MARKED:

@@ -70,6 +70,7 @@ edge = 15
 
 [order]
 marks = "part"
+open_parts = 3
 parts_together = true
 low_travel = false
 hottest_start_c = 400
