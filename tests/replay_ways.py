@@ -92,6 +92,25 @@ def clamps_met(text, plate, machine, cut_height):
     return met
 
 
+def begun_at_once(text, sheet, plan):
+    """Return how many parts are begun and not finished at once, at the most, by what the torch follows.
+
+    Of torches side by side the first is looked at.
+    """
+    parts = [part_on_plate(plan["parts"][p["part"]], p).boundary for p in sheet["placements"]]
+    edges = shapely.STRtree(parts)
+    reach = 0.5 * sheet["kerf_mm"] + 0.2
+    parts_of_cuts = []
+    for cut in replay(text):
+        way = shapely.LineString(cut)
+        beside = edges.query(way, predicate="dwithin", distance=reach)
+        parts_of_cuts.append(max(beside, key=lambda k: way.intersection(parts[k].buffer(reach)).length))
+    return max(
+        sum(part in parts_of_cuts[: n + 1] and part in parts_of_cuts[n + 1 :] for part in set(parts_of_cuts))
+        for n in range(len(parts_of_cuts))
+    )
+
+
 def faults_of_sheet(text, sheet, plan):
     """Return what the replay finds wrong with the pierces and the ways of one sheet's program."""
     plate = sheet["plate"]

@@ -11,11 +11,14 @@ from pathlib import Path
 
 import pytest
 from random_jobs import write_random_job
-from replay_ways import faults_of_sheet
+from replay_ways import begun_at_once, faults_of_sheet
 
 from cutplan.base.errors import CutplanError
 from cutplan.planning import load_job, plan_job
 from cutplan.record import plan_json
+
+OPEN_PARTS = 5
+"""What may be begun and not finished at once unless a job says otherwise."""
 
 
 @pytest.mark.parametrize("seed", [3, 11, 24, 30, 47])
@@ -25,6 +28,8 @@ def test_pierces_and_ways_of_a_random_job_are_clear(seed: int, tmp_path: Path) -
     assert record["plates"]
     for sheet, planned in zip(record["plates"], plan.sheets, strict=True):
         assert faults_of_sheet(planned.program.text, sheet, record) == []
+        begun = begun_at_once(planned.program.text, sheet, record)
+        assert begun == sheet["order"]["open_parts"] <= OPEN_PARTS
 
 
 def test_the_replay_finds_a_pierce_moved_and_a_clamp_put_in_the_way(tmp_path: Path) -> None:

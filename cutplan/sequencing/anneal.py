@@ -9,8 +9,8 @@ import numpy as np
 
 from cutplan.base.randomness import new_stream
 from cutplan.base.stopping import StoppingRule
-from cutplan.sequencing.best_places import best_places
 from cutplan.sequencing.begun import OVER_COST_S, overs
+from cutplan.sequencing.best_places import best_places
 from cutplan.sequencing.opening import first_order
 from cutplan.sequencing.problem import IntArray, Problem
 from cutplan.sequencing.search import (

@@ -22,7 +22,16 @@ from cutplan.base.compiled import njit
 from cutplan.cutting import Cut
 from cutplan.sequencing.problem import IntArray, compressed
 
-__all__ = ["LONGEST_REACH", "OVER_COST_S", "count_in", "count_out", "mark_reach", "most_open", "overs", "units_of"]
+__all__ = [
+    "LONGEST_REACH",
+    "OVER_COST_S",
+    "count_in",
+    "count_out",
+    "mark_reach",
+    "most_open",
+    "overs",
+    "units_of",
+]
 
 OVER_COST_S = 60.0
 """Seconds that a part too many, begun and not finished, counts on each way from cut to cut: above what

@@ -34,6 +34,8 @@ RIM_THICKNESSES = 2.0
 """They lie so many plate thicknesses inside its edges: at the edge itself the source is a point."""
 OVER_LIMIT_COST = 10.0
 """Seconds that each K over the limit counts: more than any detour is worth."""
+YIELDING_COST_S = 1.0
+"""What a part too many, begun and not finished, still counts on each way where heat asks for it, s."""
 PROPOSALS_PER_CUT = 15
 MOST_LOOKED_AT = 500_000
 """Cuts looked at in all proposals together, at most: each proposal runs through the whole order."""
@@ -187,10 +189,14 @@ def cooler_order(
         np.array([piece[3] for piece in pieces]),
         np.array([cut.choices[chosen[i]].pierce for i, cut in enumerate(cuts)]),
         np.array([heat.thickness * heat.conductivity, heat.diffusivity, 1.0 / heat.loss_time_s]),
-        np.array([options.heat_weight_s / 100.0**2, limit, OVER_LIMIT_COST, lift_s]),
+        np.array([options.heat_weight_s / 100.0**2, limit, OVER_LIMIT_COST, lift_s, OVER_COST_S]),
     )
     best = order.copy()
-    _cool(problem, best, place, burden, _proposals(len(cuts)), new_stream(seed))
+    hottest = _cool(problem, best, place, burden, _proposals(len(cuts)), new_stream(seed))
+    if hottest > limit:
+        # The limit cannot be kept with so few parts begun: it is asked for, the cap gives way.
+        burden[-1][-1] = YIELDING_COST_S
+        _cool(problem, best, place, burden, _proposals(len(cuts)), new_stream(seed))
     return best
 
 
@@ -232,7 +238,7 @@ def _burden(problem: Any, order: Any, place: Any, burden: Any, rises: Any) -> An
         if rise > prices[1]:
             cost += prices[2] * (rise - prices[1])
         clock += duration[stop]
-    cost += OVER_COST_S * overs(problem, order, np.empty(problem.members_at.shape[0] - 1, dtype=np.int64))
+    cost += prices[4] * overs(problem, order, np.empty(problem.members_at.shape[0] - 1, dtype=np.int64))
     return cost + hop(matrix, sites, motion, place[order[count]], place[order[count + 1]])
 
 
@@ -289,4 +295,4 @@ def _cool(problem: Any, order: Any, place: Any, burden: Any, proposals: Any, str
             for i in range(n + 2):
                 order[i] = tried[i]
                 rises[i] = tried_rises[i]
-    return cost
+    return rises[:n].max()

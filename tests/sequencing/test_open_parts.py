@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -78,12 +79,25 @@ def test_a_cap_that_a_pin_forbids_is_missed_by_no_more_than_the_pin_asks() -> No
     assert begun_at_once(ordered(cuts, open_parts=2, pin=(Pin(first, then),))) == 8
 
 
-def test_a_limit_on_heat_outweighs_the_cap_but_nothing_smaller_does() -> None:
-    cuts = sheet_of_discs(12, 4, seed=2, pitch=140.0)
-    assert ordered(cuts, open_parts=2, heat_weight_s=5.0).open_parts <= 2
-    hottest = ordered(cuts, open_parts=2).hottest_start_c
-    cool = ordered(cuts, open_parts=2, hottest_start_c=hottest - 15.0)
-    assert cool.hottest_start_c < hottest - 5.0
+def test_a_limit_on_heat_outweighs_the_cap_but_a_mere_wish_for_cool_starts_does_not() -> None:
+    cuts = [
+        disc_cut(
+            (x + 26.0 * math.cos(turn), y + 26.0 * math.sin(turn)), 8.0, kind="hole", placement=i, hole=k
+        )
+        for i, (x, y) in enumerate([(200.0, 200.0), (1500.0, 200.0), (200.0, 1500.0), (1500.0, 1500.0)])
+        for k, turn in enumerate(np.arange(6) * math.pi / 3)
+    ]
+    cuts += [disc_cut((x, y), 60.0, placement=i) for i, (x, y) in enumerate(_middles(cuts, 4))]
+    warm = ordered(cuts, open_parts=1)
+    assert (warm.open_parts, ordered(cuts, open_parts=1, heat_weight_s=5.0).open_parts) == (1, 1)
+    cool = ordered(cuts, open_parts=1, hottest_start_c=warm.hottest_start_c - 20.0)
+    assert cool.open_parts == begun_at_once(cool) > 1
+    assert cool.hottest_start_c < warm.hottest_start_c - 10.0
+
+
+def _middles(cuts: list[Cut], parts: int) -> list[tuple[float, float]]:
+    points = [[cut.contour.points.mean(axis=0) for cut in cuts if cut.placement == i] for i in range(parts)]
+    return [(float(x), float(y)) for x, y in (np.mean(some, axis=0) for some in points)]
 
 
 def test_narrow_webs_last_and_bands_keep_the_cap() -> None:
