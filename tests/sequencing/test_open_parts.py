@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutplan.base.machine import Machine
+from cutplan.base.stopping import MaxIterations
 from cutplan.cutting import Cut
 from cutplan.geometry import polygon
-from cutplan.sequencing import MaxWork, Order, Pin, SequenceOptions, Which, sequence
+from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
 from cutplan.sequencing.begun import overs
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.search import empty_tour, link, order_of, unlink
@@ -23,7 +24,7 @@ FREE = 1000
 
 
 def ordered(cuts: list[Cut], **wishes) -> Order:
-    stop = MaxWork(wishes.pop("work", 2000))
+    stop = MaxIterations(wishes.pop("work", 2000))
     options = SequenceOptions(**wishes)
     return sequence(cuts, Machine(), plasma_data(), steel_plate(3000, 3000), options=options, stop=stop)
 
