@@ -20,6 +20,7 @@ from cutplan.cli.tables import Table, plain_table
 if TYPE_CHECKING:
     from cutplan.base.findings import Finding
     from cutplan.estimating import Compared, Estimate
+    from cutplan.forming import BendTable
     from cutplan.nesting import Nest, StripNest
     from cutplan.planning import CheckedDrawing, CheckedProgram, Group
     from cutplan.record import Plan
@@ -262,10 +263,22 @@ def check_tables(result: CheckedDrawing) -> list[Table]:
     if result.findings:
         lines = [[str(n), f.kind, str(f)] for n, f in enumerate(result.findings, start=1)]
         tables.append(plain_table("Found", ["no", "kind", "what, where, and what to do"], lines, left=3))
+    tables += [bending_table(table) for table in result.bending if table.strokes]
     if result.drawing.unused:
         unused = [[what, str(count)] for what, count in result.drawing.unused.items()]
         tables.append(plain_table("Nothing was made of", ["what", "count"], unused, left=1))
     return tables
+
+
+def bending_table(table: BendTable) -> Table:
+    """Return the strokes that bend a part."""
+    rows = [
+        [str(n), str(s.bend), f"{s.angle_deg:g}° {s.direction}", "over" if s.turned_over else "as drawn",
+         f"{s.gauge_mm:.1f} to {s.gauge_edge}, {s.gauge_on}", f"{s.die_mm:g}", f"{s.force_kn:.0f}", f"{s.length_mm:.0f}"]
+        for n, s in enumerate(table.strokes, start=1)
+    ]  # fmt: skip
+    headings = ["stroke", "bend", "angle", "face", "back gauge mm", "die mm", "kN", "length mm"]
+    return plain_table(f"Bending {table.part}", headings, rows)
 
 
 def _firsts(labelled: Sequence[tuple[str, Fault]]) -> list[tuple[str, Fault]]:

@@ -12,12 +12,15 @@ from typing import Any, Literal, cast
 from cutplan.base.errors import CutplanError, InputError
 from cutplan.base.findings import Finding, stopping
 from cutplan.cutting import CuttingOptions, check_part
-from cutplan.drawing import Drawing, Measured, PartMeasures, ReadOptions, measure_apart
-from cutplan.planning.entries import PartEntry
+from cutplan.drawing import Drawing, Measured, PartMeasures, ReadOptions, measure_apart, measure_part
+from cutplan.forming import BendTable
+from cutplan.planning.bending import bend_tables, told_of
+from cutplan.planning.entries import BlankEntry, PartEntry, WantedEntry
 from cutplan.planning.intake import read_options
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import cut_data, cutting_options
 from cutplan.process import CutData, Library
+from cutplan.record import bend_table_record
 from cutplan.stock import material_of
 
 __all__ = ["CheckedDrawing", "check_drawing", "check_drawings", "check_job", "drawings_in"]
@@ -35,6 +38,7 @@ class CheckedDrawing:
     findings: tuple[Finding, ...]
     measures: tuple[PartMeasures, ...]
     data: CutData | None
+    bending: tuple[BendTable, ...] = ()
 
     def record(self) -> dict[str, Any]:
         """Return the check as plain data; what is no finite number is null."""
@@ -58,6 +62,7 @@ class CheckedDrawing:
                 for part, measures in zip(self.drawing.parts, self.measures, strict=True)
             ],
             "findings": [asdict(finding) for finding in self.findings],
+            "bending": [bend_table_record(table) for table in self.bending],
             "unused": dict(self.drawing.unused),
             "notes": [asdict(note) for note in self.drawing.notes],
         }
@@ -191,7 +196,7 @@ def check_job(job: Job) -> list[CheckedDrawing]:
     Returns
     -------
     list of CheckedDrawing
-        In the order of the job's entries.
+        In the order of the job's entries, its blanks last; with bend tables where it has a press.
 
     Raises
     ------
@@ -204,8 +209,33 @@ def check_job(job: Job) -> list[CheckedDrawing]:
     checked = []
     for entry, task, reading in zip(entries, tasks, measure_apart(tasks, os.cpu_count() or 1), strict=True):
         data = cut_data(entry.thickness, entry.grade, entry, job, library)
-        checked.append(_checked(*_as_read(task[0], reading), data, cutting_options(job)))
+        found = _checked(*_as_read(task[0], reading), data, cutting_options(job))
+        checked.append(_with_bending(found, entry, job))
+    for blank in (entry for entry in job.parts if isinstance(entry, BlankEntry)):
+        data = cut_data(blank.thickness, blank.grade, blank, job, library)
+        found = _checked(*_developed(blank, job), data, cutting_options(job))
+        checked.append(_with_bending(found, blank, job))
     return _without_twins(checked)
+
+
+def _developed(entry: BlankEntry, job: Job) -> tuple[Drawing, tuple[PartMeasures, ...]]:
+    """Return a blank as though it were drawn; one that cannot be is a drawing with that one finding."""
+    try:
+        blank = entry.blank(entry.label, entry.thickness, job.press)
+    except CutplanError as problem:
+        return _as_read(job.file, problem)
+    drawing = Drawing(f"{job.file.name}, blank {entry.label}", (blank.part,), "mm", blank.findings)
+    return drawing, (measure_part(blank.part),)
+
+
+def _with_bending(checked: CheckedDrawing, entry: WantedEntry, job: Job) -> CheckedDrawing:
+    """Add how the parts are bent on the job's press, and what that found."""
+    if checked.data is None or checked.stops:
+        return checked
+    metal = (entry.thickness, entry.grade, checked.data.material)
+    tables = bend_tables(((part, *metal) for part in checked.drawing.parts), job)
+    findings = (*checked.findings, *(finding for _, finding in told_of(tables)))
+    return replace(checked, findings=findings, bending=tuple(tables))
 
 
 def _data(thickness: float | None, grade: str, process: str) -> CutData | None:

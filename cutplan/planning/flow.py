@@ -13,9 +13,10 @@ from cutplan.base.errors import NestingError
 from cutplan.base.files import error_of
 from cutplan.base.findings import Finding
 from cutplan.base.version import __version__
-from cutplan.drawing import ready_reader
+from cutplan.drawing import Part, ready_reader
 from cutplan.estimating import Prices, add_estimates
 from cutplan.nesting import Nest, StripNest
+from cutplan.planning.bending import bend_tables, told_of
 from cutplan.planning.engine import Engine, Here, Progress
 from cutplan.planning.group_nests import nests_of, overridden, scattered_kits, strips_of
 from cutplan.planning.job import Job
@@ -84,6 +85,8 @@ def plan_job(
     findings = [*prepared.findings, *told, *_of_used(prepared.of_plates, nests), *scattered_kits(answers)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
     findings += _stopped(answers, sheets)
+    bending = bend_tables(_placed_parts(answers), job)
+    findings += told_of(bending)
     return Plan(
         job=job.name,
         seed=job.seed,
@@ -96,8 +99,20 @@ def plan_job(
         tolerance_mm=job.cutting.tolerance_mm,
         kits={d.part.name: d.kit for group, _ in answers for d in group.demands if d.kit is not None},
         due=_due_dates(job, (d.part.name for group, _ in answers for d in group.demands)),
+        bending=tuple(bending),
         from_rack=tuple(dict.fromkeys(name for name in used if name not in own)),
     )
+
+
+def _placed_parts(answers: Iterable[tuple[Group, Nest]]) -> list[tuple[Part, float, str, str]]:
+    """Return every part that found a place, once, with its thickness, grade and material group."""
+    placed = {p.part.name for _, nested in answers for sheet in nested.plates for p in sheet.placements}
+    return [
+        (demand.part, demand.thickness, demand.grade, group.data.material)
+        for group, _ in answers
+        for demand in group.demands
+        if demand.part.name in placed
+    ]
 
 
 def _refuse_an_empty_plan(answers: Iterable[tuple[Group, Nest]], job: Job) -> None:

@@ -10,6 +10,8 @@ from cutplan.record import Plan, plan_json
 from cutplan.report import (
     Paper,
     batch_html,
+    bending_html,
+    bending_pdf,
     cut_list_csv,
     cut_list_xlsx,
     labels_html,
@@ -26,7 +28,7 @@ __all__ = ["write_files"]
 def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: bool = False) -> list[str]:
     """Put a plan's files into a folder, all or nothing; returns their names.
 
-    With a `paper`, the setup sheets and the labels are written as PDF too; with `replace`, the
+    With a `paper`, the setup sheets, the bend tables and the labels are written as PDF too; with `replace`, the
     plan of another job, and files changed by hand, may go.
 
     Parameters
@@ -35,7 +37,7 @@ def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: b
     out : Path
         Folder into which the plan is written.
     paper : Paper, optional
-        Write setup sheets and labels as PDF too.
+        Write setup sheets, bend tables and labels as PDF too.
     replace : bool, optional
         Another job's plan, and files changed by hand, may go.
 
@@ -50,6 +52,8 @@ def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: b
     files = {name: text.encode() for name, text in texts}
     files["cut-list.xlsx"] = cut_list_xlsx(plan)
     if paper is not None:
+        if plan.bending:
+            files["bending.pdf"] = bending_pdf(plan, paper=paper)
         files["labels.pdf"] = labels_pdf(plan, paper=paper)
         for sheet in plan.sheets:
             files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
@@ -73,4 +77,6 @@ def _texts(plan: Plan) -> list[tuple[str, str]]:
     texts.append(("cut-list.csv", cut_list_csv(plan)))
     texts.append(("labels.html", labels_html(plan)))
     texts.append(("batch.html", batch_html(plan)))
+    if plan.bending:
+        texts.append(("bending.html", bending_html(plan)))
     return texts

@@ -1,5 +1,6 @@
 """A finished plan, and plan.json in both directions."""
 
+from cutplan.record.bending import bend_table_record
 from cutplan.record.digests import bound_digests, inputs_digest, planned_of
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.model import Plan, PlannedSheet
@@ -15,6 +16,7 @@ __all__ = [
     "SavedCut",
     "SavedPlan",
     "SavedSheet",
+    "bend_table_record",
     "bound_digests",
     "inputs_digest",
     "marked_parts",

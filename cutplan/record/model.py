@@ -10,6 +10,7 @@ from cutplan.base.machine import Machine
 from cutplan.base.pictures import Pictured
 from cutplan.base.words import duration
 from cutplan.estimating import Estimate
+from cutplan.forming import BendTable
 from cutplan.nesting import Unplaced
 from cutplan.process import CutData
 from cutplan.program import Program
@@ -107,6 +108,8 @@ class Plan(Pictured):
         Bites and metal left up to this were allowed.
     from_rack : tuple of str
         Pieces of the inventory that it uses.
+    bending : tuple of BendTable
+        How the bent parts are bent, where the job has a press.
     kits, due : mapping of str to str
         The kit that a part belongs to, and the day it is due (ISO 8601), by the part's name.
     """
@@ -121,6 +124,7 @@ class Plan(Pictured):
     findings: tuple[tuple[str, Finding], ...] = field(default=())
     tolerance_mm: float = TOLERANCE_MM
     from_rack: tuple[str, ...] = ()
+    bending: tuple[BendTable, ...] = ()
     kits: Mapping[str, str] = field(default_factory=dict)
     due: Mapping[str, str] = field(default_factory=dict)
 

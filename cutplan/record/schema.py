@@ -19,6 +19,7 @@ from cutplan.geometry import bounds, length
 from cutplan.nesting import Nest, Unplaced
 from cutplan.process import CutData
 from cutplan.program import find_postprocessor
+from cutplan.record.bending import BendTableRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
@@ -324,6 +325,7 @@ class PlanRecord(Record):
     unplaced: tuple[Unplaced, ...] = ()
     totals: TotalsRecord | None = None
     findings: tuple[FindingRecord, ...] = ()
+    bending: tuple[BendTableRecord, ...] = ()
     machine: MachineField
     parts: Mapping[str, PartRecord]
     files: tuple[str, ...] = ()
@@ -350,6 +352,7 @@ class PlanRecord(Record):
             unplaced=plan.unplaced,
             totals=TotalsRecord.of_plan(plan),
             findings=tuple(FindingRecord.of(about, finding) for about, finding in plan.findings),
+            bending=tuple(map(BendTableRecord.of, plan.bending)),
             machine=plan.machine,
             parts={name: PartRecord.of(part) for name, part in parts.items()},
             files=tuple(sorted([*files, "plan.json"])) if files else (),

@@ -1,6 +1,8 @@
 """The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""
 
 from cutplan.report.batch_page import batch_html
+from cutplan.report.bending_pages import bending_html
+from cutplan.report.bending_pdf import bending_pdf
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_csv, write_nest_dxf
 from cutplan.report.cut_list_book import MARK_COLUMNS, cut_list_xlsx
 from cutplan.report.drawing_page import drawings_html
@@ -24,6 +26,8 @@ __all__ = [
     "PartLabel",
     "SheetPart",
     "batch_html",
+    "bending_html",
+    "bending_pdf",
     "cut_list_csv",
     "cut_list_xlsx",
     "drawing_svg",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import sys
 import tomllib
@@ -11,12 +12,17 @@ from typing import Any
 
 import ezdxf
 import pytest
+from pypdf import PdfReader
 
 from cutplan.base.errors import DrawingError
 from cutplan.geometry import bounds
+from cutplan.planning.drawing_checks import check_job
 from cutplan.planning.entries import WantedEntry
 from cutplan.planning.flow import nest_job, plan_job
 from cutplan.planning.job import Job, load_job
+from cutplan.planning.output import write_files
+from cutplan.record import plan_record
+from cutplan.report import bending_html
 from cutplan.stock import Inventory, Piece
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -276,6 +282,17 @@ marker = true
 capacity_kn = 1000
 bed_mm = 3000
 k_factor = 0.42
+die_angle_deg = 78
+die_height_mm = 130
+die_shoulder_mm = 12
+table_width_mm = 160
+punch_angle_deg = 75
+punch_width_mm = 24
+punch_height_mm = 170
+punch_outline = [[0, 0], [14, 20], [14, 170], [-14, 170], [-14, 20]]
+ram_width_mm = 160
+gauge_mm = [10, 800]
+gauge_finger_mm = 12
 
 [[plate]]
 id = "E"
@@ -391,6 +408,35 @@ def test_a_blank_is_developed_nested_cut_and_scribed(shop: Path) -> None:
     assert [bend.direction for bend in part.bends] == ["up", "down"]
     assert [text.text for text in part.texts] == ["UP 90 R8", "DOWN 90 R10"]
     assert sheet.verdict.passed and any(step.cut.kind == "mark" for step in sheet.order.steps)
+
+
+def test_a_blanks_bend_table_goes_with_the_plan_and_is_known_to_the_check(shop: Path) -> None:
+    plan = plan_job(read(shop, "bent"))
+    (table,) = plan.bending
+    assert sorted((s.bend, s.direction) for s in table.strokes) == [(1, "up"), (2, "down")]
+    (record,) = plan_record(plan)["bending"]
+    assert [stroke["n"] for stroke in record["strokes"]] == [1, 2]
+    files = write_files(plan, shop / "out", paper="A4")
+    assert {"bending.html", "bending.pdf"} <= set(files)
+    page = (shop / "out" / "bending.html").read_text(encoding="utf-8")
+    printed = " ".join(each.extract_text() for each in PdfReader(shop / "out" / "bending.pdf").pages)
+    for stroke in table.strokes:
+        for words in (f"{stroke.gauge_mm:.1f} mm, edge {stroke.gauge_edge}", f"{stroke.force_kn:.0f} kN"):
+            assert words in page and words in " ".join(printed.split())
+    assert page.count("<figure>") == 2
+    (checked,) = check_job(read(shop, "bent"))
+    assert checked.bending == plan.bending
+    assert checked.record()["bending"] == json.loads(json.dumps([record]))
+    assert not checked.stops
+
+
+def test_a_blank_that_no_order_bends_is_warned_of_and_cut_all_the_same(shop: Path) -> None:
+    low = BENT.replace("[14, 170], [-14, 170]", "[14, 25], [-14, 25]")
+    (shop / "bent.toml").write_text(low, encoding="utf-8")
+    plan = plan_job(read(shop, "bent"))
+    assert plan.bending[0].strokes == ()
+    assert any("no order of strokes bends it" in finding.message for _, finding in plan.findings)
+    assert "no order of strokes" in bending_html(plan)
 
 
 def test_a_blank_that_cannot_be_is_refused_with_its_name_and_place(shop: Path) -> None:
