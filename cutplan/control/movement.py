@@ -24,7 +24,7 @@ SHORTEST_CHORD = 0.999
 # By its radius an arc turns as its rounded chord does.
 SHORTEST_BY_RADIUS = 2.5
 # NISTIR 6556, 3.5.3.1, warns of arcs by their radius that are nearly half or whole circles.
-WIDEST_BY_RADIUS = math.radians(170.0)
+WIDEST_BY_RADIUS = math.radians(150.0)
 # Plane -> its first, second and upright axis (NISTIR 6556, 3.5.3).
 _PLANES = {XY_PLANE: (0, 1, 2), 180: (2, 0, 1), 190: (1, 2, 0)}
 # First parameter of each set of axis values (NISTIR 6556, table 2).

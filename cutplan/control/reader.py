@@ -113,8 +113,15 @@ def _read(state: State, text: str, name: str) -> Motions:
             )
         state.line = body.last
         state.end()
+        state.doubt(
+            "reading",
+            "the program ends with a % line alone: a control may wait there, or go on; end it with M30",
+        )
     else:
         _check_rest(state, body)
+    if body.rest is not None:
+        state.line = body.rest
+        state.doubt("reading", "blocks stand behind the last % line")
     doubts = [*state.doubts, *comment_doubts(body.text, body.first, state.dialect.permits)]
     doubts.sort(key=lambda doubt: doubt.line)
     departures = tuple(dict.fromkeys(state.departures))
@@ -144,13 +151,17 @@ def _suits_stretches(state: State) -> bool:
 
 @dataclass(frozen=True)
 class _Body:
-    """The blocks of a program: `text` between its per cent lines, counted from `first`."""
+    """The blocks of a program: `text` between its per cent lines, counted from `first`.
+
+    `rest` is the first line behind them that holds anything.
+    """
 
     name: str
     text: str
     first: int
     last: int
     demarcated: bool
+    rest: int | None = None
 
     def error(self, line: int, refusal: BlockError) -> ProgramError:
         """Return a refusal as the error that the caller sees."""
@@ -174,7 +185,10 @@ def _body(text: str, name: str) -> _Body:
             remedy="add the second one, or remove the first",
         )
     inside = text[marks[0].end() + 1 : marks[1].start()]
-    return _Body(name, inside, first, first + inside.count("\n"), demarcated=True)
+    last = first + inside.count("\n")
+    behind = text[marks[1].end() :]
+    rest = last + behind[: len(behind) - len(behind.lstrip())].count("\n") if behind.strip() else None
+    return _Body(name, inside, first, last, demarcated=True, rest=rest)
 
 
 def _step(state: State, body: _Body, number: int, line: str) -> Command:

@@ -216,8 +216,11 @@ def _bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> 
         Fault("bound", f"{BOUND_WORDS[name]} in plan.json changed since the plan was made")
         for name in changed
     ]
+    if not sheet.bound:
+        faults.append(Fault("bound", "plan.json does not say what its programs are bound to"))
     if not saved.untouched and not faults:
-        faults.append(Fault("bound", "plan.json was edited since the plan was made"))
+        told = "was edited since the plan was made" if saved.digest else "carries no digest of itself"
+        faults.append(Fault("bound", f"plan.json {told}"))
     for number, text in enumerate(texts, start=1):
         which = f"file {number}" if len(texts) > 1 else "the program"
         stamped = bound_to(text)

@@ -86,9 +86,9 @@ def read_plan(file: Path) -> SavedPlan:
     """
     content = read_json(file)
     record = validate(PlanRecord, content, str(file))
-    untouched = record.digest in ("", content_digest(content))
+    untouched = record.digest == content_digest(content)
     try:
-        return replace(record.saved(), untouched=untouched)
+        return replace(record.saved(), untouched=untouched, digest=record.digest)
     except KeyError as problem:
         remedy = "plan the job again"
         raise InputError(f"does not describe part {problem}", where=str(file), remedy=remedy) from None

@@ -110,7 +110,10 @@ class SavedPlan:
     tolerance_mm : float
         Bites and metal left up to this were allowed.
     untouched : bool
-        The file is as it was written, its layout aside.
+        The file is as it was written, its layout aside; one without a digest of itself is not
+        known to be.
+    digest : str
+        Its digest of itself; empty where it carries none.
     """
 
     job: str
@@ -119,6 +122,7 @@ class SavedPlan:
     name: str = ""
     tolerance_mm: float = TOLERANCE_MM
     untouched: bool = True
+    digest: str = ""
 
     def sheet(self, name: str | None) -> SavedSheet:
         """Return a sheet by its name, or the only one there is.

@@ -150,7 +150,7 @@ def _split(pieces: Strokes, torch: Strokes, reach: float) -> tuple[Strokes, IntA
     number = np.arange(len(quarters)) - np.repeat(np.cumsum(turns + 1) - turns - 1, turns + 1)
     ends = np.vstack([torch.start, torch.end])
     piece, end = BoxIndex(np.column_stack([ends, ends])).pairs(pieces.boxes(), reach)
-    share = _share_beside(pieces[piece], ends[end])
+    share = pieces[piece].share_beside(ends[end])
     inner = (share > 0.0) & (share < 1.0)
     owner = np.concatenate([quarters, piece[inner]])
     share = np.concatenate([number / turns[quarters], share[inner]])
@@ -163,17 +163,6 @@ def _split(pieces: Strokes, torch: Strokes, reach: float) -> tuple[Strokes, IntA
     first = np.concatenate([np.zeros(len(single)), share[kept]])
     last = np.concatenate([np.ones(len(single)), share[kept + 1]])
     return _parts(pieces[origin], first, last), origin
-
-
-def _share_beside(pieces: Strokes, points: FloatArray) -> FloatArray:
-    """Return the share of each piece's length at which it passes a point."""
-    chord = pieces.end - pieces.start
-    size = np.maximum(np.einsum("ij,ij->i", chord, chord), 1e-12)
-    along = np.einsum("ij,ij->i", points - pieces.start, chord) / size
-    spoke = points - pieces.centre
-    turned = (np.arctan2(spoke[:, 1], spoke[:, 0]) - pieces.first_angle) * np.sign(pieces.sweep)
-    sweep = np.where(pieces.is_arc, np.abs(pieces.sweep), 1.0)
-    return np.where(pieces.is_arc, np.mod(turned, 2.0 * math.pi) / sweep, along)
 
 
 def _parts(strokes: Strokes, first: NDArray[np.float64], last: NDArray[np.float64]) -> Strokes:

@@ -14,7 +14,7 @@ from cutplan.stock import NestedPlate
 from cutplan.verification.reach import OUTER, PartReach, part_reach
 from cutplan.verification.strokes import IntArray, Strokes, strokes_of
 
-__all__ = ["PlacedParts", "place_parts"]
+__all__ = ["PlacedParts", "place_parts", "placed_strokes"]
 
 VIEW_TOLERANCE = 0.01  # mm; how far the polygons used for containment may be from the arcs
 
@@ -83,9 +83,11 @@ def place_parts(sheet: NestedPlate, radius: float) -> PlacedParts:
         sheet=sheet,
         reaches=tuple(reach for reach, _, _ in tables),
         first_contour=first,
-        edges=Strokes.joined([_placed(e, p) for (_, e, _), p in zip(tables, poses, strict=True)]),
+        edges=Strokes.joined([placed_strokes(e, p) for (_, e, _), p in zip(tables, poses, strict=True)]),
         edge_contour=_numbered([h for _, _, h in tables], first),
-        pieces=Strokes.joined([_placed(r.pieces, p) for (r, _, _), p in zip(tables, poses, strict=True)]),
+        pieces=Strokes.joined(
+            [placed_strokes(r.pieces, p) for (r, _, _), p in zip(tables, poses, strict=True)]
+        ),
         piece_contour=_numbered([r.piece_hole for r, _, _ in tables], first),
         posts=np.vstack(
             [
@@ -104,7 +106,8 @@ def _numbered(holes: list[IntArray], first: IntArray) -> IntArray:
     return np.concatenate([np.zeros(0, dtype=np.int64), *numbers]).astype(np.int64)
 
 
-def _placed(strokes: Strokes, pose: Pose) -> Strokes:
+def placed_strokes(strokes: Strokes, pose: Pose) -> Strokes:
+    """Return strokes of a drawing where a pose puts them on the plate."""
     arc = strokes.is_arc[:, None]
     return Strokes(
         place_points(strokes.start, pose),

@@ -105,7 +105,7 @@ def verify(
     faults = [
         *whole_program_faults(motions, runs, sheet, data, machine, dialect, planned),
         *torch_faults(motions, texts, dialect, planned or Planned()),
-        *reading_faults(motions, other_reading(texts, dialect), dialect),
+        *reading_faults(motions, other_reading(texts, dialect), texts, dialect),
         *_pierce_faults(runs, parts, radius, tolerance, over_edge),
         *pierce_faults(runs, parts, data, over_edge),
         *travel_faults(motions, sheet, data, machine),

@@ -38,7 +38,9 @@ def other_reading(texts: Sequence[str], dialect: Dialect) -> Motions | Fault | N
         return Fault("reading", f"with block delete on the program cannot be read: {error}")
 
 
-def reading_faults(motions: Motions, other: Motions | Fault | None, dialect: Dialect) -> Iterator[Fault]:
+def reading_faults(
+    motions: Motions, other: Motions | Fault | None, texts: Sequence[str], dialect: Dialect
+) -> Iterator[Fault]:
     """Yield where a program does something else with block delete on."""
     if other is None:
         return
@@ -49,7 +51,7 @@ def reading_faults(motions: Motions, other: Motions | Fault | None, dialect: Dia
     for doubt in new[:1]:
         yield Fault("reading", f"with block delete on, {doubt.message}", doubt.line)
     if dialect.deletes_marks and motions.marker.any():
-        yield from _without_marks(motions, other)
+        yield from _without_marks(motions, other, texts)
         return
     row = _first_difference(motions, other)
     if row is not None:
@@ -57,8 +59,21 @@ def reading_faults(motions: Motions, other: Motions | Fault | None, dialect: Dia
         yield Fault("reading", told, int(motions.line[min(row, len(motions) - 1)]))
 
 
-def _without_marks(motions: Motions, other: Motions) -> Iterator[Fault]:
-    """With block delete on, all marks are gone and every cut is as before."""
+def _without_marks(motions: Motions, other: Motions, texts: Sequence[str]) -> Iterator[Fault]:
+    """With block delete on, all marks are gone, each wholly, and every cut is as before."""
+    deleted = {
+        number
+        for text in texts
+        for number, line in enumerate(text.split("\n"), start=1)
+        if _DELETED.match(line)
+    }
+    # The row behind a mark lifts the marker: its line belongs to the mark.
+    ends = motions.marker.copy()
+    ends[1:] |= motions.marker[:-1]
+    kept = [row for row in np.flatnonzero(ends).tolist() if int(motions.line[row]) not in deleted]
+    for row in kept[:1]:
+        told = "with block delete on, a part of a mark stays"
+        yield Fault("reading", told, int(motions.line[row]))
     if other.marker.any():
         row = int(np.argmax(other.marker))
         yield Fault("reading", "with block delete on, a part of the marks stays", int(other.line[row]))

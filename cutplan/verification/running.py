@@ -1,15 +1,11 @@
 """How each contour is run: the part on the square side of the kerf, each stretch at its own feed, and
 holes over-burnt.
 
-The corners are those of the torch's own way in the program: places where it breaks, and arcs of
-half a kerf about a part's corner.  A program without any arc has its corners in chords, and one
-that the control offsets has corners of the control's making: there only the set of feeds is held
-(`whole_program`).
-
 Terminology
 -----------
-on the contour : a stroke that runs half a kerf from an edge all along.
-run of a contour : the strokes of a burn from the first to the last of these.
+run of a contour : the strokes of a burn from the first to the last that follow a contour.
+lead : the strokes of a burn before and behind that.
+detour : strokes in between that follow none, as a loop round a corner does.
 """
 
 from __future__ import annotations
@@ -21,43 +17,44 @@ from functools import lru_cache
 
 import numpy as np
 
-from cutplan.base.errors import GeometryError
 from cutplan.control import RAPID, Dialect, Motions
 from cutplan.drawing import inscribed_circle
-from cutplan.geometry import FloatArray, Path, length, offset, oriented
-from cutplan.process import SHARP_CORNER_DEG, CutData
+from cutplan.geometry import FloatArray, Path
+from cutplan.process import CutData
 from cutplan.verification.burns import Runs
-from cutplan.verification.measure import BoxIndex
 from cutplan.verification.model import Fault
 from cutplan.verification.placed import PlacedParts
-from cutplan.verification.places import MOST_OF_A_KIND, fault_at
-from cutplan.verification.strokes import BoolArray, IntArray, Strokes, distance_to
+from cutplan.verification.places import fault_at
+from cutplan.verification.strokes import BoolArray, IntArray
+from cutplan.verification.ways import ON_WAY, Followed, Ways, follow_ways, ways_round
 
-__all__ = ["contour_run", "running_faults"]
+__all__ = ["running_faults"]
 
-# A stroke this near to half a kerf from an edge runs on its contour, mm.
-ON_CONTOUR = 0.06
-# Rounded coordinates change the length of a block, and the radius of an arc, by no more than this, mm.
+# Rounded coordinates change the length of a block by no more than this, mm.
 LENGTH_STEP = 0.003
-RADIUS_STEP = 0.01
-ANGLE_STEP = 0.01  # rad; by how much rounded ends may turn a short block
-# Strokes shorter than this, and those that lie across the end of a slower stretch, tell no feed, mm.
-SHORTEST = 0.2
+# A change of feed may come this much before or behind its place, mm.
+PLACE_STEP = 0.05
+# A short block of a lead runs along the contour before it meets it, mm.
+LEAD_BLUR = 1.0
+STRAIGHT_ON = math.radians(1.0)
 FEED_SHARE, FEED_STEP = 0.015, 13.0
-# Blocks that a lead-in takes at most.
-LONGEST_LEAD = 8
 
 
 @dataclass(frozen=True, eq=False)
-class _OnContour:
-    """Which strokes run on a contour, which one, and whether its part is on the right of the travel."""
+class _Covered:
+    """How far each burn follows each contour, one row for each pair that occurs.
 
+    Attributes
+    ----------
+    burn, contour : ndarray of int64
+    length, on_right : ndarray
+        mm in all, and with the part on the right of the travel.
+    """
+
+    burn: IntArray
     contour: IntArray
-    part_on_right: BoolArray
-
-    @property
-    def there(self) -> BoolArray:
-        return np.asarray(self.contour >= 0)
+    length: FloatArray
+    on_right: FloatArray
 
 
 def running_faults(
@@ -74,108 +71,70 @@ def running_faults(
     data : CutData
     dialect : Dialect
     """
-    if not len(runs.strokes) or not parts.metal:
+    if not len(runs.strokes) or not parts.sheet.placements:
         return
-    found = _on_contours(runs.strokes, parts, 0.5 * data.kerf)
-    small = _small_holes(parts, data)
-    # Where the control offsets, it puts arcs of its own round the corners.
-    arcs = bool(runs.strokes.is_arc.any()) and dialect.compensation_radius_mm is None
-    told = 0
-    for burn in runs.burns:
-        rows = np.arange(burn.strokes.start, burn.strokes.stop)
-        own = rows[found.there[rows]]
-        if not len(own):
-            continue
-        faults = [*_side_faults(runs, own, found, data), *_overburn_faults(runs, own, found, parts, data)]
-        if arcs and not dialect.feed_by_control:
-            faults += _feed_faults(motions, runs, rows, own, found, small, data)
-        for fault in faults:
-            # One fault a burn is enough: the rest would say the same.
-            if told < MOST_OF_A_KIND or not fault.trim:
-                told += 1
-                yield fault
+    ways = ways_round(parts, 0.5 * data.kerf, data.rules)
+    found = follow_ways(runs.strokes, ways)
+    covered = _covered(runs, found, len(parts.contour_hole))
+    yield from _side_faults(runs, covered, ways, data)
+    yield from _overburn_faults(runs, covered, ways, parts, data)
+    if not dialect.feed_by_control:
+        # Between a contour and a lead the control runs an arc of its own at the feed of either.
+        blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
+        order = _Order.of(runs, found, blur)
+        yield from _feed_faults(motions, runs, found, ways, order, _small_holes(parts, data), data)
 
 
-def _on_contours(strokes: Strokes, parts: PlacedParts, radius: float) -> _OnContour:
-    """Return for each stroke the contour that it runs on."""
-    nearest = []
-    for share in (0.0, 0.5, 1.0):
-        points = strokes.at(np.full(len(strokes), share))
-        gaps, edge = _nearest(points, parts.edges, radius + 2.0 * ON_CONTOUR)
-        nearest.append((np.abs(gaps - radius) <= ON_CONTOUR, edge))
-    there = nearest[0][0] & nearest[1][0] & nearest[2][0]
-    edge = np.where(there, nearest[1][1], 0)
-    contour = np.where(there, parts.edge_contour[edge], -1)
-    middle = strokes.at(np.full(len(strokes), 0.5))
-    ahead = _heading(strokes)
-    right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
-    own = parts.edges[edge]
-    on_right = distance_to(middle + radius * right, own) < distance_to(middle - radius * right, own)
-    return _OnContour(contour, np.asarray(on_right, dtype=np.bool_))
+def _covered(runs: Runs, found: Followed, contours: int) -> _Covered:
+    own = np.flatnonzero(found.there)
+    pairs, row = np.unique(runs.owner[own] * contours + found.contour[own], return_inverse=True)
+    lengths = runs.strokes.length[own]
+    return _Covered(
+        burn=pairs // max(contours, 1),
+        contour=pairs % max(contours, 1),
+        length=np.bincount(row, lengths, len(pairs)),
+        on_right=np.bincount(row, lengths * found.part_on_right[own], len(pairs)),
+    )
 
 
-def _nearest(points: FloatArray, edges: Strokes, reach: float) -> tuple[FloatArray, IntArray]:
-    """Return the distance of each point from the nearest edge, inf beyond a reach, and that edge."""
-    point, edge = BoxIndex(edges.boxes()).pairs(np.column_stack([points, points]), reach)
-    distances = distance_to(points[point], edges[edge])
-    gaps, nearest = np.full(len(points), np.inf), np.zeros(len(points), dtype=np.int64)
-    order = np.argsort(-distances, kind="stable")
-    # Of several entries for one point the last, which is the nearest, stays.
-    gaps[point[order]], nearest[point[order]] = distances[order], edge[order]
-    return gaps, nearest
-
-
-def _heading(strokes: Strokes, share: float = 0.5) -> FloatArray:
-    """Return the direction of travel at a share of each stroke, as unit vectors."""
-    chord = strokes.end - strokes.start
-    angle = strokes.first_angle + share * strokes.sweep + 0.5 * math.pi * np.sign(strokes.sweep)
-    turned = np.where(strokes.is_arc, angle, np.arctan2(chord[:, 1], chord[:, 0]))
-    return np.column_stack([np.cos(turned), np.sin(turned)])
-
-
-def _side_faults(runs: Runs, own: IntArray, found: _OnContour, data: CutData) -> Iterator[Fault]:
+def _side_faults(runs: Runs, covered: _Covered, ways: Ways, data: CutData) -> Iterator[Fault]:
+    """Each contour that a burn runs half of or more, or the most of, has its part on the square side."""
     side = data.rules.square_side
     if side == "both":
         return
-    lengths = runs.strokes.length[own]
-    wrong = found.part_on_right[own] != (side == "right")
-    if lengths[wrong].sum() > 0.5 * lengths.sum():
-        burn = runs.burns[int(runs.owner[own[0]])]
-        other = "left" if side == "right" else "right"
-        told = f"the part lies on the {other} of the travel, the square side of the kerf is the {side}"
-        yield Fault("square-side", told, burn.line, burn.pierce)
+    right = covered.on_right > 0.5 * covered.length
+    longest: dict[int, int] = {}
+    for k, burn in enumerate(covered.burn.tolist()):
+        if burn not in longest or covered.length[k] > covered.length[longest[burn]]:
+            longest[burn] = k
+    other = "left" if side == "right" else "right"
+    told = f"the part lies on the {other} of the travel, the square side of the kerf is the {side}"
+    for k in np.flatnonzero(right != (side == "right")).tolist():
+        own = int(covered.burn[k])
+        half = 0.5 * ways.once.get(int(covered.contour[k]), 0.0)
+        if covered.length[k] >= half or longest[own] == k:
+            burn = runs.burns[own]
+            yield Fault("square-side", told, burn.line, burn.pierce)
 
 
 def _overburn_faults(
-    runs: Runs, own: IntArray, found: _OnContour, parts: PlacedParts, data: CutData
+    runs: Runs, covered: _Covered, ways: Ways, parts: PlacedParts, data: CutData
 ) -> Iterator[Fault]:
     """A hole's cut runs round it once and the over-burn further."""
-    for contour in np.unique(found.contour[own]).tolist():
+    blocks = np.bincount(runs.owner, minlength=len(runs.burns))
+    for k, contour in enumerate(covered.contour.tolist()):
         hole = int(parts.contour_hole[contour])
-        if hole < 0:
+        once = ways.once[contour]
+        if hole < 0 or covered.length[k] < 0.5 * once:
             continue
-        placement = parts.sheet.placements[int(parts.contour_placement[contour])]
-        once = _once_round(placement.part.holes[hole], 0.5 * data.kerf)
-        run = own[found.contour[own] == contour]
-        covered = float(runs.strokes.length[run].sum())
-        if once is None or covered < 0.5 * once:
-            continue
-        wanted = once + min(data.rules.overburn, 0.5 * once)
-        if covered < wanted - ON_CONTOUR - LENGTH_STEP * len(run):
-            burn = runs.burns[int(runs.owner[run[0]])]
-            told = f"hole {hole + 1} is over-burnt by {covered - once:.2f} mm"
-            told += f", the cutting data ask for {wanted - once:.2f} mm"
+        burn = runs.burns[int(covered.burn[k])]
+        wanted = min(data.rules.overburn, 0.5 * once)
+        over = float(covered.length[k]) - once
+        if over < wanted - ON_WAY - LENGTH_STEP * int(blocks[covered.burn[k]]):
+            placement = parts.sheet.placements[int(parts.contour_placement[contour])]
+            told = f"hole {hole + 1} is over-burnt by {over:.2f} mm"
+            told += f", the cutting data ask for {wanted:.2f} mm"
             yield Fault("over-burn", told, burn.line, burn.pierce, placement.part.name, placement.copy)
-
-
-@lru_cache(maxsize=512)
-def _once_round(hole: Path, radius: float) -> float | None:
-    """Return the length of the torch's way round a hole, None where it falls into several."""
-    try:
-        loops = offset(oriented(hole), -radius)
-    except GeometryError:
-        return None
-    return float(length(loops[0])) if len(loops) == 1 else None
 
 
 @lru_cache(maxsize=512)
@@ -195,40 +154,156 @@ def _small_holes(parts: PlacedParts, data: CutData) -> BoolArray:
 def _feed_faults(
     motions: Motions,
     runs: Runs,
-    rows: IntArray,
-    own: IntArray,
-    found: _OnContour,
+    found: Followed,
+    ways: Ways,
+    order: _Order,
     small: BoolArray,
     data: CutData,
 ) -> Iterator[Fault]:
-    """Hold each stroke of a burn against the feed of its place."""
-    strokes = runs.strokes[rows]
-    sizes = strokes.length
-    ends = np.cumsum(sizes)
-    starts = ends - sizes
-    found_run = contour_run(strokes, ends, int(own[0] - rows[0]), int(own[-1] - rows[0]))
-    if found_run is None:
-        return
-    first, closing, last = found_run
-    whole = bool(small[found.contour[own]].any())
-    toward = -1.0 if found.part_on_right[own].mean() > 0.5 else 1.0
-    slow = [] if whole else _slow_stretches(strokes, starts, ends, (first, closing, last), toward, data)
-    factors = np.column_stack(
-        [
-            _factors(starts + share * sizes, slow, starts[first], ends[last], whole, data)
-            for share in (0.2, 0.5, 0.8)
-        ]
+    """Hold each stroke against the feeds of the places that it runs over; one fault a burn is told."""
+    whole = np.zeros(len(runs.burns), dtype=np.bool_)
+    whole[runs.owner[found.there & small[np.maximum(found.contour, 0)]]] = True
+    in_whole = whole[runs.owner]
+    feeds = motions.feed_mm_min[runs.row]
+    wanted = np.full(len(feeds), data.feed_mm_min)
+    good = np.ones(len(feeds), dtype=np.bool_)
+    on = np.flatnonzero(found.there & ~in_whole)
+    good[on], wanted[on] = _along_ways(feeds[on], on, runs, found, ways, order, data)
+    lead = np.flatnonzero(order.in_lead & ~in_whole)
+    good[lead], wanted[lead] = _in_leads(feeds[lead], lead, order, data)
+    held = np.flatnonzero(in_whole)
+    wanted[held] = data.feed_mm_min * data.rules.small_hole_feed
+    creeps = (order.begin[held] < data.moving_pierce_mm) & _fits(
+        feeds[held], data.feed_mm_min * min(data.moving_pierce_feed, data.rules.small_hole_feed)
     )
-    sure = (np.ptp(factors, axis=1) == 0.0) & (sizes >= SHORTEST)
-    feeds = motions.feed_mm_min[runs.row[rows]]
-    wanted = data.feed_mm_min * factors[:, 1]
-    off = np.abs(feeds - wanted) > FEED_SHARE * wanted + np.minimum(FEED_STEP, 0.05 * wanted)
-    off &= sure & (motions.kind[runs.row[rows]] != RAPID)
-    for k in np.flatnonzero(off)[:1].tolist():
-        place = _called(factors[k, 1], whole, data)
+    good[held] = _fits(feeds[held], wanted[held]) | creeps
+    off = np.flatnonzero(~good & (motions.kind[runs.row] != RAPID))
+    _, first = np.unique(runs.owner[off], return_index=True)
+    for k in off[first].tolist():
+        place = _called(wanted[k] / data.feed_mm_min, bool(in_whole[k]), data)
         told = f"{place} runs at {feeds[k]:g} mm/min, the cutting data have {wanted[k]:g} there"
         trim = abs(feeds[k] / wanted[k] - 1.0) <= data.feed_trim + FEED_SHARE
-        yield fault_at(motions, int(runs.row[rows[k]]), "feed", told, trim=trim)
+        yield fault_at(motions, int(runs.row[k]), "feed", told, trim=trim)
+
+
+@dataclass(frozen=True, eq=False)
+class _Order:
+    """Where each stroke comes in its burn.
+
+    Attributes
+    ----------
+    begin, end : ndarray
+        How far the torch has come from the pierce, mm.
+    in_lead : ndarray of bool
+        Before or behind the run of the contour.
+    near_lead : ndarray of bool
+        A short stroke at an end of the run.
+    at_tip : ndarray of bool
+        In a lead, and straight on into the run or out of it, as where a run begins at the tip of
+        a corner that it does not round.
+    detoured : ndarray of bool
+        Its burn leaves the contour on its way round.
+    """
+
+    begin: FloatArray
+    end: FloatArray
+    in_lead: BoolArray
+    near_lead: BoolArray
+    at_tip: BoolArray
+    detoured: BoolArray
+
+    @staticmethod
+    def of(runs: Runs, found: Followed, blur: float) -> _Order:
+        """Return where each stroke comes, those within `blur` mm of a lead near it."""
+        sizes, owner, burns = runs.strokes.length, runs.owner, len(runs.burns)
+        ends = np.cumsum(sizes)
+        before = np.array([ends[b.strokes.start - 1] if b.strokes.start else 0.0 for b in runs.burns])
+        end = ends - before[owner]
+        begin = end - sizes
+        rows, own = np.arange(len(owner)), np.flatnonzero(found.there)
+        first, last = np.full(burns, len(owner)), np.full(burns, -1)
+        np.minimum.at(first, owner[own], own)
+        np.maximum.at(last, owner[own], own)
+        followed = last[owner] >= 0
+        in_lead = followed & ((rows < first[owner]) | (rows > last[owner]))
+        there = np.maximum(last, 0)
+        near = (end - begin[np.minimum(first, len(owner) - 1)][owner] < blur) | (
+            end[there][owner] - begin < blur
+        )
+        detoured = np.zeros(burns, dtype=np.bool_)
+        detoured[owner[followed & ~in_lead & ~found.there]] = True
+        return _Order(begin, end, in_lead, found.there & near, _at_tips(runs, in_lead), detoured[owner])
+
+
+def _at_tips(runs: Runs, in_lead: BoolArray) -> BoolArray:
+    """Return which strokes of leads go straight on into the run of the contour, or out of it."""
+    leaves, comes = runs.strokes.direction(at_end=True), runs.strokes.direction(at_end=False)
+    turn = np.abs(np.remainder(comes[1:] - leaves[:-1] + math.pi, 2.0 * math.pi) - math.pi)
+    joint = (turn < STRAIGHT_ON) & (runs.owner[1:] == runs.owner[:-1]) & (in_lead[1:] != in_lead[:-1])
+    at_tip = np.zeros(len(in_lead), dtype=np.bool_)
+    at_tip[1:] |= joint
+    at_tip[:-1] |= joint
+    at_tip &= in_lead & ~runs.strokes.is_arc
+    for k in np.flatnonzero(at_tip).tolist():
+        own = runs.burns[int(runs.owner[k])].strokes
+        # The tip is where the way round begins and ends; a straight lead comes from elsewhere.
+        ends = (runs.strokes.end[k + 1 : own.stop], runs.strokes.start[own.start : k])
+        places = (runs.strokes.start[k], runs.strokes.end[k])
+        at_tip[k] = any(
+            len(other) and np.abs(other - place).max(axis=1).min() <= ON_WAY
+            for place, other in zip(places, ends, strict=True)
+        )
+    return at_tip
+
+
+def _along_ways(
+    feeds: FloatArray,
+    on: IntArray,
+    runs: Runs,
+    found: Followed,
+    ways: Ways,
+    order: _Order,
+    data: CutData,
+) -> tuple[BoolArray, FloatArray]:
+    """Return which strokes on ways run at their places' feeds, and the feed that each should have."""
+    half, middle = 0.5 * runs.strokes.length[on], found.place[on]
+    long = half > PLACE_STEP
+    reach = np.where(long, half - PLACE_STEP, PLACE_STEP)
+    first = np.searchsorted(ways.stops, middle - reach, side="right") - 1
+    last = np.searchsorted(ways.stops, middle + reach, side="right") - 1
+    counts = last - first + 1
+    begins = np.cumsum(counts) - counts
+    row = np.repeat(np.arange(len(on)), counts)
+    piece = np.arange(len(row)) - begins[row] + first[row]
+    normal = data.feed_mm_min
+    fits = _fits(feeds[row], normal * ways.least[piece]) | _fits(feeds[row], normal * ways.most[piece])
+    fits |= order.detoured[on][row] & _fits(feeds[row], normal * ways.unrounded[piece])
+    fits |= order.near_lead[on][row] & _fits(feeds[row], np.full(len(row), normal))
+    # A stroke shorter than the step may belong to either side of a stop.
+    good = np.where(long, np.logical_and.reduceat(fits, begins), np.logical_or.reduceat(fits, begins))
+    worst = np.maximum.reduceat(np.where(fits, -1, np.arange(len(row))), begins)
+    wanted = normal * ways.most[piece[np.maximum(worst, 0)]]
+    return np.asarray(good, dtype=np.bool_), wanted
+
+
+def _in_leads(
+    feeds: FloatArray, lead: IntArray, order: _Order, data: CutData
+) -> tuple[BoolArray, FloatArray]:
+    """Return which strokes of leads run at the straight's feed, or creep where the pierce moves."""
+    wanted = np.full(len(lead), data.feed_mm_min)
+    creep = data.feed_mm_min * data.moving_pierce_feed
+    begins = order.begin[lead] < data.moving_pierce_mm - PLACE_STEP
+    wanted[begins] = creep
+    over = begins & (order.end[lead] > data.moving_pierce_mm + PLACE_STEP)
+    good = _fits(feeds, wanted) & ~over
+    good |= order.at_tip[lead] & _fits(feeds, data.feed_mm_min * data.rules.corner_feed)
+    wanted[over & _fits(feeds, creep)] = data.feed_mm_min
+    return np.asarray(good), wanted
+
+
+def _fits(feeds: FloatArray, wanted: FloatArray | float) -> BoolArray:
+    step = np.minimum(FEED_STEP, 0.05 * np.asarray(wanted))
+    return np.asarray(np.abs(feeds - wanted) <= FEED_SHARE * np.asarray(wanted) + step)
 
 
 def _called(factor: float, whole: bool, data: CutData) -> str:
@@ -237,107 +312,3 @@ def _called(factor: float, whole: bool, data: CutData) -> str:
     if factor == 1.0:
         return "a straight"
     return "a corner" if factor == data.rules.corner_feed else "a tight arc"
-
-
-def _slow_stretches(
-    strokes: Strokes,
-    starts: FloatArray,
-    ends: FloatArray,
-    contour: tuple[int, int, int],
-    toward: float,
-    data: CutData,
-) -> list[tuple[float, float, float]]:
-    """Return start, end and factor of the stretches of a contour's run that are slower.
-
-    `toward` is the sign of arcs that turn towards the part, as those about its corners do.
-    """
-    rules, radius = data.rules, 0.5 * data.kerf
-    sharp = math.radians(SHARP_CORNER_DEG)
-    slow = []
-    leaving, arriving = _heading(strokes, 0.0), _heading(strokes, 1.0)
-    first, closing, last = contour
-    groups = _joined_arcs(strokes, first, last)
-    for number, (a, b) in enumerate(groups):
-        sweep = float(strokes.sweep[a : b + 1].sum())
-        about = float(strokes.radius[a])
-        if abs(about - radius) <= RADIUS_STEP and sweep * toward >= sharp - ANGLE_STEP:
-            # Rounding hides whether a turn that just meets the limit is a corner.
-            corner = rules.corner_feed if sweep * toward > sharp + ANGLE_STEP else math.nan
-            slow.append((starts[a], ends[b], rules.corner_length, corner))
-        elif strokes.is_arc[a] and about < 0.5 * rules.smallest_hole + RADIUS_STEP:
-            # Rounding hides on which side of the limit an arc lies that just meets it.
-            sure = about < 0.5 * rules.smallest_hole - RADIUS_STEP
-            slow.append((starts[a], ends[b], 0.0, rules.small_hole_feed if sure else math.nan))
-        turn = abs(_turn(arriving[a - 1], leaving[a])) if number else 0.0
-        if turn >= sharp - ANGLE_STEP:
-            corner = rules.corner_feed if turn > sharp + ANGLE_STEP else math.nan
-            slow.append((starts[a], starts[a], rules.corner_length, corner))
-    once = float(ends[closing] - starts[first])
-    turn = abs(_turn(arriving[closing], leaving[first]))
-    if turn >= sharp - ANGLE_STEP:
-        corner = rules.corner_feed if turn > sharp + ANGLE_STEP else math.nan
-        slow.append((starts[first], starts[first], rules.corner_length, corner))
-    # What is slow at one end of the way round goes on at the other.
-    return [
-        (s - reach + lap, e + reach + lap, factor)
-        for s, e, reach, factor in slow
-        for lap in (-once, 0.0, once)
-    ]
-
-
-def contour_run(
-    strokes: Strokes, ends: FloatArray, first_on: int, last_on: int
-) -> tuple[int, int, int] | None:
-    """Return the first stroke of a contour's run, the one that closes it, and the last.
-
-    The lead-in ends where the way comes back to; None where it never does.
-    """
-    for first in range(min(first_on, LONGEST_LEAD) + 1):
-        back = np.hypot(*(strokes.end - strokes.start[first]).T) <= RADIUS_STEP
-        begins = ends[first - 1] if first else 0.0
-        far = ends - begins > 0.5 * ends[-1]
-        closing = np.flatnonzero(back & far)
-        if len(closing):
-            return first, int(closing[0]), max(int(closing[0]), last_on)
-    return None
-
-
-def _joined_arcs(strokes: Strokes, first: int, last: int) -> list[tuple[int, int]]:
-    """Return first and last stroke of each line or arc; arcs in several blocks are one."""
-    groups: list[tuple[int, int]] = []
-    for k in range(first, last + 1):
-        if groups:
-            a = groups[-1][0]
-            same = strokes.is_arc[a] and strokes.is_arc[k] and strokes.sweep[a] * strokes.sweep[k] > 0.0
-            if same and math.dist(strokes.centre[a], strokes.centre[k]) <= RADIUS_STEP:
-                groups[-1] = (a, k)
-                continue
-        groups.append((k, k))
-    return groups
-
-
-def _turn(before: FloatArray, after: FloatArray) -> float:
-    cross = before[0] * after[1] - before[1] * after[0]
-    return math.atan2(float(cross), float(before @ after))
-
-
-def _factors(
-    at: FloatArray,
-    slow: list[tuple[float, float, float]],
-    first: float,
-    last: float,
-    whole: bool,
-    data: CutData,
-) -> FloatArray:
-    """Return the factor on the feed at places along a burn, mm from the pierce."""
-    factor = np.ones(len(at))
-    if whole:
-        factor[:] = data.rules.small_hole_feed
-    for start, end, share in slow:
-        factor[(at > max(start, first)) & (at < min(end, last))] = np.minimum(
-            factor[(at > max(start, first)) & (at < min(end, last))], share
-        )
-    if data.moving_pierce_mm > 0.0:
-        creeping = at < min(data.moving_pierce_mm, first)
-        factor[creeping] = np.minimum(factor[creeping], data.moving_pierce_feed)
-    return factor

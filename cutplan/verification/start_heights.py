@@ -14,18 +14,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutplan.control import DWELL, RAPID, STOP, SWITCH, Dialect, Motions
+from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.verification.burns import Burn, Runs
 from cutplan.verification.model import Fault
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
-from cutplan.verification.running import contour_run
-from cutplan.verification.strokes import BoolArray, IntArray
+from cutplan.verification.strokes import BoolArray, IntArray, Strokes
 
 __all__ = ["HEIGHT_STEP", "comes_down_moving", "start_height_faults"]
 
 HEIGHT_STEP = 0.05
 # Rounded places, and chords in place of arcs, change the length of the way down by so much.
 WAY_STEP, WAY_SHARE = 0.1, 0.02
+# A way that comes back to its beginning, rounded, comes as near to it, mm.
+SAME_PLACE = 0.01
+# Blocks that a lead-in takes at most.
+LONGEST_LEAD = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,11 +83,28 @@ def _way_down(runs: Runs, burn: Burn, data: CutData, dialect: Dialect, edge: boo
     strokes = runs.strokes[own]
     ends = np.cumsum(strokes.length)
     way = min(data.lowering_mm, float(ends[-1]))
-    found = contour_run(strokes, ends, len(own) - 1, len(own) - 1)
+    found = _contour_run(strokes, ends, len(own) - 1, len(own) - 1)
     if found is not None and found[0] > 0:
         way = min(way, float(ends[found[0] - 1]))
     slack = WAY_STEP + WAY_SHARE * way + 2.0 * (dialect.compensation_radius_mm or 0.0)
     return own[ends <= way + slack]
+
+
+def _contour_run(
+    strokes: Strokes, ends: FloatArray, first_on: int, last_on: int
+) -> tuple[int, int, int] | None:
+    """Return the first stroke of a contour's run, the one that closes it, and the last.
+
+    The lead-in ends where the way comes back to; None where it never does.
+    """
+    for first in range(min(first_on, LONGEST_LEAD) + 1):
+        back = np.hypot(*(strokes.end - strokes.start[first]).T) <= SAME_PLACE
+        begins = ends[first - 1] if first else 0.0
+        far = ends - begins > 0.5 * ends[-1]
+        closing = np.flatnonzero(back & far)
+        if len(closing):
+            return first, int(closing[0]), max(int(closing[0]), last_on)
+    return None
 
 
 def _standing_faults(motions: Motions, runs: Runs, data: CutData, over_edge: BoolArray) -> Iterator[Fault]:

@@ -91,6 +91,19 @@ class Strokes:
         on_line = self.start + share[:, None] * (self.end - self.start)
         return np.where(self.is_arc[:, None], on_arc, on_line)
 
+    def share_beside(self, points: FloatArray) -> FloatArray:
+        """Return the share of each row's length at which it passes the point in its row.
+
+        Beyond the ends of a line it is below 0 or above 1; beyond those of an arc above 1.
+        """
+        chord = self.end - self.start
+        size = np.maximum(np.einsum("ij,ij->i", chord, chord), 1e-12)
+        along = np.einsum("ij,ij->i", points - self.start, chord) / size
+        spoke = points - self.centre
+        turned = (np.arctan2(spoke[:, 1], spoke[:, 0]) - self.first_angle) * np.sign(self.sweep)
+        sweep = np.where(self.is_arc, np.abs(self.sweep), 1.0)
+        return np.where(self.is_arc, np.mod(turned, FULL_TURN) / sweep, along)
+
     def direction(self, *, at_end: bool) -> FloatArray:
         """Direction of travel at one end of each, rad."""
         chord = self.end - self.start

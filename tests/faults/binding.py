@@ -163,22 +163,28 @@ FAULTS.add(
 )
 
 
+def _drawn(plan: dict[str, Any], plate: dict[str, Any]) -> list[dict[str, Any]]:
+    """The parts that lie on the sheet; what lies on others is not this one's to prove."""
+    return [plan["parts"][name] for name in sorted({placed["part"] for placed in plate["placements"]})]
+
+
 def _outline(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
-    part = plan["parts"][chance.choice(sorted(plan["parts"]))]
-    vertex = chance.choice(part["outer"])
+    vertex = chance.choice(chance.choice(_drawn(plan, plate))["outer"])
     vertex[chance.randrange(2)] += chance.choice([-0.04, 0.04, 0.5])
     return None
 
 
 def _hole(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
-    parts = [part for name, part in sorted(plan["parts"].items()) if part["holes"]]
+    parts = [part for part in _drawn(plan, plate) if part["holes"]]
+    if not parts:
+        return False
     part = chance.choice(parts)
     del part["holes"][chance.randrange(len(part["holes"]))]
     return None
 
 
 def _mark(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
-    parts = [part for name, part in sorted(plan["parts"].items()) if part["marks"]]
+    parts = [part for part in _drawn(plan, plate) if part["marks"]]
     if not parts:
         return False
     part = chance.choice(parts)

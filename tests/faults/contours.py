@@ -288,7 +288,8 @@ FAULTS.add(
 @FAULTS.enter("offset not ended", "the travel and the next cut are offset too", cases=COMPENSATED)
 def offset_not_ended(view: View, chance: random.Random) -> Lines:
     lines = [k for k in range(view.head, view.end) if view.code(k) == {"G40"}]
-    line = chance.choice(lines)
+    # Behind the last cut nothing moves before the footer ends the offset.
+    line = chance.choice([k for k in lines if k < view.cuts[-1].first] or lines[:1])
     return view.without(line, line + 1)
 
 

@@ -51,6 +51,13 @@ def _z_lines(view: View, cut: Cut) -> dict[str, int]:
     return found
 
 
+def _is_low(view: View, line: int) -> bool:
+    """Whether the torch stands lower before a line than the line raises it."""
+    before = [word.value for text in view.lines[:line] if (word := find(text, "Z"))]
+    raised = find(view.lines[line], "Z")
+    return raised is not None and bool(before) and before[-1] < raised.value
+
+
 def _with_z(
     what: str, marks: bool, edit: Mutator | None, *values: float, feed: float | None = None
 ) -> Mutator:
@@ -59,6 +66,9 @@ def _with_z(
     def mutate(view: View, chance: random.Random) -> Lines:
         cuts = [cut for cut in (view.marks if marks else view.torch_cuts) if what in _z_lines(view, cut)]
         cuts = [cut for cut in cuts if cut.first > view.cuts[0].first or what != "raise"]
+        if what == "raise" and not values:
+            # Behind a mark the torch is up already.
+            cuts = [cut for cut in cuts if _is_low(view, _z_lines(view, cut)[what])]
         if not cuts:
             return None
         line = _z_lines(view, chance.choice(cuts))[what]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 
+from faults.cases import RECIPES
 from faults.model import FAULTS
 from faults.places import Lines, anywhere, at_head, between, for_header_word, lit, no_header_word
 from faults.view import View
@@ -12,7 +13,13 @@ from faults.words import codes, find, replaced, words
 LEFT = "what ran before decides"
 FAULTS.add("units left to the control", f"{LEFT} whether 10 is 10 mm or 254 mm", no_header_word("G21", "G20"))
 FAULTS.add("distance mode left to the control", f"{LEFT} whether a place is a step", no_header_word("G90"))
-FAULTS.add("plane left to the control", f"{LEFT} in which plane arcs lie", no_header_word("G17"))
+FAULTS.add(
+    "plane left to the control",
+    f"{LEFT} in which plane arcs lie",
+    no_header_word("G17"),
+    # Lines are the same in every plane.
+    cases=tuple(name for name in RECIPES if name != "lines-only"),
+)
 FAULTS.add(
     "feed mode left to the control",
     f"{LEFT} whether F is a speed, a time or a share of a turn",

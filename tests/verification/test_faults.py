@@ -16,7 +16,6 @@ LEAST_CLASSES, LEAST_HONEST = 120, 20
 # Classes that the proof still accepts; each has to go.
 OPEN: frozenset[str] = frozenset(
     line.strip() for line in """
-    feed half as much again
 """.splitlines() if line.strip()
 )  # fmt: skip
 
