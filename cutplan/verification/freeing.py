@@ -20,7 +20,7 @@ from cutplan.geometry import FloatArray, Path, chord_points
 from cutplan.verification.burns import Runs
 from cutplan.verification.strokes import IntArray, Strokes
 
-__all__ = ["Freed", "chorded", "follow", "plate_polygon", "sweeps_of"]
+__all__ = ["Freed", "follow", "plate_polygon", "sweeps_of"]
 
 # Chords of the torch's path and of the jet's circle stay this close, mm; sweeps are shrunk or
 # grown by twice as much, so that they err to one side only.
@@ -48,16 +48,15 @@ class Freed:
     removed: list[Any]
 
 
-def chorded(strokes: Strokes, tolerance: float = CHORD_TOLERANCE) -> FloatArray:
-    """Return points along connected strokes, with chords no further off than a tolerance."""
+def _chord_starts(strokes: Strokes, tolerance: float) -> tuple[FloatArray, IntArray]:
+    """Return where chords along strokes start, no further off than a tolerance, and the stroke of each."""
     step = np.where(
         strokes.is_arc, 2.0 * np.arccos(np.clip(1.0 - tolerance / np.maximum(strokes.radius, 1e-9), -1, 1)), 1
     )
     counts = np.maximum(1, np.ceil(np.abs(strokes.sweep) / np.maximum(step, 1e-4))).astype(np.int64)
     rows = np.repeat(np.arange(len(strokes)), counts)
     number = np.arange(len(rows)) - np.repeat(np.cumsum(counts) - counts, counts)
-    points = strokes[rows].at(number / counts[rows])
-    return np.vstack([points, strokes.end[-1:]])
+    return strokes[rows].at(number / counts[rows]), rows
 
 
 def plate_polygon(outline: Path, tolerance: float = 0.01) -> Any:
@@ -70,11 +69,17 @@ def sweeps_of(runs: Runs, radius: float, *, grow: bool = False) -> list[Any]:
     # A chorded circle lies within the true one by radius (1 - cos(pi / 4n)).
     quarter = max(4, math.ceil(math.pi / 4.0 / math.acos(1.0 - CHORD_TOLERANCE / max(radius, 0.1))))
     size = radius + 2.0 * CHORD_TOLERANCE if grow else max(radius - CHORD_TOLERANCE, 0.1 * radius)
-    lines = []
-    for burn in runs.burns:
-        own = runs.strokes[burn.strokes]
-        lines.append(shapely.LineString(chorded(own)) if len(own) else shapely.Point(burn.pierce))
-    return list(shapely.buffer(np.array(lines, dtype=object), size, quad_segs=quarter))
+    lines = np.array([shapely.Point(burn.pierce) for burn in runs.burns], dtype=object)
+    points, rows = _chord_starts(runs.strokes, CHORD_TOLERANCE)
+    moving = np.unique(runs.owner)
+    lasts = np.array([runs.burns[burn].strokes.stop - 1 for burn in moving.tolist()], dtype=np.int64)
+    # Each run's last point closes its chords.
+    owner = np.concatenate([runs.owner[rows], moving])
+    order = np.argsort(owner, kind="stable")
+    points = np.vstack([points, runs.strokes.end[lasts]])[order]
+    if len(moving):
+        lines[moving] = shapely.linestrings(points, indices=np.searchsorted(moving, owner[order]))
+    return list(shapely.buffer(lines, size, quad_segs=quarter))
 
 
 def follow(sweeps: list[Any], plate: Any) -> Freed:
@@ -92,7 +97,7 @@ def follow(sweeps: list[Any], plate: Any) -> Freed:
         if b < a:
             touching[int(a)].add(int(b))
     at_edge = set(tree.query(frame, predicate="intersects").tolist())
-    joined = _Joined(frame)
+    joined = _Joined(frame, _holes_of(sweeps))
     rings: list[Any] = []
     by: list[int] = []
     for index, sweep in enumerate(sweeps):
@@ -106,24 +111,47 @@ _FRAME = -1
 
 
 class _Joined:
-    """The unions of sweeps that touch, by the number of one of them; the frame's is -1."""
+    """The unions of sweeps that touch, by the number of one of them; the frame's is -1.
 
-    def __init__(self, frame: Any) -> None:
+    `alone` holds the rings of each sweep by itself.
+    """
+
+    def __init__(self, frame: Any, alone: list[list[Any]]) -> None:
         self.shapes: dict[int, Any] = {_FRAME: frame}
+        self.rings: dict[int, list[Any]] = {_FRAME: _rings(frame, _FRAME)}
         self.number: list[int] = []
+        self.alone = alone
 
     def add(self, index: int, sweep: Any, touching: set[int], at_edge: bool) -> list[Any]:
         """Join a sweep to what it touches, and return the rings that this closes."""
         parts = {self.number[other] for other in touching} | ({_FRAME} if at_edge else set())
-        old = [ring for part in parts for ring in _rings(self.shapes[part], part)]
+        if not parts:
+            self.shapes[index], self.rings[index] = sweep, self.alone[index]
+            self.number.append(index)
+            return self.alone[index]
+        old = [ring for part in parts for ring in self.rings.pop(part)]
         own = _FRAME if _FRAME in parts else index
-        shape = shapely.union_all([sweep, *(self.shapes.pop(part) for part in parts)]) if parts else sweep
+        shape = shapely.union_all([sweep, *(self.shapes.pop(part) for part in parts)])
         self.shapes[own] = shape
         self.number = [own if number in parts else number for number in self.number] + [own]
-        fresh = _rings(shape, own)
+        self.rings[own] = fresh = _rings(shape, own)
         if not old:
             return fresh
         return [ring for ring in fresh if not any(o.contains(ring.representative_point()) for o in old)]
+
+
+def _holes_of(sweeps: list[Any]) -> list[list[Any]]:
+    """Return the holes of each sweep as polygons, rounding aside."""
+    parts, sweep = shapely.get_parts(sweeps, return_index=True)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    inner = np.zeros(len(rings), dtype=np.bool_)
+    inner[1:] = part[1:] == part[:-1]
+    holes = shapely.polygons(rings[inner])
+    found: list[list[Any]] = [[] for _ in sweeps]
+    for hole, index, area in zip(holes, sweep[part[inner]].tolist(), shapely.area(holes), strict=True):
+        if area > LEAST_RING:
+            found[index].append(hole)
+    return found
 
 
 def _rings(shape: Any, number: int) -> list[Any]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import shapely
 
 from cutplan.control import Motions
-from cutplan.geometry import FloatArray
+from cutplan.drawing import Part
+from cutplan.geometry import FloatArray, place_points
 from cutplan.verification.burns import Runs
 from cutplan.verification.freeing import Freed
 from cutplan.verification.model import Fault
-from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
+from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts, drawn_polygon
 from cutplan.verification.strokes import BoolArray, IntArray
 
 __all__ = ["NEVER", "Loose", "check_loose"]
@@ -61,27 +63,62 @@ def check_loose(
         part, ring = tree.query(anchors, predicate="within")
         np.minimum.at(by, part, freed.by[ring])
         faults += _cuts_on_freed(motions, runs, parts, freed, tree)
-    removed = shapely.STRtree(freed.removed)
-    for index, anchor in enumerate(anchors):
+    pieces = _Pieces(freed.removed, anchors)
+    for index in range(len(anchors)):
         if by[index] == NEVER:
             faults.append(_fault(parts, index, "the part does not come loose"))
             continue
-        around = min((r for r in tree.query(anchor, predicate="within")), key=lambda r: freed.rings[r].area)
-        ring = freed.rings[int(around)]
-        sweeps = [freed.removed[i] for i in removed.query(ring, predicate="intersects")]
-        piece = _piece_with(shapely.difference(ring, shapely.union_all(sweeps)), anchor)
+        piece = pieces.holding(index)
         if piece is None:
             continue
-        with_it = [i for i, other in enumerate(anchors) if i != index and piece.contains(other)]
+        with_it = pieces.beside(index)
         if with_it:
             other = parts.sheet.placements[with_it[0]]
             faults.append(_fault(parts, index, f"the part hangs on {other.part.name!r} copy {other.copy}"))
-        faults += _attached(parts, index, piece, radius, tolerance, drilled)
+        faults += _attached(parts, index, piece, drilled, radius, tolerance)
     return Loose(by, faults)
 
 
-def _piece_with(shape: Any, anchor: Any) -> Any:
-    return next((piece for piece in shapely.get_parts(shape) if piece.contains(anchor)), None)
+class _Pieces:
+    """The pieces that parts come off in: between what was removed lies metal in one piece.
+
+    What was removed falls into polygons that stay apart from each other, so the metal in a hole
+    of one is that hole without the polygons that lie in it.
+    """
+
+    def __init__(self, removed: list[Any], anchors: list[Any]) -> None:
+        rings, polygon = shapely.get_rings(shapely.get_parts(removed), return_index=True)
+        is_outer = np.ones(len(rings), dtype=np.bool_)
+        is_outer[1:] = polygon[1:] != polygon[:-1]
+        self.outers: Any = rings[is_outer]
+        self.holes: Any = shapely.polygons(rings[~is_outer])
+        self.areas: FloatArray = shapely.area(self.holes)
+        self.anchors = anchors
+        self.around = self._innermost(np.array(anchors, dtype=object))
+        self.outers_in = self._innermost(shapely.get_point(self.outers, 0))
+
+    def _innermost(self, points: Any) -> IntArray:
+        """Return the smallest hole that each point lies in, -1 for none."""
+        point, hole = shapely.STRtree(self.holes).query(points, predicate="within")
+        largest_first = np.argsort(-self.areas[hole], kind="stable")
+        found = np.full(len(points), -1, dtype=np.int64)
+        # Of several entries for one point the last, which is the smallest, stays.
+        found[point[largest_first]] = hole[largest_first]
+        return found
+
+    def holding(self, index: int) -> Any:
+        """Return the piece that an anchor lies in, None where it lies in the kerf."""
+        hole = int(self.around[index])
+        if hole < 0:
+            return None
+        inner = self.outers[self.outers_in == hole]
+        piece = shapely.Polygon(self.holes[hole].exterior, list(inner))
+        return piece if piece.contains(self.anchors[index]) else None
+
+    def beside(self, index: int) -> list[int]:
+        """Return the other anchors that lie in the same piece as one."""
+        same = np.flatnonzero(self.around == self.around[index]).tolist()
+        return [k for k in same if k != index and self.holding(k) is not None]
 
 
 def _fault(parts: PlacedParts, index: int, message: str, code: str = "not-free", at: Any = None) -> Fault:
@@ -90,14 +127,28 @@ def _fault(parts: PlacedParts, index: int, message: str, code: str = "not-free",
     return Fault(code, message, None, (float(x), float(y)), placed.part.name, placed.copy)
 
 
+@lru_cache(maxsize=256)
+def _grown(part: Part, drilled: tuple[int, ...], tolerance: float) -> Any:
+    """Return a part as drawn, its drilled holes full, with what may stay on it."""
+    drawn = drawn_polygon(part)
+    holes = [ring for k, ring in enumerate(drawn.interiors) if k not in drilled]
+    return shapely.Polygon(drawn.exterior, holes).buffer(tolerance + VIEW_SLACK, join_style="mitre")
+
+
 def _attached(
-    parts: PlacedParts, index: int, piece: Any, radius: float, tolerance: float, drilled: BoolArray
+    parts: PlacedParts, index: int, piece: Any, drilled: BoolArray, radius: float, tolerance: float
 ) -> list[Fault]:
     """Return scrap that comes loose together with a part, fillets aside."""
-    metal = parts.metal[index]
+    placement = parts.sheet.placements[index]
+    part, pose = placement.part, placement.pose
     first = int(parts.first_contour[index]) + 1
-    open_holes = [ring for k, ring in enumerate(metal.interiors) if not drilled[first + k]]
-    grown = shapely.Polygon(metal.exterior, open_holes).buffer(tolerance + VIEW_SLACK, join_style="mitre")
+    full = tuple(np.flatnonzero(drilled[first : first + len(part.holes)]).tolist())
+    grown = shapely.transform(
+        _grown(part, full, tolerance), lambda points: np.asarray(place_points(points, pose))
+    )
+    shapely.prepare(grown)
+    if grown.covers(piece):
+        return []
     posts = parts.posts[parts.contour_placement[parts.post_contour] == index]
     spots = shapely.MultiPoint(posts) if len(posts) else None
     faults = []

@@ -128,11 +128,14 @@ def _stray(motions: Motions, marks: Runs, wanted: Strokes) -> Iterator[Fault]:
 
 def _on_loose(motions: Motions, marks: Runs, runs: Runs, parts: PlacedParts, loose: Loose) -> Iterator[Fault]:
     """Yield marks beside all parts, and on parts that are loose."""
-    outlines = [shapely.Polygon(metal.exterior).buffer(VIEW_TOLERANCE) for metal in parts.metal]
+    outlines = [shapely.Polygon(metal.exterior) for metal in parts.metal]
     middles = marks.strokes.at(np.full(len(marks.strokes), 0.5))
     points = np.vstack([marks.strokes.start, middles, marks.strokes.end])
     row = np.tile(marks.row, 3)
-    point, part = shapely.STRtree(outlines).query(shapely.points(points), predicate="within")
+    found = shapely.STRtree(outlines).query(
+        shapely.points(points), predicate="dwithin", distance=VIEW_TOLERANCE
+    )
+    point, part = found
     for k in np.setdiff1d(np.arange(len(points)), point)[:1].tolist():
         place = (float(points[k, 0]), float(points[k, 1]))
         yield Fault("mark-off-part", "a mark beside all parts", int(motions.line[row[k]]), place)

@@ -111,6 +111,9 @@ def _measure_bites(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, 
 
     if not parts.metal or not len(runs.strokes):
         return
+    if not (found.depth > radius - DEEP).any() and not _begins_inside(runs, parts):
+        # The torch gets into a part across its edge, or burns there from the start.
+        return
     # Deep inside a part no edge need be near: ask which torch centres lie within the metal.
     share = np.linspace(0.0, 1.0, 5)
     rows = np.repeat(np.arange(len(runs.strokes)), len(share))
@@ -121,6 +124,15 @@ def _measure_bites(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, 
     deep = depth > DEEP
     entries = _worst(metal.bite, metal.bite_at, part[deep], depth[deep] + radius, points[inside[deep]])
     metal.bite_line[part[deep][entries]] = lines[rows[inside[deep]][entries]]
+
+
+def _begins_inside(runs: Runs, parts: PlacedParts) -> bool:
+    """Tell whether a stroke that comes from no other begins on a part."""
+    strokes = runs.strokes
+    fresh = np.ones(len(strokes), dtype=np.bool_)
+    fresh[1:] = (strokes.start[1:] != strokes.end[:-1]).any(axis=1) | (runs.owner[1:] != runs.owner[:-1])
+    points = shapely.points(strokes.start[fresh])
+    return bool(len(shapely.STRtree(parts.metal).query(points, predicate="within")[0]))
 
 
 def _measure_left(
@@ -140,10 +152,12 @@ def _measure_left(
 
 def _count_cuts(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, drilled: BoolArray) -> None:
     share = metal.covered / np.maximum(metal.reachable, 1e-9)
-    for contour in np.flatnonzero((metal.reachable > 0.0) & ~drilled).tolist():
+    wanted = (metal.reachable > 0.0) & ~drilled
+    cut, times = share.sum(axis=0), (share > CUT_SHARE).sum(axis=0)
+    for contour in np.flatnonzero(wanted & ((cut < CUT_SHARE) | (times > 1))).tolist():
         cutting = np.flatnonzero(share[:, contour] > CUT_SHARE)
         placement = int(parts.contour_placement[contour])
-        if share[:, contour].sum() < CUT_SHARE:
+        if cut[contour] < CUT_SHARE:
             first = int(np.flatnonzero(parts.edge_contour == contour)[0])
             at = parts.edges.start[first]
             metal.faults.append(
@@ -153,10 +167,12 @@ def _count_cuts(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, dri
             again = f"{_named(parts, contour)} is cut again"
             burn = runs.burns[run]
             metal.faults.append(_fault(parts, placement, "cut-twice", again, burn.pierce, burn.line))
+    lengths = np.bincount(runs.owner, runs.strokes.length, len(runs.burns))
+    covered = metal.covered.sum(axis=1)
     for index, burn in enumerate(runs.burns):
-        length = float(runs.strokes[burn.strokes].length.sum())
+        length = float(lengths[index])
         contours = np.flatnonzero(share[index] > 0.1)
-        if length > 0.0 and metal.covered[index].sum() <= 0.0:
+        if length > 0.0 and covered[index] <= 0.0:
             metal.faults.append(
                 Fault("extra-cut", "a cut that belongs to no contour", burn.line, burn.pierce)
             )

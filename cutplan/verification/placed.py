@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
 import shapely
 
+from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Pose, place_points, to_polygon
 from cutplan.stock import NestedPlate
 from cutplan.verification.reach import OUTER, PartReach, part_reach
 from cutplan.verification.strokes import IntArray, Strokes, strokes_of
 
-__all__ = ["PlacedParts", "place_parts", "placed_strokes"]
+__all__ = ["PlacedParts", "drawn_polygon", "place_parts", "placed_strokes"]
 
 VIEW_TOLERANCE = 0.01  # mm; how far the polygons used for containment may be from the arcs
 
@@ -54,14 +55,16 @@ class PlacedParts:
     @cached_property
     def metal(self) -> list[Any]:
         """The finished parts as shapely polygons, chorded within `VIEW_TOLERANCE`."""
-        made: dict[int, Any] = {}
-        polygons = []
-        for placement in self.sheet.placements:
-            part, pose = placement.part, placement.pose
-            if id(part) not in made:
-                made[id(part)] = to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE)
-            polygons.append(shapely.transform(made[id(part)], lambda p, pose=pose: place_points(p, pose)))
-        return polygons
+        return [
+            shapely.transform(drawn_polygon(p.part), lambda points, pose=p.pose: place_points(points, pose))
+            for p in self.sheet.placements
+        ]
+
+
+@lru_cache(maxsize=256)
+def drawn_polygon(part: Part) -> Any:
+    """Return a part as drawn as a shapely polygon, chorded within `VIEW_TOLERANCE`; its copies share it."""
+    return to_polygon(part.outer, part.holes, tolerance=VIEW_TOLERANCE)
 
 
 def place_parts(sheet: NestedPlate, radius: float) -> PlacedParts:

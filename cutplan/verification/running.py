@@ -92,8 +92,8 @@ def _covered(runs: Runs, found: Followed, contours: int) -> _Covered:
     return _Covered(
         burn=pairs // max(contours, 1),
         contour=pairs % max(contours, 1),
-        length=np.bincount(row, lengths, len(pairs)),
-        on_right=np.bincount(row, lengths * found.part_on_right[own], len(pairs)),
+        length=np.bincount(row, lengths, len(pairs)).astype(np.float64),
+        on_right=np.bincount(row, lengths * found.part_on_right[own], len(pairs)).astype(np.float64),
     )
 
 

@@ -15,11 +15,13 @@ followed : a stroke that runs on a way all along.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutplan.base.errors import GeometryError
 from cutplan.drawing import Part
@@ -127,8 +129,8 @@ def ways_round(parts: PlacedParts, radius: float, rules: Rules) -> Ways:
     )
 
 
-def _stacked(columns: list[FloatArray]) -> FloatArray:
-    return np.concatenate([np.zeros(0), *columns])
+def _stacked(columns: Sequence[NDArray[Any]]) -> FloatArray:
+    return np.concatenate([np.zeros(0), *columns]).astype(np.float64)
 
 
 @lru_cache(maxsize=256)
