@@ -24,6 +24,7 @@ release = version = __version__
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
 source_suffix = {".md": "markdown"}
 exclude_patterns = ["_build"]
+templates_path = ["_templates"]
 myst_enable_extensions = ["deflist"]
 myst_heading_anchors = 3
 # A type may bear the name of an attribute elsewhere: `Path`, and `LeadChoice.path`.

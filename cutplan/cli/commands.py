@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.console import Console
@@ -16,6 +17,10 @@ from cutplan.cli.inspection import check, verify
 from cutplan.cli.lists import data_app, posts_app
 from cutplan.cli.quote import quote
 from cutplan.cli.stock import stock_app
+
+if TYPE_CHECKING:
+    from cutplan.record import Plan
+    from cutplan.report import Paper
 
 __all__ = ["app"]
 
@@ -99,8 +104,7 @@ def plan(
     drawn from the inventory are reserved; planning into the same folder again gives them back. A
     folder that holds another job's plan, or files changed by hand, is refused unless --replace.
     """
-    from cutplan.cli.display import findings_lines, order_lines, plan_summary, progress_display
-    from cutplan.cli.tables import wide_console
+    from cutplan.cli.display import findings_lines, progress_display
     from cutplan.planning import (
         left_behind,
         locked,
@@ -111,12 +115,9 @@ def plan(
         reserved,
         write_files,
     )
-    from cutplan.record import plan_name, plan_record
-    from cutplan.report import PAPERS
+    from cutplan.record import plan_record
 
-    paper = next((each for each in PAPERS if pdf and each.casefold() == pdf.casefold()), None)
-    if pdf and paper is None:
-        raise InputError(f"unknown paper {pdf!r}", remedy=f"use {' or '.join(PAPERS)}")
+    paper = _paper(pdf)
     loaded = _load(job, seed)
     with locked(out):
         replaces = planned_before(out, loaded)
@@ -136,16 +137,35 @@ def plan(
     if json_:
         print(json.dumps(plan_record(planned), ensure_ascii=False))
     else:
-        wide_console().print(plan_summary(planned))
-        for line in [*order_lines(planned), *warnings, *_unplaced_lines(planned.unplaced)]:
-            print(line)
-        if pieces:
-            print(f"reserved for {plan_name(planned)!r}: {', '.join(pieces)}")
+        _show_plan(planned, warnings, pieces)
         print(f"written to {out}")
     # What was taken from a drawing, or left out of it as the job says, is told but is no warning.
     warned = stranded is not None or any(finding.kind == "warning" for _, finding in planned.findings)
     if planned.unplaced or (warned and (strict or loaded.warnings_are_errors)):
         raise typer.Exit(1)
+
+
+def _paper(pdf: str | None) -> Paper | None:
+    """Return the paper that is meant, None where no PDF is asked for."""
+    from cutplan.report import PAPERS
+
+    paper = next((each for each in PAPERS if pdf and each.casefold() == pdf.casefold()), None)
+    if pdf and paper is None:
+        raise InputError(f"unknown paper {pdf!r}", remedy=f"use {' or '.join(PAPERS)}")
+    return paper
+
+
+def _show_plan(planned: Plan, warnings: Sequence[str], pieces: Sequence[str]) -> None:
+    """Print a plan, what is to be known of it, and the plates that were reserved for it."""
+    from cutplan.cli.display import order_lines, plan_summary
+    from cutplan.cli.tables import wide_console
+    from cutplan.record import plan_name
+
+    wide_console().print(plan_summary(planned))
+    for line in [*order_lines(planned), *warnings, *_unplaced_lines(planned.unplaced)]:
+        print(line)
+    if pieces:
+        print(f"reserved for {plan_name(planned)!r}: {', '.join(pieces)}")
 
 
 @app.command()

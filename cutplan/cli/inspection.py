@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cutplan.base.errors import InputError
+
+if TYPE_CHECKING:
+    from cutplan.planning import CheckedDrawing
 
 __all__ = ["check", "verify"]
 
@@ -39,10 +42,34 @@ def check(
             metavar="ROLE=NAME", help="Role of layers, as ignore=TITLE*: cut, mark, bend or ignore."
         ),
     ] = None,
+    colour: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ROLE=COLOUR", help="Role of colours, by number or name, as mark=red."),
+    ] = None,
     open_: Annotated[
         str, typer.Option("--open", help="Strokes that close no contour: refuse, or 'leave out'.")
     ] = "refuse",
     frames: Annotated[str, typer.Option(help="Frames of sheets: ask, 'leave out' or cut.")] = "ask",
+    equal: Annotated[str, typer.Option(help="Equal parts: 'one part', counted, or apart.")] = "one part",
+    choose: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY=VALUE,…", help="Take these parts alone, as layer=NEW*,larger_than=20."),
+    ] = None,
+    leave_out: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KEY=VALUE,…", help="Leave these parts out, as name=OLD* or at=40/25."),
+    ] = None,
+    text: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="MEANING=PATTERN",
+            help="Pattern of a quantity, thickness, grade or name in texts; the value in round brackets.",
+        ),
+    ] = None,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME=FIGURE", help="What reading a drawing may take, as seconds=60."),
+    ] = None,
     svg: Annotated[
         Path | None, typer.Option(help="Write a picture of one drawing, the findings numbered.")
     ] = None,
@@ -56,8 +83,7 @@ def check(
     The reading options are those of a job's [drawings]; folders are read on all cores. Exits with 2 when anything is refused or asked.
     """
     from cutplan.base.files import write_text
-    from cutplan.cli.display import check_summary, check_tables
-    from cutplan.cli.tables import wide_console
+    from cutplan.cli.reading_options import choices_of, limits_of, roles_of, texts_of
     from cutplan.drawing import ReadOptions
     from cutplan.planning import check_drawings, check_job, drawings_in, load_job
     from cutplan.report import drawing_svg, drawings_html
@@ -66,8 +92,19 @@ def check(
     files = drawings if job else drawings_in(drawings)
     if svg is not None and len(files) != 1:
         raise InputError("--svg draws one drawing", remedy="use --page for several")
-    chosen: Any = {"open": open_, "frames": frames}
-    options = ReadOptions(units=units, layers=_layers(layer or ()), gap=gap, tolerance=tolerance, **chosen)
+    chosen: Any = {"open": open_, "frames": frames, "equal": equal}
+    options = ReadOptions(
+        units=units,
+        gap=gap,
+        tolerance=tolerance,
+        layers=roles_of("--layer", layer or ()),
+        colours=roles_of("--colour", colour or ()),
+        choose=choices_of("--choose", choose or ()),
+        leave_out=choices_of("--leave-out", leave_out or ()),
+        texts=texts_of(text or ()),
+        limits=limits_of(limit or ()),
+        **chosen,
+    )
     if job:
         results = check_job(load_job(job))
     else:
@@ -76,36 +113,26 @@ def check(
         write_text(svg, drawing_svg(results[0].drawing, results[0].findings))
     if page is not None:
         write_text(page, drawings_html([(r.drawing, r.findings) for r in results], "Drawings checked"))
-    if json_:
-        records = [result.record() for result in results]
-        print(
-            json.dumps(
-                records[0] if len(files) == 1 and not job and not drawings[0].is_dir() else records,
-                ensure_ascii=False,
-            )
-        )
-    else:
-        console = wide_console()
-        for result in results:
-            for table in check_tables(result):
-                console.print(table)
-        if len(results) > 1:
-            console.print(check_summary(results))
+    _show(results, json_=json_, alone=len(files) == 1 and not job and not drawings[0].is_dir())
     if any(result.stops for result in results):
         raise typer.Exit(2)
 
 
-def _layers(options: Sequence[str]) -> dict[str, list[str]] | None:
-    """Return the roles of layers, out of options like ``ignore=TITLE*``."""
-    roles: dict[str, list[str]] = {}
-    for option in options:
-        role, sign, name = option.partition("=")
-        if not (sign and name.strip()):
-            raise InputError(
-                f"--layer {option!r} names no layer", remedy="write --layer ROLE=NAME, as ignore=TITLE*"
-            )
-        roles.setdefault(role.strip().casefold(), []).append(name.strip())
-    return roles or None
+def _show(results: Sequence[CheckedDrawing], *, json_: bool, alone: bool) -> None:
+    """Print what was found; of a drawing that was asked for `alone`, JSON without a list around it."""
+    from cutplan.cli.display import check_summary, check_tables
+    from cutplan.cli.tables import wide_console
+
+    if json_:
+        records = [result.record() for result in results]
+        print(json.dumps(records[0] if alone else records, ensure_ascii=False))
+        return
+    console = wide_console()
+    for result in results:
+        for table in check_tables(result):
+            console.print(table)
+    if len(results) > 1:
+        console.print(check_summary(results))
 
 
 def verify(

@@ -11,6 +11,7 @@ from cutplan.control.digest import (
     plan_digests,
     stamp,
 )
+from cutplan.control.kinematics import block_lengths, block_times, segment_times
 from cutplan.control.motions import (
     ARC_CCW,
     ARC_CW,
@@ -40,6 +41,8 @@ __all__ = [
     "Doubt",
     "Motions",
     "acts",
+    "block_lengths",
+    "block_times",
     "bound_to",
     "digest",
     "harmless_text",
@@ -50,5 +53,6 @@ __all__ = [
     "plan_digests",
     "read_files",
     "read_program",
+    "segment_times",
     "stamp",
 ]

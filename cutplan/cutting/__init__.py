@@ -12,16 +12,19 @@ from cutplan.cutting.model import (
     SheetCuts,
 )
 from cutplan.cutting.sheet import make_cuts
+from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
     "Contour",
     "CornerStyle",
     "Cut",
+    "CutTime",
     "CuttingOptions",
     "FeedSpan",
     "LeadChoice",
     "SheetCuts",
     "check_part",
+    "cut_time",
     "gaps_for",
     "make_cuts",
     "needs_marker",

@@ -16,11 +16,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from cutplan.cutting.model import CornerStyle
-from cutplan.cutting.torch import SAME, TorchContour, common_circle, end_directions, style_corners
+from cutplan.cutting.torch import SAME, TorchContour, end_directions, style_corners
+from cutplan.drawing import inscribed_circle
 from cutplan.geometry import (
     FloatArray,
     Path,
@@ -33,10 +33,9 @@ from cutplan.geometry import (
     oriented,
     path_distance,
     point_at,
-    to_polygon,
 )
 
-__all__ = ["Compensation", "Loss", "compensate", "inscribed_circle", "narrow_places"]
+__all__ = ["Compensation", "Loss", "circle_in", "compensate", "narrow_places"]
 
 # Metal thinner than this left on an edge is no loss, mm.
 LEAST_LOSS = 0.05
@@ -52,8 +51,8 @@ STRAIGHT_BACK = 0.99 * math.pi
 CURVED_CORNER = 1.25
 # Steps in which an edge is searched for losses, as a share of half the kerf.
 SEARCH_STEP = 0.125
-# How closely the middle of a hole is found, mm.
-MIDDLE_TOLERANCE = 0.02
+# How far chords may stray where two ways are held against each other, mm.
+CHORD_TOLERANCE = 0.02
 
 
 @dataclass(frozen=True)
@@ -135,20 +134,15 @@ def compensate(
         path=travel,
         scrap_left=part_on_right,
         kerf=kerf,
-        inscribed=inscribed_circle(finished) if is_hole else (0.0, 0.0, math.inf),
+        inscribed=circle_in(finished) if is_hole else (0.0, 0.0, math.inf),
     )
     return Compensation(torch, losses)
 
 
-def inscribed_circle(contour: Path) -> tuple[float, float, float]:
-    """Return x, y and radius of the largest circle inside a contour, mm, to `MIDDLE_TOLERANCE`."""
-    whole = common_circle(contour)
-    if whole is not None:
-        return whole
-    view = to_polygon(contour, tolerance=MIDDLE_TOLERANCE, side="inside")
-    spoke = shapely.maximum_inscribed_circle(view, tolerance=MIDDLE_TOLERANCE)
-    middle = shapely.get_coordinates(spoke)[0]
-    return float(middle[0]), float(middle[1]), float(distance(contour, middle[None, :])[0])
+def circle_in(contour: Path) -> tuple[float, float, float]:
+    """Return x, y and radius of the largest circle inside a contour, mm."""
+    width = inscribed_circle(contour)
+    return (*width.place, 0.5 * float(width.value))
 
 
 def narrow_places(contour: Path, width: float) -> list[tuple[float, tuple[float, float]]]:
@@ -160,8 +154,8 @@ def narrow_places(contour: Path, width: float) -> list[tuple[float, tuple[float,
     edge, radius = oriented(contour), 0.5 * (width - LEAST_LOSS)
     ways = offset(edge, -radius)
     if not ways:
-        x, y, inscribed = inscribed_circle(contour)
-        return [(2.0 * inscribed, (x, y))]
+        widest = inscribed_circle(contour)
+        return [(float(widest.value), widest.place)]
     reach = [back for way in ways for back in offset(oriented(way), radius)]
     losses = _losses(edge, reach, radius)
     if len(ways) > 1 and not any(loss.kind == "neck" for loss in losses):
@@ -233,7 +227,7 @@ def _necks(walls: list[FloatArray], radius: float) -> list[Loss]:
 
 def _barely_closed(edge: Path, ways: list[Path]) -> Loss:
     """Return the neck where two parts of a hole's torch contour come nearest each other."""
-    one, other = (chord_points(way, MIDDLE_TOLERANCE) for way in ways[:2])
+    one, other = (chord_points(way, CHORD_TOLERANCE) for way in ways[:2])
     between = np.hypot(*(one[:, None, :] - other[None, :, :]).transpose(2, 0, 1))
     i, j = np.unravel_index(np.argmin(between), between.shape)
     middle = 0.5 * (one[i] + other[j])

@@ -6,7 +6,7 @@ import math
 from typing import Literal
 
 from cutplan.base.findings import Finding
-from cutplan.cutting.compensate import Compensation, compensate, inscribed_circle
+from cutplan.cutting.compensate import Compensation, circle_in, compensate
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.model import CuttingOptions
 from cutplan.cutting.webs import web_findings
@@ -77,7 +77,7 @@ def hole_fate(
     name: str, index: int, contour: Path, made: Compensation, data: CutData, options: CuttingOptions
 ) -> tuple[Fate, list[Finding]]:
     """Return what becomes of a hole, and why if it is not simply cut."""
-    x, y, radius = made.torch.inscribed if made.torch else inscribed_circle(contour)
+    x, y, radius = made.torch.inscribed if made.torch else circle_in(contour)
     width, rules, policy = 2.0 * radius, data.rules, options.small_holes
     called = f"hole {index + 1} of '{name}', {width:.2f} mm wide,"
 

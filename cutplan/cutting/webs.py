@@ -6,8 +6,8 @@ import numpy as np
 import shapely
 
 from cutplan.base.findings import Finding
-from cutplan.cutting.compensate import inscribed_circle, narrow_places
-from cutplan.drawing import Part
+from cutplan.cutting.compensate import narrow_places
+from cutplan.drawing import Part, inscribed_circle
 from cutplan.geometry import path_distance, to_polygon
 from cutplan.process import CutData
 
@@ -31,10 +31,10 @@ def web_findings(part: Part, data: CutData) -> list[Finding]:
         more = f" (and {len(webs) - 1} more)" if len(webs) > 1 else ""
         told = f"a web of '{part.name}' between two contours is {width:.2f} mm wide, {asked}{more}"
         findings.append(Finding("warning", told, place, remedy))
-    x, y, radius = inscribed_circle(part.outer)
-    if 2.0 * radius < least:
-        told = f"'{part.name}' is nowhere wider than {2.0 * radius:.2f} mm, {asked}"
-        return [*findings, Finding("warning", told, (x, y), remedy)]
+    widest, middle = inscribed_circle(part.outer)
+    if widest < least:
+        told = f"'{part.name}' is nowhere wider than {widest:.2f} mm, {asked}"
+        return [*findings, Finding("warning", told, middle, remedy)]
     for width, place in narrow_places(part.outer, least):
         told = f"a neck of '{part.name}' is {width:.2f} mm wide, {asked}"
         findings.append(Finding("warning", told, place, remedy))

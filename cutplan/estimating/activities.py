@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 
 from cutplan.base.errors import DataError
 from cutplan.base.machine import Machine
-from cutplan.control import DWELL, RAPID, SWITCH, Dialect, Motions
-from cutplan.estimating.kinematics import block_lengths, block_times
+from cutplan.control import DWELL, RAPID, SWITCH, Dialect, Motions, block_lengths, block_times
 from cutplan.estimating.model import ACTIVITIES, EstimateOptions
 from cutplan.estimating.usage import Usage
 from cutplan.geometry import FloatArray

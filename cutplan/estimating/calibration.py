@@ -196,12 +196,7 @@ def _fit(
     # keeps the measurements' scatter out of what they are held against.
     weight = parts.sum(axis=1) + (measured - wanted)
     rows, right = parts / weight[:, None], wanted / weight
-    if np.any(rows.max(axis=0) == 0.0) or np.linalg.cond(rows) > WORST_CONDITION:
-        raise DataError(
-            f"the measured programs do not tell {', '.join(groups)} apart",
-            where=str(path),
-            remedy="measure programs that differ more, or fit fewer factors",
-        )
+    _refuse_alike(path, groups, rows)
     solution = np.linalg.lstsq(rows, right, rcond=None)[0]
     # Once more, in shares of the fitted times: the scatter is relative to what a program takes.
     fitted = (rows @ solution) * weight + (measured - wanted)
@@ -209,13 +204,8 @@ def _fit(
         rows, right = rows * (weight / fitted)[:, None], right * weight / fitted
         solution = np.linalg.lstsq(rows, right, rcond=None)[0]
         weight = fitted
-    for group, value in zip(groups, solution, strict=True):
-        if not value > 0.0:
-            raise DataError(
-                f"the fit asks for a factor of {value:.2f} on {group}, which cannot be",
-                where=str(path),
-                remedy="check the measured times, or fit fewer factors",
-            )
+    factors = dict(zip(groups, map(float, solution), strict=True))
+    _refuse_impossible(path, factors)
     misses = rows @ solution - right
     spare = len(right) - len(groups)
     # Without rows to spare the fit is exact and says nothing of the scatter.
@@ -224,17 +214,35 @@ def _fit(
     before = rows.sum(axis=1) - right
     errors_s = misses * weight
     errors = dict(zip(groups, map(float, np.sqrt(np.diag(covariance))), strict=True))
-    intervals = _intervals(path, dict(zip(groups, map(float, solution), strict=True)), errors, spare)
     spread = float(np.sum((measured - measured.mean()) ** 2))
     return Calibration(
-        factors=dict(zip(groups, map(float, solution), strict=True)),
+        factors=factors,
         errors=errors,
-        intervals=intervals,
+        intervals=_intervals(path, factors, errors, spare),
         rows=len(right),
         scatter=scatter,
         scatter_before=math.sqrt(float(before @ before) / len(right)),
         r_squared=1.0 - float(errors_s @ errors_s) / spread if spread > 0.0 else math.nan,
     )
+
+
+def _refuse_alike(path: Path, groups: Sequence[str], rows: FloatArray) -> None:
+    if np.any(rows.max(axis=0) == 0.0) or np.linalg.cond(rows) > WORST_CONDITION:
+        raise DataError(
+            f"the measured programs do not tell {', '.join(groups)} apart",
+            where=str(path),
+            remedy="measure programs that differ more, or fit fewer factors",
+        )
+
+
+def _refuse_impossible(path: Path, factors: Mapping[str, float]) -> None:
+    for group, value in factors.items():
+        if not value > 0.0:
+            raise DataError(
+                f"the fit asks for a factor of {value:.2f} on {group}, which cannot be",
+                where=str(path),
+                remedy="check the measured times, or fit fewer factors",
+            )
 
 
 def _intervals(

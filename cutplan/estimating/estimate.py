@@ -99,9 +99,7 @@ def estimate(
         If the machine has no speed or acceleration, a torch count is not the machine's, a part
         has no area, or a price is missing.
     """
-    options = options or EstimateOptions()
-    _refuse_wrong_machine(machine, torches)
-    refuse_wrong_options(options)
+    options = _checked(options, machine, torches)
     owner, names = _owners(motions, cut_parts, line_parts)
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names), dialect)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
@@ -164,9 +162,7 @@ def shared_between(
     -------
     Estimate
     """
-    options = options or EstimateOptions()
-    _refuse_wrong_machine(replace(machine, torches=max(torches, 1)), torches)
-    refuse_wrong_options(options)
+    options = _checked(options, replace(machine, torches=max(torches, 1)), torches)
     usages, notes = usage_by_owner(motions, data, machine, options)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     share = 1.0 / torches
@@ -190,6 +186,13 @@ def shared_between(
         inputs=_inputs(data, machine, prices, None),
         notes=notes + _notes(setting),
     )
+
+
+def _checked(options: EstimateOptions | None, machine: Machine, torches: int) -> EstimateOptions:
+    _refuse_wrong_machine(machine, torches)
+    options = options or EstimateOptions()
+    refuse_wrong_options(options)
+    return options
 
 
 def _owners(
@@ -285,14 +288,9 @@ def _assembled(whole: Usage, setting: Setting, *, peak_torches: int) -> Estimate
     figures = figures_of(whole, setting)
     running = lines_of(figures, setting, setting.sorting_s)
     own = plate_lines_of(setting)
-    cost = None
-    if running is not None:
-        cost = with_total(by_item(running) | (by_item(own, PLATE_ITEMS) if own else {}))
-    faster = cost_with_faster_feed(whole, setting)
     peak = peak_flows(setting.data, peak_torches)
-    gas = figures.used.gas_m3
-    options = setting.options
-    return Estimate(
+    gas, options = figures.used.gas_m3, setting.options
+    estimated = Estimate(
         time_s=figures.time_s,
         gas_m3=gas,
         power_kwh=figures.power_kwh,
@@ -302,7 +300,6 @@ def _assembled(whole: Usage, setting: Setting, *, peak_torches: int) -> Estimate
         sets_by_starts=figures.used.sets_by_starts,
         power_by_phase_kwh=figures.used.power_kwh,
         sorting_s=setting.sorting_s,
-        cost=cost,
         lines=(*(running or ()), *own),
         currency=setting.prices.currency if setting.prices else None,
         ranges=ranges_of(whole, setting),
@@ -320,11 +317,13 @@ def _assembled(whole: Usage, setting: Setting, *, peak_torches: int) -> Estimate
         parts_kg=setting.parts_kg,
         remnant_kg=setting.remnant_kg if setting.plate else None,
         co2_kg=co2_of(figures, setting, 1.0),
-        cost_with_faster_feed=faster,
-        sensitivity=sensitivity_line(cost, faster, setting.prices.currency)
-        if cost is not None and faster is not None and setting.prices is not None
-        else "",
     )
+    if running is None or setting.prices is None:
+        return estimated
+    cost = with_total(by_item(running) | (by_item(own, PLATE_ITEMS) if own else {}))
+    faster = cost_with_faster_feed(whole, setting)
+    told = sensitivity_line(cost, faster, setting.prices.currency) if faster is not None else ""
+    return replace(estimated, cost=cost, cost_with_faster_feed=faster, sensitivity=told)
 
 
 def _inputs(

@@ -9,10 +9,10 @@ import numpy as np
 
 from cutplan.base.stopping import MaxIterations, StoppingRule
 from cutplan.geometry import polygon
-from cutplan.nesting.fill import fill, filling_order
+from cutplan.nesting.fill import Sheet, fill, filling_order
 from cutplan.nesting.group import finished
 from cutplan.nesting.model import Demand, NestGaps, NestProgress, StripNest, Unplaced
-from cutplan.nesting.problem import build_problem
+from cutplan.nesting.problem import Problem, build_problem
 from cutplan.nesting.shorten import Packing
 from cutplan.nesting.strip import pack_strip
 from cutplan.nesting.trials import rows_of
@@ -46,13 +46,28 @@ def shortest_strip(
     )
     if not laid:
         return StripNest(0.0, width, (), unplaced)
-    sheet = laid[0]
+    packing, sheet, statistics = _shortened(problem, laid[0], seed, stop, progress, workers)
+    # The box begins the edge less half the gap from the end, and so it ends.
+    box = problem.sheets[0].box
+    area = sum(problem.kinds[k].least_area for k in sheet.kinds)
+    least = area / (box[3] - box[1]) + 2.0 * box[0]
+    placements = finished(problem, [sheet])[0].placements
+    return StripNest(float(packing.length + box[0]), width, placements, unplaced, float(least), statistics)
+
+
+def _shortened(
+    problem: Problem,
+    sheet: Sheet,
+    seed: int,
+    stop: StoppingRule | None,
+    progress: NestProgress | None,
+    workers: int,
+) -> tuple[Packing, Sheet, dict[str, float]]:
+    """Return the strip as short as the search makes it: its packing, as a sheet, and statistics."""
     rows = rows_of(problem, 0, sheet.kinds)
     search = rows.search
     places, turned = sheet.places[: sheet.count].copy(), rows.own(sheet.orientations[: sheet.count])
     reached = float((places[:, 0] + search.reach[turned, 2]).max())
-    box = np.array(problem.sheets[0].box)
-    start = box[0]
     done = [0]
 
     def shortened(length: float) -> None:
@@ -64,20 +79,15 @@ def shortest_strip(
         search,
         rows.areas,
         rows.kinds,
-        box,
+        np.array(problem.sheets[0].box),
         Packing(places, turned, reached),
         seed=seed,
         stop=MaxIterations(_DEFAULT_ITERATIONS) if stop is None else stop,
         workers=workers,
         progress=shortened,
     )
-    # The box begins the edge less half the gap from the end, and so it ends.
-    length = packing.length + start
-    area = sum(problem.kinds[k].least_area for k in sheet.kinds)
-    least = area / (box[3] - box[1]) + 2.0 * start
     best = replace(sheet, places=packing.places, orientations=rows.ids[packing.orientations])
-    placements = finished(problem, [best])[0].placements
-    return StripNest(float(length), width, placements, unplaced, float(least), statistics)
+    return packing, best, statistics
 
 
 def _endless(demands: Sequence[Demand], width: float, gaps: NestGaps) -> Plate:

@@ -18,7 +18,7 @@ from cutplan.nesting.problem import SCALE_POWER
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle, turned
 from cutplan.nesting.shorten import Packing
 from cutplan.nesting.sliding import slide_left
-from cutplan.nesting.strip import pack_strip, place_leftmost
+from cutplan.nesting.strip import IntArray, pack_strip, place_leftmost
 from cutplan.nesting.tables import Orientation, TableStore
 
 __all__ = ["OutlinePlace", "OutlineStrip", "StripItem", "pack_outlines"]
@@ -88,18 +88,7 @@ def pack_outlines(
         If an item is wider than the strip in every allowed rotation.
     """
     forms = [make_form(_searched(item, width, len(items))) for item in items]
-    orientations: list[Orientation] = []
-    options: list[list[int]] = []
-    for k, item in enumerate(items):
-        seen: set[bytes] = set()
-        mine: list[int] = []
-        for angle in _angles(item, len(items)):
-            look = picture(forms[k], angle)
-            if look not in seen:
-                seen.add(look)
-                mine.append(len(orientations))
-                orientations.append(Orientation(k, angle))
-        options.append(mine)
+    orientations, options = _distinct_turns(items, forms)
     scale = np.array([forms[o.form].area ** SCALE_POWER for o in orientations])
     store = TableStore(forms, orientations, scale=scale / scale.mean())
     height = store.reach[:, 3] - store.reach[:, 1]
@@ -118,14 +107,40 @@ def pack_outlines(
         search, areas, kinds, box, start, seed=seed, stop=stop, workers=workers, progress=progress
     )
     packing = _closed_up(items, kinds, forms, orientations, packing, _TOUCH * width)
+    places = _as_places(packing, kinds, forms, orientations)
+    return OutlineStrip(packing.length, tuple(places), statistics)
+
+
+def _distinct_turns(
+    items: Sequence[StripItem], forms: Sequence[Form]
+) -> tuple[list[Orientation], list[list[int]]]:
+    """Return the orientations that differ in looks, and for each item which of them are its own."""
+    orientations: list[Orientation] = []
+    options: list[list[int]] = []
+    for k, item in enumerate(items):
+        seen: set[bytes] = set()
+        mine: list[int] = []
+        for angle in _angles(item, len(items)):
+            look = picture(forms[k], angle)
+            if look not in seen:
+                seen.add(look)
+                mine.append(len(orientations))
+                orientations.append(Orientation(k, angle))
+        options.append(mine)
+    return orientations, options
+
+
+def _as_places(
+    packing: Packing, kinds: IntArray, forms: Sequence[Form], orientations: Sequence[Orientation]
+) -> list[OutlinePlace]:
     places = []
-    copies = dict.fromkeys(range(len(items)), 0)
+    copies = dict.fromkeys(range(len(forms)), 0)
     for i, k in enumerate(kinds.tolist()):
         copies[k] += 1
         angle = orientations[packing.orientations[i]].angle_deg
         x, y = packing.places[i] + turned(np.array([forms[k].shift]), angle)[0]
         places.append(OutlinePlace(k, copies[k], float(x), float(y), angle))
-    return OutlineStrip(packing.length, tuple(places), statistics)
+    return places
 
 
 def _searched(item: StripItem, width: float, count: int) -> Polygon:

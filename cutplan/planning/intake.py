@@ -25,7 +25,7 @@ from cutplan.planning.engine import Progress
 from cutplan.planning.entries import BlankEntry, PartEntry, PartInHand, WantedEntry
 from cutplan.planning.job import Job
 
-__all__ = ["Intake", "Wanted", "raise_problems", "read_options", "read_wanted"]
+__all__ = ["Intake", "Wanted", "job_findings", "raise_problems", "read_options", "read_wanted"]
 
 # What a text may order beyond the flat shape; the rest are values.
 ORDERS = ("bevel", "drill", "tap", "countersink", "hand", "bend")
@@ -276,3 +276,14 @@ def _question_twins(intake: Intake) -> None:
             message = f"{count} parts share the name {twins[0].name!r}, from {sources}"
             remedy = "give one of them a name of its own in the job"
             intake.take(twins[0].source, [Finding("refused", message, None, remedy, "names")])
+
+
+def job_findings(job: Job) -> list[tuple[str, Finding]]:
+    """Return what the job says that is not heeded."""
+    findings = []
+    if job.unread:
+        findings.append(("parts list", Finding("warning", f"columns not read: {', '.join(job.unread)}")))
+    if job.machine.torches > 1 and job.machine.torch_spacing_mm is None:
+        told = f"planned for one torch of {job.machine.torches}: torch_spacing_mm is not given"
+        findings.append(("machine", Finding("warning", told)))
+    return findings

@@ -19,7 +19,7 @@ from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.engine import Progress
 from cutplan.planning.entries import PlateEntry, WantedEntry
-from cutplan.planning.intake import Wanted, raise_problems, read_options, read_wanted
+from cutplan.planning.intake import Intake, Wanted, job_findings, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.planning.offer_notes import better_than_asked, no_plate
 from cutplan.planning.sections import ProcessChoice
@@ -151,17 +151,31 @@ def groups_of(
             where=str(job.file),
             remedy="add a [[plate]], or [stock] with inventory = true",
         )
-    # Parts that ask for a process by different words may still share their data, and so plates.
+    intake = read_wanted(job, tell)
+    demands = _demands(job, library, intake)
+    findings = [*job_findings(job), *intake.findings]
+    groups = []
+    for (grade, data), wanted in demands.items():
+        offered = tuple(
+            p for p in plates or () if p.thickness == data.thickness and shortfall(p.grade, grade) is None
+        )
+        if not offered and plates is not None:
+            raise no_plate(wanted[0], plates, job)
+        findings += better_than_asked(offered, grade)
+        lanes, found = _lanes(data, job)
+        findings += found
+        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes))
+    return groups, findings
+
+
+def _demands(job: Job, library: Library, intake: Intake) -> dict[tuple[str, CutData], list[Demand]]:
+    """Return what is wanted of each grade by each cutting data, or tell all that is wrong at once.
+
+    Parts that ask for a process by different words may still share their data, and so plates.
+    """
     demands: dict[tuple[str, CutData], list[Demand]] = {}
-    findings: list[tuple[str, Finding]] = []
-    if job.unread:
-        findings.append(("parts list", Finding("warning", f"columns not read: {', '.join(job.unread)}")))
-    if job.machine.torches > 1 and job.machine.torch_spacing_mm is None:
-        told = f"planned for one torch of {job.machine.torches}: torch_spacing_mm is not given"
-        findings.append(("machine", Finding("warning", told)))
     known: dict[tuple[float, str, str], CutData] = {}
     failed: dict[tuple[float, str, str], CutplanError] = {}
-    intake = read_wanted(job, tell)
     for each in intake.wanted:
         key = (each.thickness, each.grade, each.entry.process or job.cutting.process)
         if key in failed:
@@ -185,19 +199,7 @@ def groups_of(
     if len(failed) == len(intake.problems) == 1:
         raise next(iter(failed.values()))
     raise_problems(intake.problems, job)
-    findings += intake.findings
-    groups = []
-    for (grade, data), wanted in demands.items():
-        offered = tuple(
-            p for p in plates or () if p.thickness == data.thickness and shortfall(p.grade, grade) is None
-        )
-        if not offered and plates is not None:
-            raise no_plate(wanted[0], plates, job)
-        findings += better_than_asked(offered, grade)
-        lanes, found = _lanes(data, job)
-        findings += found
-        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes))
-    return groups, findings
+    return demands
 
 
 def postprocessor_of(data: CutData, job: Job) -> PostProcessor:

@@ -25,7 +25,7 @@ from cutplan.program import PostProcessor, Program, write_program
 from cutplan.record import PlannedSheet, bound_digests, inputs_digest, planned_of
 from cutplan.sequencing import Order, SequenceOptions, sequence
 from cutplan.stock import Lanes, NestedPlate, first_lane
-from cutplan.verification import verify
+from cutplan.verification import Verdict, verify
 
 __all__ = ["SheetTask", "part_areas", "plan_sheet", "sheet_tasks"]
 
@@ -80,7 +80,9 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     tell(f"laying the torch's paths on {name}", None)
     cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
-    options = SequenceOptions(**vars(job.order), torch_shifts=lanes.shifts)
+    options = SequenceOptions(
+        **vars(job.order), torch_shifts=lanes.shifts, marker_feed_mm_min=post.settings.marker_feed_mm_min
+    )
     order = sequence(
         cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed,
         progress=lambda share, best: _watched(tell, desk, name, share),
@@ -103,15 +105,7 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
         tolerance=job.cutting.tolerance_mm,
         planned=planned,
     )
-    if not verdict.is_as_planned:
-        fault = [*verdict.faults, *verdict.trims][0]
-        line = f", line {fault.line}" if fault.line else ""
-        raise ProofError(
-            f"the program failed its proof ({fault.code}): {fault.message}",
-            where=f"{program.file_name}{line}",
-            place=fault.place,
-            remedy="nothing was written; please keep the job and report this",
-        )
+    _refuse_unproved(verdict, program)
     figures = _estimate(program, order, run, task)
     return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, findings, lanes)
 
@@ -126,6 +120,19 @@ def _too_many_open(order: Order, options: SequenceOptions) -> tuple[Finding, ...
         f"{options.open_parts}: heat, a pin, a band or parts inside parts ask for it"
     )
     return (Finding("warning", words),)
+
+
+def _refuse_unproved(verdict: Verdict, program: Program) -> None:
+    if verdict.is_as_planned:
+        return
+    fault = [*verdict.faults, *verdict.trims][0]
+    line = f", line {fault.line}" if fault.line else ""
+    raise ProofError(
+        f"the program failed its proof ({fault.code}): {fault.message}",
+        where=f"{program.file_name}{line}",
+        place=fault.place,
+        remedy="nothing was written; please keep the job and report this",
+    )
 
 
 def _watched(tell: Progress, desk: Desk, name: str, share: float) -> None:

@@ -20,7 +20,7 @@ import numpy as np
 from cutplan.base.errors import DataError
 from cutplan.geometry import FloatArray
 from cutplan.process.interpolation import interpolate
-from cutplan.process.model import CutData, GasFlow, Process
+from cutplan.process.model import CutData, GasFlow, Process, Rules
 from cutplan.process.rules import RULE_NAMES, SquareSide, default_rules
 
 __all__ = ["ISO_RANGE_WORST", "CuttingTable", "Handling"]
@@ -132,26 +132,13 @@ class CuttingTable:
                 remedy="choose another setting, or add measured rows to the file",
             )
         value = {name: self.value_at(name, thickness) for name in self.columns}
-        kerf = value["kerf"]
-        overrides = dict(self.rules) | {name: value[name] for name in RULE_NAMES if name in value}
-        rules = default_rules(
-            self.process,
-            thickness,
-            kerf,
-            square_side=self.square_side,
-            pierce_limit=self.pierce_limit,
-            overrides=overrides,
-        )
-        creep, lowering = value.get("moving_pierce_mm", 0.0), value.get("lowering_mm", 0.0)
-        if max(creep, lowering) > rules.lead_in:
-            rules = replace(rules, lead_in=max(creep, lowering))
         return CutData(
             process=self.process,
             material=self.material,
             thickness=float(thickness),
             setting=self.setting,
             source=self.source,
-            kerf=kerf,
+            kerf=value["kerf"],
             feed_mm_min=value["feed_mm_min"],
             pierce_height=value["pierce_height"],
             cut_height=value["cut_height"],
@@ -159,16 +146,16 @@ class CuttingTable:
             preheat_s=value.get("preheat_s", 0.0),
             edge_preheat_s=value.get("edge_preheat_s", value.get("preheat_s", 0.0)),
             gases=self._gas_flows(value),
-            rules=rules,
+            rules=self._rules_at(thickness, value),
             current_a=self.current_a,
             voltage_v=value.get("voltage_v", 0.0),
             starts_per_set=self.starts_per_set,
             hours_per_set=self.hours_per_set,
             iso9013_tolerance_class=int(value.get("iso9013_tolerance_class", self.tolerance_class)),
             iso9013_range=int(value.get("iso9013_range", ISO_RANGE_WORST)),
-            moving_pierce_mm=creep,
+            moving_pierce_mm=value.get("moving_pierce_mm", 0.0),
             moving_pierce_feed=self.moving_pierce_feed,
-            lowering_mm=lowering,
+            lowering_mm=value.get("lowering_mm", 0.0),
             preheat_height=value.get("preheat_height", value["cut_height"])
             if self.process == "oxyfuel"
             else 0.0,
@@ -176,6 +163,20 @@ class CuttingTable:
             water_feed=self.water_feed,
             origin=self.origin,
         )
+
+    def _rules_at(self, thickness: float, value: Mapping[str, float]) -> Rules:
+        """Return the rules at a thickness: leads are as long as the torch creeps or comes down."""
+        overrides = dict(self.rules) | {name: value[name] for name in RULE_NAMES if name in value}
+        rules = default_rules(
+            self.process,
+            thickness,
+            value["kerf"],
+            square_side=self.square_side,
+            pierce_limit=self.pierce_limit,
+            overrides=overrides,
+        )
+        least = max(value.get("moving_pierce_mm", 0.0), value.get("lowering_mm", 0.0))
+        return replace(rules, lead_in=max(least, rules.lead_in))
 
     def value_at(self, name: str, thickness: float) -> float:
         """Return one column's value at a thickness: interpolated, or the worse step of ISO 9013."""

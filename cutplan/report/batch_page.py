@@ -8,9 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from cutplan.estimating import EstimateOptions
-from cutplan.geometry import bounds, length
-from cutplan.process import CutData
+from cutplan.geometry import bounds
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import CAUTIONS
@@ -41,9 +39,8 @@ def batch_html(plan: Plan) -> str:
 
     Notes
     -----
-    The playback's clock adds up pierces, cutting at the feeds of the cut, and travel as the
-    order has it; it knows no acceleration along the cut, so the estimate's time is the one to
-    reckon with.  Its temperatures come from the heat model of the order (`sequencing.heat`).
+    The playback's clock adds up starts, cuts and travel as the order has them, by the estimate's
+    own kinematics.  Its temperatures come from the heat model of the order (`sequencing.heat`).
     """
     return render(
         "batch.html",
@@ -90,34 +87,19 @@ def _playback(sheet: PlannedSheet) -> dict[str, Any]:
 
 
 def _playback_step(step: Step, sheet: PlannedSheet, height: float) -> dict[str, Any]:
-    cut, lead, data = step.cut, step.lead, sheet.data
+    cut, lead = step.cut, step.lead
     in_a_lane = len(sheet.nested.placements) // sheet.torches
-    marking = cut.kind == "mark"
     return {
         "words": f"{cut.part}, copy {cut.copy}: {contour_name(step)}",
         "path": path_data(lead.path, height),
         "travel": _points(step.travel.points.tolist(), height),
         "travel_s": round(step.travel.seconds, SECONDS_DIGITS),
-        "start_s": 0.0 if marking else round(_start_seconds(step, data), SECONDS_DIGITS),
-        "run_s": round(_run_seconds(step, data), SECONDS_DIGITS),
-        "mark": marking,
+        "start_s": round(step.start_s, SECONDS_DIGITS),
+        "run_s": round(step.run_s, SECONDS_DIGITS),
+        "mark": cut.kind == "mark",
         "frees": [cut.placement + k * in_a_lane for k in range(sheet.torches) if cut.kind == "outer"],
     }
 
 
 def _points(points: Iterable[Iterable[float]], height: float) -> list[list[float]]:
     return [[round(x, 3), round(height - y, 3)] for x, y in points]
-
-
-def _start_seconds(step: Step, data: CutData) -> float:
-    if step.lead.edge_start:
-        return data.edge_preheat_s
-    return data.preheat_s + data.pierce_s
-
-
-def _run_seconds(step: Step, data: CutData) -> float:
-    """Return the time along the path, with the slower feeds of its spans."""
-    if step.cut.kind == "mark":
-        return length(step.lead.path) / EstimateOptions().marker_feed_mm_min * 60.0
-    slowed = sum((span.end - span.start) * (1.0 / span.factor - 1.0) for span in step.lead.spans)
-    return (length(step.lead.path) + slowed) / data.feed_mm_min * 60.0

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 from cutplan.base.cleaning import escaped
 from cutplan.base.findings import Finding, FindingKind
-from cutplan.drawing import Drawing
+from cutplan.drawing import Drawing, Part
 from cutplan.geometry import bounds
 from cutplan.report.svg import STYLE, path_data
 
@@ -64,20 +64,7 @@ def drawing_svg(drawing: Drawing, findings: Sequence[Finding]) -> str:
     x1, y1 = (max((box[k] for box in boxes), default=100.0) for k in (2, 3))
     unit = max(x1 - x0, y1 - y0, 1.0) / 60.0
     margin = 4.0 * unit
-    body: list[str] = []
-    for part in drawing.parts:
-        contours = "".join(path_data(contour, y1) for contour in (part.outer, *part.holes))
-        body.append(f'<path class="part" vector-effect="non-scaling-stroke" d="{contours}"/>')
-        body += [f'<path class="mark" d="{path_data(mark, y1)}"/>' for mark in part.marks]
-        for bend in part.bends:
-            (ax, ay), (bx, by) = bend.start, bend.end
-            body.append(f'<path class="bend" d="M{ax:.3f} {y1 - ay:.3f}L{bx:.3f} {y1 - by:.3f}"/>')
-        px0, _, px1, py1 = bounds(part.outer)
-        times = f" × {part.drawn}" if part.drawn > 1 else ""
-        body.append(
-            f'<text text-anchor="middle" x="{0.5 * (px0 + px1):.3f}" y="{y1 - py1 - 0.4 * unit:.3f}" '
-            f'font-size="{1.2 * unit:.3f}">{escaped(part.name)}{times}</text>'
-        )
+    body = [line for part in drawing.parts for line in _part_lines(part, y1, unit)]
     for sketch in drawing.sketches:
         dashes, width = DASHES[sketch.state]
         broken = " ".join(f"{float(each) * unit:.3f}" for each in dashes.split())
@@ -97,6 +84,23 @@ def drawing_svg(drawing: Drawing, findings: Sequence[Finding]) -> str:
         + "\n".join(body)
         + "\n</svg>\n"
     )
+
+
+def _part_lines(part: Part, y1: float, unit: float) -> list[str]:
+    """Return a part's contours, marks and bends, and its name above it."""
+    contours = "".join(path_data(contour, y1) for contour in (part.outer, *part.holes))
+    lines = [f'<path class="part" vector-effect="non-scaling-stroke" d="{contours}"/>']
+    lines += [f'<path class="mark" d="{path_data(mark, y1)}"/>' for mark in part.marks]
+    for bend in part.bends:
+        (ax, ay), (bx, by) = bend.start, bend.end
+        lines.append(f'<path class="bend" d="M{ax:.3f} {y1 - ay:.3f}L{bx:.3f} {y1 - by:.3f}"/>')
+    px0, _, px1, py1 = bounds(part.outer)
+    times = f" × {part.drawn}" if part.drawn > 1 else ""
+    lines.append(
+        f'<text text-anchor="middle" x="{0.5 * (px0 + px1):.3f}" y="{y1 - py1 - 0.4 * unit:.3f}" '
+        f'font-size="{1.2 * unit:.3f}">{escaped(part.name)}{times}</text>'
+    )
+    return lines
 
 
 def sign_svg(kind: FindingKind, x: float, y: float, unit: float, number: str) -> str:

@@ -125,15 +125,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         process=_process(sheet),
         times=_times(sheet),
         takes=_takes(sheet),
-        gases=tuple(
-            GasRow(
-                gas=flow.gas,
-                phase=flow.phase,
-                flow=f"{flow.flow_m3_h:.2f}",
-                pressure="–" if flow.pressure_bar is None else f"{flow.pressure_bar:.1f}",
-            )
-            for flow in data.gases
-        ),
+        gases=_gases(data),
         quality=_quality(expected_quality(data, max(max(part.size_mm) for part in parts))),
         parts=parts,
         steps=tuple((step.cut.part, step.cut.copy, contour_name(step)) for step in sheet.order.steps),
@@ -154,6 +146,18 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_lifting(sheet, parts),
             *_clamps(sheet),
         ),
+    )
+
+
+def _gases(data: CutData) -> tuple[GasRow, ...]:
+    return tuple(
+        GasRow(
+            gas=flow.gas,
+            phase=flow.phase,
+            flow=f"{flow.flow_m3_h:.2f}",
+            pressure="–" if flow.pressure_bar is None else f"{flow.pressure_bar:.1f}",
+        )
+        for flow in data.gases
     )
 
 

@@ -44,6 +44,8 @@ text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
 
 NUMBERS_ACROSS = 90.0
 """Heights of a cut's number along the longer side of the plate: 6 pt where that is 190 mm on paper."""
+WIDEST_ARC = math.radians(120.0)
+"""Widest arc that is drawn in one piece."""
 LETTER = 0.62
 """Width of a letter in heights, on the average."""
 DIGIT = 0.66
@@ -51,17 +53,24 @@ DIGIT = 0.66
 
 
 def path_data(path: Path, height: float) -> str:
-    """Return a path as SVG path data, y turned downwards from `height`; arcs stay arcs."""
+    """Return a path as SVG path data, y turned downwards from `height`; arcs stay arcs.
+
+    Wide arcs go in pieces: the ends of a half circle, rounded, leave its centre in doubt by
+    tenths of a millimetre.
+    """
     segments = path.segments
     words = [f"M{path.start[0]:.3f} {height - path.start[1]:.3f}"]
-    for end, radius, sweep in zip(segments.end, segments.radius, segments.sweep, strict=True):
-        x, y = end[0], height - end[1]
+    for start, end, centre, radius, sweep in zip(
+        segments.start, segments.end, segments.centre, segments.radius, segments.sweep, strict=True
+    ):
         if sweep == 0.0:
-            words.append(f"L{x:.3f} {y:.3f}")
-        else:
-            large = 1 if abs(sweep) > math.pi else 0
-            turn = 0 if sweep > 0 else 1
-            words.append(f"A{radius:.3f} {radius:.3f} 0 {large} {turn} {x:.3f} {y:.3f}")
+            words.append(f"L{end[0]:.3f} {height - end[1]:.3f}")
+            continue
+        turn, count = 0 if sweep > 0 else 1, math.ceil(abs(sweep) / WIDEST_ARC)
+        angle = math.atan2(start[1] - centre[1], start[0] - centre[0]) + sweep * np.arange(1, count) / count
+        between = centre + radius * np.column_stack([np.cos(angle), np.sin(angle)])
+        for x, y in [*between.tolist(), end.tolist()]:
+            words.append(f"A{radius:.3f} {radius:.3f} 0 0 {turn} {x:.3f} {height - y:.3f}")
     return "".join(words) + ("Z" if path.closed else "")
 
 
@@ -110,18 +119,22 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lane
     unit = max(x1 - x0, y1 - y0) / 100.0
     legend = _legend(nested)
     margin = 3.0 * unit
-    words = _words_height(caption, legend, x1 - x0, unit)
-    width, height = x1 - x0 + 2 * margin, y1 - y0 + 2 * margin + words
+    numbers, left_out = _cut_numbers(order, nested, y1, unit) if order is not None else ([], 0)
+    if left_out:
+        caption += f" No room here for the numbers of {left_out} cuts: the cut list has them."
     body = [
         _element("path", d=path_data(plate.outline, y1), cls="plate"),
         *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.barred),
         *_parts(nested, legend, y1, unit),
-        *(_cuts(order, nested, y1, unit) if order is not None else ()),
+        *(_cuts(order, y1, unit) if order is not None else ()),
+        *numbers,
         *(_other_lanes(order, lanes, y1) if order is not None else ()),
         *_axes(nested, y1, unit),
         _origin(y1, unit),
         *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
     ]
+    words = _words_height(caption, legend, x1 - x0, unit)
+    width, height = x1 - x0 + 2 * margin, y1 - y0 + 2 * margin + words
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}" '
@@ -159,7 +172,7 @@ def label_seat(part: Part) -> tuple[float, float]:
     return (float(centre[0]), float(centre[1]))
 
 
-def _cuts(order: Order, nested: NestedPlate, height: float, unit: float) -> Iterable[str]:
+def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
     size = 0.18 * unit
     for step in order.steps:
         travel = "M" + "L".join(f"{x:.2f} {height - y:.2f}" for x, y in step.travel.points)
@@ -175,11 +188,10 @@ def _cuts(order: Order, nested: NestedPlate, height: float, unit: float) -> Iter
             yield _element("path", d=path_data(start, height), cls="lead")
         x, y = lead.pierce
         yield f'<circle class="pierce" cx="{x:.2f}" cy="{height - y:.2f}" r="{size:.2f}"/>'
-    yield from _cut_numbers(order, nested, height, unit)
 
 
-def _cut_numbers(order: Order, nested: NestedPlate, height: float, unit: float) -> Iterable[str]:
-    """The number of each cut beside its pierce, on no edge and on no other number."""
+def _cut_numbers(order: Order, nested: NestedPlate, height: float, unit: float) -> tuple[list[str], int]:
+    """The number of each cut beside its pierce, on no edge and on no other number; and how many find no room."""
     x0, y0, x1, y1 = bounds(nested.plate.outline)
     size = max(x1 - x0, y1 - y0) / NUMBERS_ACROSS
     edges = [place(c, p.pose) for p in nested.placements for c in (p.part.outer, *p.part.holes)]
@@ -195,13 +207,15 @@ def _cut_numbers(order: Order, nested: NestedPlate, height: float, unit: float) 
         (x0, height - y1, x1, height - y0),
         [((x, height - y), (2.0 * unit, 1.4 * unit)) for x, y in words],
     )
+    drawn: list[str] = []
     for (number, (x, y)), found in zip(cuts, places, strict=True):
         if found is None:
             continue
         (middle, line), led = found
         if led:
-            yield f'<path class="to" d="M{x:.2f} {height - y:.2f}L{middle:.2f} {line:.2f}"/>'
-        yield _text(middle, line + 0.36 * size, str(number), size, "order")
+            drawn.append(f'<path class="to" d="M{x:.2f} {height - y:.2f}L{middle:.2f} {line:.2f}"/>')
+        drawn.append(_text(middle, line + 0.36 * size, str(number), size, "order"))
+    return drawn, sum(found is None for found in places)
 
 
 def _axes(nested: NestedPlate, height: float, unit: float) -> Iterable[str]:

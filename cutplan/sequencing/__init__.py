@@ -18,10 +18,11 @@ from cutplan.sequencing.model import (
 if TYPE_CHECKING:
     from cutplan.sequencing.api import sequence
     from cutplan.sequencing.heat import heat_per_mm, plate_heat
-    from cutplan.sequencing.order_heat import heat_report
+    from cutplan.sequencing.order_heat import HeatSource, heat_report
 
 __all__ = [
     "AMBIENT_C",
+    "HeatSource",
     "Order",
     "OrderHeat",
     "OrderWishes",
@@ -39,6 +40,7 @@ __all__ = [
 
 # The search and the heat model bring the compiler with them: loaded when first asked for.
 _COMPILED = {
+    "HeatSource": "cutplan.sequencing.order_heat",
     "heat_per_mm": "cutplan.sequencing.heat",
     "heat_report": "cutplan.sequencing.order_heat",
     "plate_heat": "cutplan.sequencing.heat",

@@ -9,6 +9,7 @@ import numpy as np
 
 from cutplan.base.randomness import new_stream
 from cutplan.base.stopping import StoppingRule
+from cutplan.geometry import FloatArray
 from cutplan.sequencing.begun import OVER_COST_S, overs
 from cutplan.sequencing.best_places import best_places
 from cutplan.sequencing.opening import first_order
@@ -52,6 +53,19 @@ class Found:
     statistics: Mapping[str, float]
 
 
+def _first_tour(problem: Problem, seed: int, stream: IntArray, scratch: FloatArray) -> Tour:
+    """Return a first order: a short round through the parts, or over a matrix any order put in well."""
+    if len(problem.matrix) > 0:
+        tour = empty_tour(problem)
+        stops = len(problem.first) - 3
+        shuffled = np.random.default_rng(seed).permutation(stops).astype(np.int64)
+        insert_all(problem, tour, shuffled, stream, scratch)
+    else:
+        tour = tour_of(problem, first_order(problem, seed))
+    renumber(tour)
+    return tour
+
+
 def anneal(
     problem: Problem,
     *,
@@ -66,23 +80,16 @@ def anneal(
     stops = len(problem.first) - 3
     stream = new_stream(seed)
     scratch = np.empty(int(np.diff(problem.first).max()))
-    if len(problem.matrix) > 0:
-        tour = empty_tour(problem)
-        insert_all(
-            problem, tour, np.random.default_rng(seed).permutation(stops).astype(np.int64), stream, scratch
-        )
-    else:
-        tour = tour_of(problem, first_order(problem, seed))
-    renumber(tour)
-    order = order_of(tour)
+    tour = _first_tour(problem, seed, stream, scratch)
+    first_cost = best_places(problem, order_of(tour), tour.place)
     left = np.zeros(len(problem.members_at) - 1, dtype=np.int64)
 
-    def over_s(order: IntArray) -> float:
-        return float(OVER_COST_S * overs(problem, order, left))
+    def priced() -> float:
+        order = order_of(tour)
+        return float(best_places(problem, order, tour.place) + OVER_COST_S * overs(problem, order, left))
 
-    first_cost = best_places(problem, order, tour.place)
     best = Tour(*(part.copy() for part in tour))
-    costs = np.full(2, first_cost + over_s(order))
+    costs = np.full(2, priced())
     iterations = accepted = 0
     stopped = False
     try:
@@ -95,20 +102,18 @@ def anneal(
             )
             iterations += CHUNK
             renumber(tour)
-            order = order_of(tour)
-            costs[0] = best_places(problem, order, tour.place) + over_s(order)
+            costs[0] = priced()
             if costs[0] < costs[1] - 1e-9:
                 set_tour(best, tour)
                 costs[1] = costs[0]
     except KeyboardInterrupt:
         stopped = True
+    counts = {"iterations": iterations, "accepted": accepted, "first_cost": first_cost, "stopped": stopped}
+    return _found(problem, best, counts)
+
+
+def _found(problem: Problem, best: Tour, counts: Mapping[str, float]) -> Found:
     order = order_of(best)
-    cost = best_places(problem, order, best.place)
-    statistics = {
-        "iterations": float(iterations),
-        "accepted": float(accepted),
-        "first_cost": float(first_cost),
-        "cost": float(cost),
-        "stopped": float(stopped),
-    }
-    return Found(order=order, place=best.place, cost=float(cost), statistics=statistics)
+    cost = float(best_places(problem, order, best.place))
+    statistics = {name: float(value) for name, value in counts.items()} | {"cost": cost}
+    return Found(order=order, place=best.place, cost=cost, statistics=statistics)

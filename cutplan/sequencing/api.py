@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from cutplan.base.errors import SequencingError
 from cutplan.base.machine import Machine
 from cutplan.base.stopping import MaxIterations, StoppingRule
-from cutplan.cutting import Cut
+from cutplan.cutting import Cut, CutTime, LeadChoice, cut_time
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
-from cutplan.sequencing.anneal import anneal
+from cutplan.sequencing.anneal import Found, anneal
 from cutplan.sequencing.begun import most_open
 from cutplan.sequencing.bounding import travel_bound
 from cutplan.sequencing.clamps import clamps_on
@@ -21,9 +22,9 @@ from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
 from cutplan.sequencing.heat import PlateHeat, heat_per_mm, plate_heat
 from cutplan.sequencing.model import Order, OrderHeat, SequenceOptions, Step
-from cutplan.sequencing.order_heat import cooler_order, heat_report
+from cutplan.sequencing.order_heat import HeatSource, cooler_order, heat_report
 from cutplan.sequencing.precedence import must_precede, precedence_graph
-from cutplan.sequencing.problem import IntArray
+from cutplan.sequencing.problem import IntArray, Problem
 from cutplan.sequencing.stability import stages_of
 from cutplan.sequencing.travelling import Traveller, low_crossings
 from cutplan.stock import Plate
@@ -78,24 +79,31 @@ def sequence(
     found = anneal(problem, seed=seed, stop=stop, progress=progress)
     traveller = Traveller(cuts, machine, ground, options, clamps_on(plate, machine))
     heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None
-    order = found.order
-    if heat is not None and (options.hottest_start_c is not None or options.heat_weight_s > 0.0):
-        lift_s = 0.0 if options.low_travel else traveller.lift_s
-        order = cooler_order(problem, cuts, order, found.place, data, heat, options, seed, lift_s)
+    order = found.order if heat is None else _cooled(problem, found, traveller, data, heat, seed)
     choices = traveller.settled_choices(order[1:-1], found.place[:-2] - problem.first[:-3])
     choices, moved = choose_apart(
-        find_clashes(cuts, data, options.torch_shifts),
-        cuts,
-        order[1:-1],
-        choices,
-        lambda step, now: traveller.lead_costs(order[1:-1], step, now),
-        data,
-    )
+        find_clashes(cuts, data, options.torch_shifts), cuts, order[1:-1], choices,
+        lambda step, now: traveller.lead_costs(order[1:-1], step, now), data,
+    )  # fmt: skip
     steps = traveller.steps(order[1:-1], choices)
     bound = travel_bound(problem, before) + traveller.fixed_s
-    return _as_order(
-        steps, order[1:-1], traveller, bound, {**found.statistics, "starts_moved": float(moved)}, data, heat
-    )
+    counts = {**found.statistics, "starts_moved": float(moved)}
+    return _as_order(steps, order[1:-1], traveller, bound, counts, data, heat)
+
+
+def _cooled(
+    problem: Problem, found: Found, traveller: Traveller, data: CutData, heat: PlateHeat, seed: int
+) -> IntArray:
+    """Return the order found, or a cooler one where the shop wishes it."""
+    options = traveller.options
+    if options.hottest_start_c is None and options.heat_weight_s <= 0.0:
+        return found.order
+    chosen = found.place - problem.first[:-1]
+    times = [_cut_time(cut, cut.choices[chosen[i]], data, traveller) for i, cut in enumerate(traveller.cuts)]
+    return cooler_order(
+        problem, traveller.cuts, found.order, found.place, HeatSource(times, data, heat), options,
+        seed=seed, lift_s=0.0 if options.low_travel else traveller.lift_s,
+    )  # fmt: skip
 
 
 def _as_order(
@@ -110,6 +118,7 @@ def _as_order(
     home = traveller.home_s(steps[-1].lead.end) if steps else 0.0
     travel_s = sum(step.travel.seconds for step in steps) + home
     crossings, raised_crossings = low_crossings(steps, traveller.ground, order)
+    times = [_cut_time(step.cut, step.lead, data, traveller) for step in steps]
     counts = {
         **statistics,
         "lifting_s": traveller.lifting_s(steps),
@@ -117,28 +126,41 @@ def _as_order(
         "low_travels": float(sum(not step.travel.raised for step in steps)),
         "raised_over_freed": float(raised_crossings),
     }
-    hottest = difference = None
-    warmth = OrderHeat(ambient_c=traveller.options.ambient_c)
-    if heat is not None:
-        report = heat_report(steps, data, heat, traveller.options.torch_shifts)
-        ambient, limit = traveller.options.ambient_c, traveller.options.hottest_start_c
-        hottest = ambient + float(report.start_rises.max(initial=0.0))
-        difference = report.greatest_difference
-        warmth = _warmth(report.start_rises, heat, data, ambient)
-        if limit is not None:
-            counts["starts_over_limit"] = float(np.count_nonzero(report.start_rises > limit - ambient))
-    return Order(
-        steps=steps,
+    timed = tuple(
+        replace(step, start_s=time.start_s, run_s=time.run.seconds)
+        for step, time in zip(steps, times, strict=True)
+    )
+    planned = Order(
+        steps=timed,
         travel_s=travel_s,
         bound_s=bound_s if steps else 0.0,
-        hottest_start_c=hottest,
-        greatest_difference_c=difference,
         crossings=crossings,
         open_parts=most_open([step.cut for step in steps]),
         statistics=counts,
-        heat=warmth,
+        heat=OrderHeat(ambient_c=traveller.options.ambient_c),
         clamps=traveller.clamps,
     )
+    return planned if heat is None else _warmed(planned, HeatSource(times, data, heat), traveller.options)
+
+
+def _warmed(order: Order, source: HeatSource, options: SequenceOptions) -> Order:
+    """Return an order with what the heat model says of it."""
+    report = heat_report(order.steps, source, options.torch_shifts)
+    ambient, limit, counts = options.ambient_c, options.hottest_start_c, dict(order.statistics)
+    if limit is not None:
+        counts["starts_over_limit"] = float(np.count_nonzero(report.start_rises > limit - ambient))
+    return replace(
+        order,
+        hottest_start_c=ambient + float(report.start_rises.max(initial=0.0)),
+        greatest_difference_c=report.greatest_difference,
+        statistics=counts,
+        heat=_warmth(report.start_rises, source.heat, source.data, ambient),
+    )
+
+
+def _cut_time(cut: Cut, lead: LeadChoice, data: CutData, traveller: Traveller) -> CutTime:
+    marker_feed = traveller.options.marker_feed_mm_min if cut.kind == "mark" else None
+    return cut_time(lead, data, traveller.machine, marker_feed_mm_min=marker_feed)
 
 
 def _warmth(rises: FloatArray, heat: PlateHeat, data: CutData, ambient: float) -> OrderHeat:

@@ -82,17 +82,8 @@ def formulate(
     if options.low_travel:
         _low_leaving(sites, cuts, first, wide_hole)
     owner = np.repeat(np.arange(len(cuts) + 2), np.diff(first)).astype(np.int64)
-    after: list[list[int]] = [[] for _ in range(len(cuts) + 2)]
-    for later, earlier in enumerate(before):
-        for i in earlier:
-            after[i].append(later)
     before_flat, before_at = compressed([*(sorted(row) for row in before), [], []])
-    after_flat, after_at = compressed(after)
-    motion = motion_of(machine)
-    motion[LOW_REACH] = LOW_REACH_MM
-    if not options.low_travel:
-        motion[LIFT] = 0.0  # paid on every hop alike, so it would only blur the search
-    motion[GROUP_COST] = SEPARATE_COST_S if options.parts_together else 0.0
+    after_flat, after_at = compressed([*_turned_round(before), [], []])
     low, high = (int(stages.min()), int(stages.max())) if len(stages) else (0, 0)
     near = np.full((len(cuts) + 2, min(NEAR_STOPS, max(1, len(cuts) - 1))), -1, dtype=np.int64)
     near[: len(cuts)] = near_stops(first[: len(cuts) + 1], sites, near.shape[1])
@@ -101,7 +92,7 @@ def formulate(
         first=first,
         owner=owner,
         sites=sites,
-        motion=motion,
+        motion=_motion(machine, options),
         matrix=np.zeros((0, 0)),
         stage=np.concatenate([stages, [low, high]]).astype(np.int64),
         before=before_flat,
@@ -117,6 +108,15 @@ def formulate(
     )
 
 
+def _turned_round(before: Sequence[set[int]]) -> list[list[int]]:
+    """Return for each cut all that must come after it."""
+    after: list[list[int]] = [[] for _ in before]
+    for later, earlier in enumerate(before):
+        for i in earlier:
+            after[i].append(later)
+    return after
+
+
 def _rings(first: IntArray, sites: FloatArray) -> FloatArray:
     """Return the middle and the radius of a circle around all places of each stop, shape (n + 2, 3)."""
     arrive, depart = sites[[ARRIVE_X, ARRIVE_Y]].T, sites[[DEPART_X, DEPART_Y]].T
@@ -125,6 +125,15 @@ def _rings(first: IntArray, sites: FloatArray) -> FloatArray:
     spread = np.repeat(middle, counts, axis=0)
     reach = np.maximum(np.hypot(*(arrive - spread).T), np.hypot(*(depart - spread).T))
     return np.column_stack([middle, np.maximum.reduceat(reach, first[:-1])])
+
+
+def _motion(machine: Machine, options: SequenceOptions) -> FloatArray:
+    motion = motion_of(machine)
+    motion[LOW_REACH] = LOW_REACH_MM
+    if not options.low_travel:
+        motion[LIFT] = 0.0  # paid on every hop alike, so it would only blur the search
+    motion[GROUP_COST] = SEPARATE_COST_S if options.parts_together else 0.0
+    return motion
 
 
 def _sites(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> FloatArray:

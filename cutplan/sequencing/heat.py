@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from cutplan.base.compiled import njit
-from cutplan.cutting import Cut
+from cutplan.cutting import Cut, CutTime, LeadChoice
 from cutplan.geometry import FloatArray, length, point_at
 from cutplan.process import CutData
 from cutplan.stock import Plate
@@ -137,24 +137,18 @@ def heat_per_mm(data: CutData) -> float:
     return OXYFUEL_SHARE * burnt_kg_mm * OXIDATION_J_KG
 
 
-def pieces_of(cut: Cut, choice: int, data: CutData) -> tuple[FloatArray, FloatArray, FloatArray, float]:
-    """Return the pieces of one cut: their middles, when they are laid down, their heat; and its duration.
+def pieces_of(
+    cut: Cut, lead: LeadChoice, time: CutTime, data: CutData
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the pieces of one cut: their middles, when they are laid down, and their heat.
 
-    Times count from the moment the torch stands over the pierce point.  Marks leave no heat.
+    Times count from the start signal over the pierce point.  Marks leave no heat.
     """
-    path = cut.choices[choice].path
-    size = length(path)
+    size = length(lead.path)
     count = max(1, math.ceil(size / PIECE_MM))
     middle = (np.arange(count) + 0.5) * size / count
-    starting = 0.0 if cut.kind == "mark" else data.preheat_s + data.pierce_s
-    per_mm = 60.0 / data.feed_mm_min
     energy = 0.0 if cut.kind == "mark" else heat_per_mm(data) * size / count
-    return (
-        point_at(path, middle),
-        starting + middle * per_mm,
-        np.full(count, energy),
-        starting + size * per_mm,
-    )
+    return point_at(lead.path, middle), time.start_s + time.run.at(middle), np.full(count, energy)
 
 
 def temperature_rise(heat: PlateHeat, sources: Sources, places: FloatArray, times: FloatArray) -> FloatArray:

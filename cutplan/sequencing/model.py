@@ -146,6 +146,8 @@ class SequenceOptions(OrderWishes):
         Web under which a part counts as beside a narrow web; default twice the thickness.
     torch_shifts : tuple of float
         How far each torch that burns stands from the first, mm in y; the heat of all is reported.
+    marker_feed_mm_min : float
+        At which marks are run.
     """
 
     return_home: bool = True
@@ -155,6 +157,7 @@ class SequenceOptions(OrderWishes):
     band_mm: float | None = None
     narrow_web_mm: float | None = None
     torch_shifts: tuple[float, ...] = (0.0,)
+    marker_feed_mm_min: float = 5000.0
 
     @property
     def most_open(self) -> int:
@@ -183,11 +186,24 @@ class Travel:
 
 @dataclass(frozen=True, repr=False)
 class Step:
-    """One cut of the order: the cut, the lead chosen (index into `cut.choices`), the way to it."""
+    """One cut of the order.
+
+    Attributes
+    ----------
+    cut : Cut
+    choice : int
+        The lead chosen, as an index into `cut.choices`.
+    travel : Travel
+        The way to it.
+    start_s, run_s : float
+        Seconds that the torch stands at its start, and then moves.
+    """
 
     cut: Cut
     choice: int
     travel: Travel
+    start_s: float = 0.0
+    run_s: float = 0.0
 
     @property
     def lead(self) -> LeadChoice:

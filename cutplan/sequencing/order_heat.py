@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
 
 from cutplan.base.compiled import njit
 from cutplan.base.randomness import below, new_stream
-from cutplan.cutting import Cut
+from cutplan.cutting import Cut, CutTime
 from cutplan.geometry import FloatArray, to_polygon
 from cutplan.process import CutData
 from cutplan.sequencing.begun import OVER_COST_S, overs
@@ -26,7 +26,7 @@ from cutplan.sequencing.heat import (
 from cutplan.sequencing.model import SequenceOptions, Step
 from cutplan.sequencing.problem import IntArray, Problem, hop
 
-__all__ = ["HeatReport", "cooler_order", "heat_report"]
+__all__ = ["HeatReport", "HeatSource", "cooler_order", "heat_report"]
 
 SAMPLES = 16
 """Places on a part where its temperature is looked at."""
@@ -36,9 +36,17 @@ OVER_LIMIT_COST = 10.0
 """Seconds that each K over the limit counts: more than any detour is worth."""
 YIELDING_COST_S = 1.0
 """What a part too many, begun and not finished, still counts on each way where heat asks for it, s."""
-PROPOSALS_PER_CUT = 15
+FEWEST_PROPOSALS, PROPOSALS_PER_CUT = 2_000, 15
 MOST_LOOKED_AT = 500_000
 """Cuts looked at in all proposals together, at most: each proposal runs through the whole order."""
+
+
+class HeatSource(NamedTuple):
+    """What warms a plate: how long each cut takes, by which data it is cut, and how heat spreads."""
+
+    cut_times: Sequence[CutTime]
+    data: CutData
+    heat: PlateHeat
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +66,7 @@ class HeatReport:
 
 
 def heat_report(
-    steps: Sequence[Step], data: CutData, heat: PlateHeat, torch_shifts: Sequence[float] = (0.0,)
+    steps: Sequence[Step], source: HeatSource, torch_shifts: Sequence[float] = (0.0,)
 ) -> HeatReport:
     """Run the heat model along an order.
 
@@ -68,9 +76,8 @@ def heat_report(
     ----------
     steps : sequence of Step
         In the order of cutting.
-    data : CutData
-    heat : PlateHeat
-        How it spreads.
+    source : HeatSource
+        Its times are those of the steps.
     torch_shifts : sequence of float, optional
         How far each torch stands from the first, mm in y.
 
@@ -78,16 +85,17 @@ def heat_report(
     -------
     HeatReport
     """
+    cut_times, data, heat = source
     places, times, energies, begins, ends = [], [], [], [], []
     clock = 0.0
-    for step in steps:
+    for step, time in zip(steps, cut_times, strict=True):
         clock += step.travel.seconds
         begins.append(clock)
-        piece, after, energy, duration = pieces_of(step.cut, step.choice, data)
+        piece, after, energy = pieces_of(step.cut, step.lead, time, data)
         places.append(piece)
         times.append(clock + after)
         energies.append(energy)
-        clock += duration
+        clock += time.seconds
         ends.append(clock)
     if not steps:
         return HeatReport(np.zeros(0), 0.0)
@@ -151,9 +159,9 @@ def cooler_order(
     cuts: Sequence[Cut],
     order: IntArray,
     place: IntArray,
-    data: CutData,
-    heat: PlateHeat,
+    source: HeatSource,
     options: SequenceOptions,
+    *,
     seed: int,
     lift_s: float,
 ) -> IntArray:
@@ -169,24 +177,25 @@ def cooler_order(
     order : int64, shape (n + 2,)
         Start and end included.
     place : int64, shape (n + 2,)
-    data : CutData
-    heat : PlateHeat
+    source : HeatSource
+        Its times are those of the cuts, each from the place chosen.
     options : SequenceOptions
         `hottest_start_c`, `heat_weight_s` and `ambient_c` are looked at.
     seed : int
     lift_s : float
         Time to raise and lower, s, not in the problem's hops.
     """
+    cut_times, data, heat = source
     limit = math.inf if options.hottest_start_c is None else options.hottest_start_c - options.ambient_c
     chosen = place - problem.first[:-1]
-    pieces = [pieces_of(cut, int(chosen[i]), data) for i, cut in enumerate(cuts)]
+    pieces = [pieces_of(cut, cut.choices[chosen[i]], cut_times[i], data) for i, cut in enumerate(cuts)]
     at = np.concatenate([[0], np.cumsum([len(piece[0]) for piece in pieces])]).astype(np.int64)
     burden = (
         np.vstack([piece[0] for piece in pieces]),
         np.concatenate([piece[1] for piece in pieces]),
         np.concatenate([piece[2] for piece in pieces]),
         at,
-        np.array([piece[3] for piece in pieces]),
+        np.array([time.seconds for time in cut_times]),
         np.array([cut.choices[chosen[i]].pierce for i, cut in enumerate(cuts)]),
         np.array([heat.thickness * heat.conductivity, heat.diffusivity, 1.0 / heat.loss_time_s]),
         np.array([options.heat_weight_s / 100.0**2, limit, OVER_LIMIT_COST, lift_s, OVER_COST_S]),
@@ -201,7 +210,7 @@ def cooler_order(
 
 
 def _proposals(cuts: int) -> int:
-    return min(200 + PROPOSALS_PER_CUT * cuts, MOST_LOOKED_AT // max(1, cuts))
+    return min(FEWEST_PROPOSALS + PROPOSALS_PER_CUT * cuts, MOST_LOOKED_AT // max(1, cuts))
 
 
 @njit

@@ -131,34 +131,13 @@ class Pending:
 def checked_piece(piece: Piece) -> Piece:
     """Return the piece with its box taken from its outline, or refuse it."""
     where = f"piece {piece.label!r}"
-    if not piece.label.strip():
-        raise StockError("a piece has no label", remedy="give each piece a label")
+    _refuse_label(piece, where)
     if piece.rolling_direction not in ("x", "y"):
         raise StockError(
             f"is rolled along {piece.rolling_direction!r}", where=where, remedy="say x (length) or y (width)"
         )
-    if not LABEL.fullmatch(piece.label):
-        raise StockError(
-            "the label cannot name a file",
-            where=where,
-            remedy="use letters, digits, points, hyphens and underscores, at most 60",
-        )
     if piece.outline is not None:
-        if not piece.outline.closed or not is_simple(piece.outline) or area(piece.outline) <= 0.0:
-            raise StockError(
-                "the outline is open, crosses itself or runs clockwise",
-                where=where,
-                remedy="mend the outline",
-            )
-        x0, y0, x1, y1 = bounds(piece.outline)
-        if max(abs(x0), abs(y0)) > ORIGIN_SLACK_MM:
-            raise StockError(
-                "the box about the outline does not begin at the origin",
-                where=where,
-                place=(x0, y0),
-                remedy="move it there",
-            )
-        piece = replace(piece, length_mm=x1 - x0, width_mm=y1 - y0)
+        piece = _boxed(piece, piece.outline, where)
     for void in piece.voids:
         if not _lies_within(void, piece.contour):
             raise StockError(
@@ -175,6 +154,34 @@ def checked_piece(piece: Piece) -> Piece:
     if piece.material not in MATERIALS:
         raise StockError(f"unknown material {piece.material!r}", where=where, remedy=f"one of {MATERIALS}")
     return piece
+
+
+def _refuse_label(piece: Piece, where: str) -> None:
+    if not piece.label.strip():
+        raise StockError("a piece has no label", remedy="give each piece a label")
+    if not LABEL.fullmatch(piece.label):
+        raise StockError(
+            "the label cannot name a file",
+            where=where,
+            remedy="use letters, digits, points, hyphens and underscores, at most 60",
+        )
+
+
+def _boxed(piece: Piece, outline: Path, where: str) -> Piece:
+    """Return a piece as long and wide as its outline."""
+    if not outline.closed or not is_simple(outline) or area(outline) <= 0.0:
+        raise StockError(
+            "the outline is open, crosses itself or runs clockwise", where=where, remedy="mend the outline"
+        )
+    x0, y0, x1, y1 = bounds(outline)
+    if max(abs(x0), abs(y0)) > ORIGIN_SLACK_MM:
+        raise StockError(
+            "the box about the outline does not begin at the origin",
+            where=where,
+            place=(x0, y0),
+            remedy="move it there",
+        )
+    return replace(piece, length_mm=x1 - x0, width_mm=y1 - y0)
 
 
 def _lies_within(void: Path, contour: Path) -> bool:

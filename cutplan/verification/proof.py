@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
 
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
-from cutplan.control import Dialect, read_files
+from cutplan.control import Dialect, Motions, read_files
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
 from cutplan.verification.burning import DWELL_STEP, longest_waits
@@ -81,27 +81,14 @@ def verify(
     errs to the strict side by at most 0.002 mm.  What comes loose is followed on polygons
     that take away 0.005 to 0.01 mm less than the jet does.
     """
-    dialect = dialect or Dialect()
+    dialect, done = dialect or Dialect(), done or Done()
     texts = [text] if isinstance(text, str) else list(text)
     try:
         motions = read_files(texts, dialect, strict=False)
     except ProgramError as error:
-        found = re.search(r"line ([0-9]+)", error.where or "")
-        fault = Fault("syntax", str(error), int(found[1]) if found else None)
-        return Verdict(False, (fault,), 0.0, float("inf"), tolerance_mm=tolerance)
-    runs = find_runs(motions, motions.torch)
-    marks = find_runs(motions, motions.marker & ~motions.torch)
-    radius = 0.5 * data.kerf
-    parts = place_parts(sheet, radius)
-    done = done or Done()
-    # Neither is asked for any more, nor what lies in it.
-    to_drill = _drilled(marks, parts, data)
-    drilled = to_drill | _cut_before(parts, done)
-    metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
-    freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
-    loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
-    over_edge = edge_starts(runs, sheet)
-    marked = machine.marker and bool(dialect.marker_on)
+        return _unreadable(error, tolerance)
+    runs, marks, parts, to_drill, metal, loose = _followed(motions, sheet, data, tolerance, done)
+    radius, over_edge = 0.5 * data.kerf, edge_starts(runs, sheet)
     faults = [
         *whole_program_faults(motions, runs, sheet, data, machine, dialect, planned),
         *torch_faults(motions, texts, dialect, planned or Planned()),
@@ -113,21 +100,53 @@ def verify(
         *running_faults(motions, runs, parts, data, dialect),
         *metal.faults,
         *loose.faults,
-        *(
-            fault
-            for fault in mark_faults(
-                motions, marks, runs, parts, loose, to_drill, dialect, wanted=marked, feed_trim=data.feed_trim
-            )
-            if fault.code != "mark-missing" or (fault.part, fault.copy) not in done.marked
-        ),
-    ]
+        *_not_marked_before(done, mark_faults(
+            motions, marks, runs, parts, loose, to_drill, dialect,
+            wanted=machine.marker and bool(dialect.marker_on), feed_trim=data.feed_trim,
+        )),
+    ]  # fmt: skip
     notes = [*motions.departures, *_wait_notes(runs, data)]
     if planned is not None:
-        totals, told = total_faults(runs, marks, planned, data, dialect.compensation_radius_mm or 0.0)
-        faults += totals
-        notes += told
-    verdict = _verdict(runs, parts, metal, loose, faults)
-    return replace(verdict, notes=tuple(notes), tolerance_mm=tolerance)
+        totals, more = total_faults(runs, marks, planned, data, dialect.compensation_radius_mm or 0.0)
+        faults, notes = [*faults, *totals], [*notes, *more]
+    return replace(_verdict(runs, parts, metal, loose, faults), notes=tuple(notes), tolerance_mm=tolerance)
+
+
+def _unreadable(error: ProgramError, tolerance: float) -> Verdict:
+    found = re.search(r"line ([0-9]+)", error.where or "")
+    fault = Fault("syntax", str(error), int(found[1]) if found else None)
+    return Verdict(False, (fault,), 0.0, float("inf"), tolerance_mm=tolerance)
+
+
+class _Followed(NamedTuple):
+    """What a program does: the torch's and the marker's runs, and what comes of the parts."""
+
+    runs: Runs
+    marks: Runs
+    parts: PlacedParts
+    to_drill: BoolArray
+    metal: Metal
+    loose: Loose
+
+
+def _followed(motions: Motions, sheet: NestedPlate, data: CutData, tolerance: float, done: Done) -> _Followed:
+    runs = find_runs(motions, motions.torch)
+    marks = find_runs(motions, motions.marker & ~motions.torch)
+    radius = 0.5 * data.kerf
+    parts = place_parts(sheet, radius)
+    # Neither is asked for any more, nor what lies in it.
+    to_drill = _drilled(marks, parts, data)
+    drilled = to_drill | _cut_before(parts, done)
+    metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
+    freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
+    loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
+    return _Followed(runs, marks, parts, to_drill, metal, loose)
+
+
+def _not_marked_before(done: Done, faults: Iterable[Fault]) -> Iterator[Fault]:
+    for fault in faults:
+        if fault.code != "mark-missing" or (fault.part, fault.copy) not in done.marked:
+            yield fault
 
 
 def _wait_notes(runs: Runs, data: CutData) -> list[str]:

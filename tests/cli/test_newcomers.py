@@ -11,6 +11,7 @@ from cutplan.base.errors import CutplanError, JobError
 from cutplan.cli.commands import app
 from cutplan.planning.flow import nest_job, plan_job
 from cutplan.planning.job import Job, parse_job
+from cutplan.planning.sections import DrawingsSection
 from cutplan.stock import Inventory, Piece
 
 STRIP = {"name": "strip", "quantity": 2, "thickness": 10, "grade": "S355",
@@ -126,3 +127,48 @@ def test_progress_says_what_runs_and_its_shares_only_rise_within_a_stage(tmp_pat
     for stage in {stage for stage, _ in told}:
         shares = [share for each, share in told if each == stage and share is not None]
         assert shares == sorted(shares) and all(0.0 <= share <= 1.0 for share in shares)
+
+
+READING_OPTIONS = {
+    "units": ("--units", "mm"),
+    "gap": ("--gap", "0.2"),
+    "tolerance": ("--tolerance", "0.02"),
+    "layers": ("--layer", "ignore=RAND*"),
+    "colours": ("--colour", "mark=red"),
+    "open": ("--open", "leave out"),
+    "frames": ("--frames", "cut"),
+    "equal": ("--equal", "apart"),
+    "choose": ("--choose", "larger_than=1,within=-5/-5/500/500"),
+    "leave_out": ("--leave-out", "at=400/400"),
+    "texts": ("--text", r"quantity=QTY (\d+)"),
+    "limits": ("--limit", "seconds=60"),
+}
+
+
+def test_check_has_an_option_for_each_key_of_drawings(drawing: Path) -> None:
+    assert set(READING_OPTIONS) == set(DrawingsSection.model_fields)
+    plain = [word for option in READING_OPTIONS.values() for word in option]
+    told = run("check", str(drawing), *plain, "--json")
+    assert told.exit_code == 0, told.exception
+    assert len(json.loads(told.stdout)["parts"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [
+        (("--leave-out", "larger_than=0.1"), None),
+        (("--choose", "size=3"), "larger_than"),
+        (("--choose", "at=3"), "at=X/Y"),
+        (("--choose", "at=3/b"), "no number"),
+        (("--limit", "hours=1"), "seconds"),
+        (("--text", "quantity"), "MEANING=PATTERN"),
+    ],
+)
+def test_a_reading_option_does_what_it_says_or_says_what_to_write(
+    drawing: Path, option: tuple[str, str], said: str | None
+) -> None:
+    told = run("check", str(drawing), *option, "--json")
+    if said is None:
+        assert json.loads(told.stdout)["parts"] == []
+    else:
+        assert isinstance(told.exception, CutplanError) and said in str(told.exception)

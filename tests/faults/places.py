@@ -162,11 +162,6 @@ def move_lines(view: View, cut: Cut) -> list[int]:
     return [row.line for row in view.moves(cut)]
 
 
-def inner_lines(view: View, cut: Cut) -> list[int]:
-    """The feed moves of a cut but the first and the last."""
-    return [row.line for row in view.moves(cut)][1:-1]
-
-
 def way_lines(view: View, cut: Cut) -> list[int]:
     """The rapids to a cut."""
     return [k for k in range(cut.first, cut.on) if find(view.lines[k], "X") or find(view.lines[k], "Y")]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 _WORD = re.compile(r"([A-Za-z])[ \t]*([-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
@@ -73,8 +73,3 @@ def changed(line: str, letters: str, change: Callable[[float], float], chance: r
         return None
     word = chance.choice(found)
     return with_value(line, word, change(word.value))
-
-
-def spliced(lines: Sequence[str], at: int, new: Sequence[str], drop: int = 0) -> list[str]:
-    """Return lines with new ones put in before a place, and some of those there left out."""
-    return [*lines[:at], *new, *lines[at + drop :]]

@@ -17,6 +17,8 @@ from replay import replay
 from shapely.affinity import translate
 
 from cutplan.base.errors import InputError
+from cutplan.base.machine import Machine
+from cutplan.cutting import cut_time
 from cutplan.geometry import place, to_polygon
 from cutplan.planning.bookings import book_out
 from cutplan.planning.flow import plan_job
@@ -25,7 +27,7 @@ from cutplan.planning.output import write_files
 from cutplan.planning.program_check import check_program
 from cutplan.record import Plan, read_plan
 from cutplan.report import batch_html, plate_svg, setup_sheet_html
-from cutplan.sequencing import heat_report, plate_heat
+from cutplan.sequencing import HeatSource, heat_report, plate_heat
 from cutplan.stock import Inventory, Piece
 
 TORCHES, SPACING = 3, 400.0
@@ -196,6 +198,9 @@ def test_the_jobs_own_gap_is_kept_from_lane_to_lane(tmp_path: Path) -> None:
 def test_the_heat_of_all_torches_counts(plan: Plan) -> None:
     (sheet,) = (s for s in plan.sheets if s.torches == TORCHES)
     heat = plate_heat(sheet.nested.plate, sheet.data, water_table=False)
-    alone = heat_report(sheet.order.steps, sheet.data, heat).start_rises
-    together = heat_report(sheet.order.steps, sheet.data, heat, (0.0, 60.0, 120.0)).start_rises
+    steps = sheet.order.steps
+    times = [cut_time(step.lead, sheet.data, Machine()) for step in steps]
+    source = HeatSource(times, sheet.data, heat)
+    alone = heat_report(steps, source).start_rises
+    together = heat_report(steps, source, (0.0, 60.0, 120.0)).start_rises
     assert (together >= alone - 1e-9).all() and together.max() > alone.max() + 1.0

@@ -228,6 +228,55 @@ def rows(setting: Setting) -> list[list[float]]:
     return result
 
 
+TEMPLATE = """\
+# Plasma {s.current_a} A, {s.gas.cut}, {s.material}
+#
+# Starting values, not measurements and not any maker's chart.  The current is a round step;
+# kerf, voltage, heights and pierce times follow common practice; the feed follows from the
+# energy balance
+#   current x voltage x efficiency = feed x thickness x kerf x density x heat a kilogram
+# ({density:g} kg/m3, {heat:g} MJ/kg) with an efficiency of {first:g} at {thin:g} mm,
+# {best:g} at {mid:g} mm and {last:g} at {thick:g} mm, rounded down to a shop's figures.  make_tables.py,
+# beside this file, made it.  Pierce limit, pierce times and heights on thick plate, and the
+# range of ISO 9013 lie inside the bands that `cutplan data check` holds (common practice).
+# Replace the rows with the data of your own machine.
+# Units: mm, mm/min, V, s, m3/h at 15 C and 1.013 bar, bar gauge.
+
+schema = "cutplan.cutting-data/1"
+process = "plasma"
+material = "{s.material}"
+setting = "{s.name}"
+origin = "starting values by common practice and the energy balance; replace with your own"
+current_a = {s.current_a}
+recommended = [{s.recommended[0]:g}, {s.recommended[1]:g}]
+pierce_limit = {s.pierce_limit:g}
+square_side = "right"
+water_feed = 0.9
+pre_flow_s = 0.3
+post_flow_s = 3.0
+transfer_s = 0.2
+{creep}starts_per_set = {s.starts_per_set}
+hours_per_set = {s.hours_per_set:g}
+iso9013_tolerance_class = 2
+
+[gases]
+cut = "{s.gas.cut}"
+shield = "{s.gas.shield}"
+
+[pressures_bar]
+cut = {cut_bar}
+shield = {shield_bar}
+
+[table]
+columns = [
+    {columns},
+]
+rows = [
+{table}
+]
+"""
+
+
 def text_of(setting: Setting) -> str:
     """Return a cutting-data file."""
     (thin, first), (mid, best), (thick, last) = setting.efficiency
@@ -241,54 +290,12 @@ def text_of(setting: Setting) -> str:
     columns = (
         ", ".join(f'"{name}"' for name in names[:7]) + ",\n    " + ", ".join(f'"{n}"' for n in names[7:])
     )
-    creep = "moving_pierce_feed = 0.3\n" if setting.moving_pierce else ""
-    return f"""\
-# Plasma {setting.current_a} A, {setting.gas.cut}, {setting.material}
-#
-# Starting values, not measurements and not any maker's chart.  The current is a round step;
-# kerf, voltage, heights and pierce times follow common practice; the feed follows from the
-# energy balance
-#   current x voltage x efficiency = feed x thickness x kerf x density x heat a kilogram
-# ({DENSITY_KG_M3[setting.material]:g} kg/m3, {HEAT_MJ_KG[setting.material]:g} MJ/kg) with an efficiency of {first:g} at {thin:g} mm,
-# {best:g} at {mid:g} mm and {last:g} at {thick:g} mm, rounded down to a shop's figures.  make_tables.py,
-# beside this file, made it.  Pierce limit, pierce times and heights on thick plate, and the
-# range of ISO 9013 lie inside the bands that `cutplan data check` holds (common practice).
-# Replace the rows with the data of your own machine.
-# Units: mm, mm/min, V, s, m3/h at 15 C and 1.013 bar, bar gauge.
-
-schema = "cutplan.cutting-data/1"
-process = "plasma"
-material = "{setting.material}"
-setting = "{setting.name}"
-origin = "starting values by common practice and the energy balance; replace with your own"
-current_a = {setting.current_a}
-recommended = [{setting.recommended[0]:g}, {setting.recommended[1]:g}]
-pierce_limit = {setting.pierce_limit:g}
-square_side = "right"
-water_feed = 0.9
-pre_flow_s = 0.3
-post_flow_s = 3.0
-transfer_s = 0.2
-{creep}starts_per_set = {setting.starts_per_set}
-hours_per_set = {setting.hours_per_set:g}
-iso9013_tolerance_class = 2
-
-[gases]
-cut = "{setting.gas.cut}"
-shield = "{setting.gas.shield}"
-
-[pressures_bar]
-cut = {setting.gas.cut_bar}
-shield = {setting.gas.shield_bar}
-
-[table]
-columns = [
-    {columns},
-]
-rows = [
-{table}
-]
-"""
+    return TEMPLATE.format(
+        s=setting, density=DENSITY_KG_M3[setting.material], heat=HEAT_MJ_KG[setting.material],
+        thin=thin, first=first, mid=mid, best=best, thick=thick, last=last,
+        columns=columns, table=table, cut_bar=setting.gas.cut_bar, shield_bar=setting.gas.shield_bar,
+        creep="moving_pierce_feed = 0.3\n" if setting.moving_pierce else "",
+    )  # fmt: skip
 
 
 def main() -> None:

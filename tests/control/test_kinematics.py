@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cutplan.control import Motions, read_program
-from cutplan.estimating.kinematics import block_lengths, block_times
+from cutplan.control import Motions, block_lengths, block_times, read_program
 
 A = 400.0  # mm/s²
 DEVIATION = 0.05
