@@ -329,19 +329,103 @@ def errors_page() -> str:
     ])  # fmt: skip
 
 
+BEND_NOTES = (
+    "UP 90 R10",
+    "DOWN 45° R12",
+    "90° R12",
+    "BEND UP 30 DEG",
+    "DN R=8",
+    "ANGLE 135 RAD 20",
+    "R5",
+)
+"""Notes at bend lines as drawings have them; the page shows what the reader makes of each."""
+ORDER_TEXTS = (
+    "2 OFF",
+    "QTY: 12",
+    "4 STK",
+    "NO. OFF 6",
+    "ANZAHL 3",
+    "t=10",
+    "PL 12",
+    "THK. 8",
+    "12 MM THK",
+    "BLECH 6",
+    "S355J2+N",
+    "MATERIAL: S235JR",
+    "1.4301",
+    "PART NO. K-14",
+    "POS 7",
+    "A12",
+    "BEVEL 30 DEG",
+    "DRILL Ø14",
+    "M12 TAP",
+    "CSK 90",
+    "OPP. HAND",
+    "FOLD UP",
+)
+"""Texts as orders have them, likewise."""
+UNIT_TEXTS = ("ALL DIMENSIONS IN MM", "DIMS IN INCHES", "SIZES IN IN.", "UNITS: MILLIMETRES", "SCALE 1:1")
+
+
 def rules_page() -> str:
     """Return the page of what a drawing's texts and layers are taken for."""
-    from cutplan.drawing import layers
+    from cutplan.drawing import layers, wording
 
     rows = [(f"`{role}`", f"`{words.replace('|', ' ')}`") for role, words in layers.WORDS]
+    texts = [
+        (
+            f"`{text}`",
+            ", ".join(f"{kind}: `{words}`" for kind, words in wording.meanings(text).items()) or "–",
+        )
+        for text in ORDER_TEXTS
+    ]
+    units = [(f"`{text}`", wording.stated_units(text) or "–") for text in UNIT_TEXTS]
     return "\n".join([
         "# Layers and notes in drawings\n",
+        "What a drawing says in words beside its lines: which layer is cut, what a note at a bend line asks, and "
+        "what the texts of an order give. Nothing is guessed in silence: each value that is taken is listed with "
+        "its place by `cutplan check`, and one that differs from the job is a warning. How to answer a question "
+        "that a drawing leaves open is told under [drawings as offices send them](../drawings.md).\n",
+        "## Layers\n",
         "A layer's name gives its role by the words in it, tried from top to bottom, unless the job says otherwise "
-        "with `layers`. A layer that says nothing is cut.\n",
+        "with `layers`. A layer that says nothing is cut. A word is a run of letters, so that `DIM` is not found "
+        "in `DIMPLE`, and `CutLines`, `CUT_LINES` and `cut lines` are the same. Lines of a type that drawing "
+        "practice keeps for edges that are not cut (ISO 128: centre, hidden, phantom, dashed) are left out of "
+        "layers that are cut, unless the job itself says that they are.\n",
         _table(("role", "words (a question mark: the letter may be missing)"), rows),
+        "Roles: `cut` is an edge, `mark` a line for the marker, `bend` a bend line, `ignore` is left out and "
+        "counted.\n",
         "## Notes at bend lines\n", inspect.cleandoc(_module_doc("cutplan.drawing.bends")) + "\n",
+        "A note belongs to the bend line nearest to it, within twelve heights of its letters, and to no other; a "
+        "note further off is a warning. Angle, radius and direction may stand in any order, and any of them may "
+        "be missing: the angle is then 90°, and the layer's name may say the direction (`BEND_UP_45`). The angle "
+        "is that by which the plate is bent, between 0° and 180°; the radius is the inside one, in the units of "
+        "the drawing. A decimal comma counts as a point.\n",
+        _table(("note", "read as"), [(f"`{note}`", _bend_words(note)) for note in BEND_NOTES]),
         "## Texts of an order\n", inspect.cleandoc(_module_doc("cutplan.drawing.wording")) + "\n",
+        "Values are taken only by the entries that ask for them with `from_text`; elsewhere they are held against "
+        "the job, and a difference is a warning. Words that ask for more than a flat cut (a bevel, a thread, the "
+        "opposite hand) are a warning in any case, and stand on the setup sheet. The shop's own patterns go in "
+        f"`[drawings.texts]`; texts longer than {wording.LONGEST} letters are taken for paragraphs.\n",
+        _table(("text", "read as"), texts),
+        "## Units\n",
+        "A text that states the unit of the sizes is held against the header and the sizes themselves; where they "
+        "disagree, the drawing is a question that `units` answers.\n",
+        _table(("text", "read as"), units),
     ])  # fmt: skip
+
+
+def _bend_words(note: str) -> str:
+    """Return what the reader makes of a bend note."""
+    from cutplan.drawing.bends import read_bend_note
+
+    read = read_bend_note(note)
+    if read is None:
+        return "–"
+    said = [read.direction or ""]
+    said += [f"{read.angle_deg:g}°"] if read.angle_deg is not None else []
+    said += [f"radius {read.radius:g}"] if read.radius is not None else []
+    return ", ".join(word for word in said if word)
 
 
 def _module_doc(name: str) -> str:

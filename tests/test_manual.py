@@ -82,3 +82,20 @@ def test_commands_in_the_manual_are_commands_of_the_program() -> None:
                 assert (
                     " ".join(words) in known or words[0] in known or words[0] in {"stock", "posts", "data"}
                 ), line
+
+
+def test_the_page_of_notes_shows_what_the_reader_makes_of_each_example() -> None:
+    """Worked by hand: what a detailer means by each note."""
+    text = reference_pages.PAGES["drawings"]()
+    for row in (
+        "| `UP 90 R10` | up, 90°, radius 10 |",
+        "| `DN R=8` | down, radius 8 |",
+        "| `2 OFF` | quantity: `2` |",
+        "| `t=10` | thickness: `10` |",
+        "| `MATERIAL: S235JR` | grade: `S235JR` |",
+        "| `ALL DIMENSIONS IN MM` | mm |",
+        "| `SCALE 1:1` | – |",
+    ):
+        assert row in text, row
+    unread = [line for line in text.splitlines() if line.endswith("| – |")]
+    assert len(unread) == 1, unread
