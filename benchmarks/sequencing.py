@@ -33,7 +33,7 @@ from numpy.typing import NDArray
 
 from cutplan.base.machine import Machine
 from cutplan.base.stopping import MaxSeconds
-from cutplan.cutting import Cut, LeadChoice
+from cutplan.cutting import Cut, LeadChoice, Made
 from cutplan.geometry import arc, circle, join, polygon, polyline
 from cutplan.process import Library
 from cutplan.sequencing import SequenceOptions, sequence
@@ -182,14 +182,14 @@ def disc_cut(
                 lead_out_length=0.0,
             )
         )
+    made = Made(
+        "disc", placement + 1, placement, circle((centre[0], centre[1]), radius, clockwise=inward), hole
+    )
     return Cut(
-        part="disc",
-        copy=placement + 1,
-        kind="hole" if inward else "outer",
-        contour=circle((centre[0], centre[1]), radius, clockwise=inward),
+        kind="hole" if inward else "outside",
+        makes=(made,),
         choices=tuple(leads),
-        placement=placement,
-        hole=hole,
+        frees=() if inward else (placement,),
     )
 
 
@@ -207,7 +207,7 @@ def made_up_plate(contours: int, kerf: float, seed: int) -> tuple[list[Cut], tup
         for hole in range(min(2, contours - len(cuts) - 1)):
             where = centre + np.array([0.5 * radius * (1 if hole else -1), 0.0])
             cuts.append(disc_cut(where, 0.25 * radius, kerf, kind="hole", placement=number, hole=hole))
-        cuts.append(disc_cut(centre, radius, kerf, kind="outer", placement=number, hole=None))
+        cuts.append(disc_cut(centre, radius, kerf, kind="outside", placement=number, hole=None))
     return cuts, (columns * PITCH, math.ceil(parts / columns) * PITCH)
 
 
@@ -230,7 +230,7 @@ def round_s(machine: Machine, leads: list[LeadChoice]) -> float:
 def greedy_leads(cuts: list[Cut], machine: Machine) -> list[LeadChoice]:
     """Return the leads taken by going to the nearest pierce of all allowed, holes before their outside."""
     waits = {i: set() if cut.kind == "hole" else {
-        j for j, other in enumerate(cuts) if other.kind == "hole" and other.placement == cut.placement
+        j for j, other in enumerate(cuts) if other.kind == "hole" and other.makes[0].placement == cut.makes[0].placement
     } for i, cut in enumerate(cuts)}  # fmt: skip
     at = machine.start
     taken: list[LeadChoice] = []

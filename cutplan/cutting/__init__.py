@@ -3,29 +3,37 @@
 from cutplan.cutting.cuttable import check_part, needs_marker
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.model import (
-    Contour,
     CornerStyle,
     Cut,
+    CutKind,
     CuttingOptions,
     FeedSpan,
     LeadChoice,
+    Made,
     SheetCuts,
+    cut_name,
+    length_made,
+    made_name,
 )
 from cutplan.cutting.sheet import make_cuts
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
-    "Contour",
     "CornerStyle",
     "Cut",
+    "CutKind",
     "CutTime",
     "CuttingOptions",
     "FeedSpan",
     "LeadChoice",
+    "Made",
     "SheetCuts",
     "check_part",
+    "cut_name",
     "cut_time",
     "gaps_for",
+    "length_made",
+    "made_name",
     "make_cuts",
     "needs_marker",
 ]

@@ -128,7 +128,7 @@ def compensate(
         if path_distance(styled, finished) > radius - SAME:
             travel = styled
     torch = TorchContour(
-        kind="hole" if is_hole else "outer",
+        kind="hole" if is_hole else "outside",
         hole=hole,
         finished=finished,
         path=travel,

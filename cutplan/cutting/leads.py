@@ -111,7 +111,7 @@ def lead_sizes(torch: TorchContour, data: CutData) -> LeadSizes:
     rules, radius = data.rules, torch.radius
     least = radius + LEAST_METAL
     clearance = max(rules.pierce_clearance, least)
-    if torch.kind == "outer":
+    if torch.kind == "outside":
         return LeadSizes(clearance, rules.lead_in, rules.lead_out, 0.0, False)
     half_width = torch.inscribed[2]
     narrow = half_width < clearance + 2.0 * ROUNDING
@@ -179,7 +179,7 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
         draft, lead_in = drafts[i], lengths[i]
         departure, lead_out = departures.get(draft.index, (None, 0.0))
         penalty = max(0.0, lead_in - sizes.lead_in) * 60.0 / data.feed_mm_min
-        if torch.kind == "outer" and not draft.station.corner:
+        if torch.kind == "outside" and not draft.station.corner:
             penalty += MID_EDGE_PENALTY_S
         leads.append(
             Lead(

@@ -1,18 +1,48 @@
-"""A cut: one contour as the torch will run it, with every lead it could start from."""
+"""A cut: one run of the torch, and the stretches of contours that it makes.
+
+Terminology
+-----------
+cut : one run of the torch (or the marker) from lighting it to putting it out.
+made : a stretch of a part's contour that a cut makes, or the whole of it.
+link : the way between two of them on which the torch burns on, through scrap.
+divider : a stretch that two parts share, cut once for both.
+
+A plain cut makes one whole contour.  A contour with tabs is made by several runs, each a
+`Made` with its `span`, and none of them frees the part.  A chain is one run with several
+`makes`, one after the other, links between them (`LeadChoice.along` says where on the path
+each lies).  A divider has two `makes` over the same stretch of its path, one for each part.
+A rest cut, and a cut through the skeleton, make no contour at all.
+
+Whoever brings new kinds of runs sets `makes`, `frees` and each lead's `along`, and nothing
+else: order, ways, program, proof, estimate, plan.json, pictures and lists go by these.
+"""
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Literal
 
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
-from cutplan.geometry import Path
+from cutplan.geometry import Path, length
 
-__all__ = ["Contour", "CornerStyle", "Cut", "CuttingOptions", "FeedSpan", "LeadChoice", "SheetCuts"]
+__all__ = [
+    "CornerStyle",
+    "Cut",
+    "CutKind",
+    "CuttingOptions",
+    "FeedSpan",
+    "LeadChoice",
+    "Made",
+    "SheetCuts",
+    "cut_name",
+    "length_made",
+    "made_name",
+]
 
-Contour = Literal["mark", "hole", "outer"]
+CutKind = Literal["mark", "hole", "outside", "rest", "skeleton"]
 CornerStyle = Literal["round", "loop", "plain"]
 
 
@@ -75,6 +105,10 @@ class LeadChoice:
         Starts over the plate's edge, without a pierce.
     penalty_s : float
         Seconds the sequencing adds to discourage a poorer start.
+    along : tuple of (float, float)
+        From where to where on `path`, mm, each of the cut's `makes` is made, in their order;
+        what lies between two of them is a link.  Empty where one is made, from the end of the
+        lead-in to the start of the lead-out.
     """
 
     path: Path
@@ -85,42 +119,143 @@ class LeadChoice:
     spans: tuple[FeedSpan, ...] = ()
     edge_start: bool = False
     penalty_s: float = 0.0
+    along: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def made_along(self) -> tuple[tuple[float, float], ...]:
+        """From where to where on `path` each of the cut's `makes` is made, mm; of a cut that makes none, all."""
+        return self.along or ((self.lead_in_length, float(length(self.path)) - self.lead_out_length),)
+
+    @property
+    def links(self) -> tuple[tuple[float, float], ...]:
+        """From where to where on `path` the torch burns on between two `makes`, mm."""
+        made = self.made_along
+        between = [(one[1], other[0]) for one, other in itertools.pairwise(made)]
+        return tuple((start, end) for start, end in between if start < end)
 
 
 @dataclass(frozen=True)
-class Cut:
-    """One contour to cut or mark, in plate coordinates.
+class Made:
+    """A contour, or a stretch of one, that a cut makes.
 
     Attributes
     ----------
     part : str
     copy : int
-    kind : {"mark", "hole", "outer"}
-        A hole marked for drilling is a "mark" with its `hole` set.
-    contour : Path
-        The finished edge as drawn (or the line to mark), placed on the plate.
-    choices : tuple of LeadChoice
-        At least one.
     placement : int
         Index of the placement on its sheet.
-    inside_of : int or None
-        Index of the placement in whose hole this part lies, if any.
+    contour : Path
+        The whole finished edge as drawn (or the line to mark), placed on the plate.
     hole : int or None
-        Index of the hole in its part, for holes.
+        Index of the hole in its part; None for the outside.  A mark with its `hole` set is
+        one for drilling.
+    span : tuple of float or None
+        From where to where along `contour`, mm from its first vertex in its own direction; the
+        second is the smaller where the stretch runs over that vertex.  None for all of it.
+    """
+
+    part: str
+    copy: int
+    placement: int
+    contour: Path
+    hole: int | None = None
+    span: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One run of the torch or the marker, in plate coordinates.
+
+    Attributes
+    ----------
+    kind : {"mark", "hole", "outside", "rest", "skeleton"}
+        All that one run makes is of one kind.
+    makes : tuple of Made
+        In the order made; empty for a rest cut and for one through the skeleton.
+    choices : tuple of LeadChoice
+        At least one.
+    frees : tuple of int
+        Placements that are loose when the cut ends, all that must precede it being done.
+    inside_of : int or None
+        Index of the placement in whose hole its parts lie, if any.
     starts_before : tuple of int
         Placements whose outside must be cut later: all starts of this cut lie where their
         kerf will be, or too near it.
     """
 
-    part: str
-    copy: int
-    kind: Contour
-    contour: Path
+    kind: CutKind
+    makes: tuple[Made, ...]
     choices: tuple[LeadChoice, ...]
-    placement: int
+    frees: tuple[int, ...] = ()
     inside_of: int | None = None
-    hole: int | None = None
     starts_before: tuple[int, ...] = ()
+
+    @property
+    def placements(self) -> tuple[int, ...]:
+        """Placements that it makes something of, in the order of their first stretch."""
+        return tuple(dict.fromkeys(made.placement for made in self.makes))
+
+    @property
+    def freed(self) -> tuple[Made, ...]:
+        """What it makes last of the outside of each placement that it frees."""
+        last = {made.placement: made for made in self.makes if made.hole is None}
+        return tuple(last[placement] for placement in self.frees)
+
+
+def made_name(kind: CutKind, made: Made) -> str:
+    """Return what people call a contour: "outside", "hole 2", "mark", "drill mark 1".
+
+    Parameters
+    ----------
+    kind : str
+        Of the cut that makes it.
+    made : Made
+
+    Returns
+    -------
+    str
+    """
+    number = "" if made.hole is None else f" {made.hole + 1}"
+    if kind == "mark":
+        return f"drill mark{number}" if number else "mark"
+    return f"hole{number}" if number else "outside"
+
+
+def length_made(made: Made) -> float:
+    """Return the length of a contour, or of the stretch of it, that a cut makes.
+
+    Parameters
+    ----------
+    made : Made
+
+    Returns
+    -------
+    float
+        mm.
+    """
+    whole = float(length(made.contour))
+    if made.span is None:
+        return whole
+    size = made.span[1] - made.span[0]
+    return size if size > 0.0 else size + whole
+
+
+def cut_name(cut: Cut) -> str:
+    """Return what people call a cut: "hole 2 of gusset copy 1", and how many more contours it makes.
+
+    Parameters
+    ----------
+    cut : Cut
+
+    Returns
+    -------
+    str
+    """
+    if not cut.makes:
+        return f"{cut.kind} cut"
+    first = cut.makes[0]
+    name = f"{made_name(cut.kind, first)} of {first.part} copy {first.copy}"
+    return name if len(cut.makes) == 1 else f"{name} and {len(cut.makes) - 1} more in one run"
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.marks import mark_choices
-from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, SheetCuts
+from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, Made, SheetCuts
 from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
 from cutplan.cutting.starts import PlacedContour, Start, Starts, Turns, clear_starts
@@ -69,15 +69,16 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     for index, (placement, of_part) in enumerate(zip(sheet.placements, parts, strict=True)):
         name, copy, host = placement.part.name, placement.copy, hosts[index]
         for stroke in wanted_strokes(placement.part, placement.pose, of_part.drills):
-            choices = mark_choices(stroke.path)
-            cuts.append(Cut(name, copy, "mark", stroke.path, choices, index, host, stroke.hole))
+            mark = Made(name, copy, index, stroke.path, stroke.hole)
+            cuts.append(Cut("mark", (mark,), mark_choices(stroke.path), inside_of=host))
         for placed, starts in found[index]:
             torch = placed.contour.torch
             chosen, before = turns.starts_of(index, starts)
             choices = _choices(placed, chosen, options.candidates, over_edge=over_edge)
             if choices:
-                contour = place(torch.finished, placed.pose)
-                cuts.append(Cut(name, copy, torch.kind, contour, choices, index, host, torch.hole, before))
+                made = Made(name, copy, index, place(torch.finished, placed.pose), torch.hole)
+                frees = () if torch.kind == "hole" else (index,)
+                cuts.append(Cut(torch.kind, (made,), choices, frees, host, before))
             else:
                 findings.append(_no_start(placed, starts, sheet, data, over_edge=over_edge))
     return SheetCuts(tuple(cuts), tuple(findings))
@@ -116,7 +117,7 @@ def _crowded(sheet: NestedPlate, parts: list[PartCuts], data: CutData, obstacles
     outsides = [
         (index, place(of_part.contours[-1].torch.path, sheet.placements[index].pose))
         for index, of_part in enumerate(parts)
-        if of_part.contours and of_part.contours[-1].torch.kind == "outer"
+        if of_part.contours and of_part.contours[-1].torch.kind == "outside"
     ]
     rings = np.array(
         [shapely.LinearRing(chord_points(path, CONTOUR_TOLERANCE)) for _, path in outsides], dtype=np.object_

@@ -102,7 +102,7 @@ def _offers(torch: TorchContour, count: int) -> list[tuple[float, float, bool]]:
     """Return arc-lengths with their worth and whether they are corners."""
     segments = torch.path.segments
     starts = np.cumsum(segments.length) - segments.length
-    offers = [(c.end, CORNER_WORTH, True) for c in torch.corners if c.convex and torch.kind == "outer"]
+    offers = [(c.end, CORNER_WORTH, True) for c in torch.corners if c.convex and torch.kind == "outside"]
     for i in np.flatnonzero(segments.length >= LONG_SEGMENT_KERFS * torch.kerf):
         worth = ARC_WORTH if segments.bulge[i] else LINE_WORTH
         offers.append((float(starts[i] + 0.5 * segments.length[i]), worth, False))

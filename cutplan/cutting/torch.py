@@ -61,7 +61,7 @@ class TorchContour:
 
     Attributes
     ----------
-    kind : {"hole", "outer"}
+    kind : {"hole", "outside"}
     hole : int or None
         Index of the hole in its part.
     finished : Path
@@ -76,7 +76,7 @@ class TorchContour:
         Of a hole: x, y and radius of the largest circle in it; radius inf for an outside.
     """
 
-    kind: Literal["hole", "outer"]
+    kind: Literal["hole", "outside"]
     hole: int | None
     finished: Path
     path: Path

@@ -17,7 +17,7 @@ from cutplan.base.errors import DataError
 from cutplan.base.machine import Machine
 from cutplan.control import DWELL, RAPID, SWITCH, Dialect, Motions, block_lengths, block_times
 from cutplan.estimating.model import ACTIVITIES, EstimateOptions
-from cutplan.estimating.usage import Usage
+from cutplan.estimating.usage import Owner, Usage
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 
@@ -30,14 +30,17 @@ HOME = -1
 """Owner of rows that no part owns: the way home."""
 
 
-def owners_by_cut(motions: Motions, parts: Sequence[str]) -> tuple[NDArray[np.intp], list[str]]:
-    """Return who owns each row, as an index into the names or HOME, and the names.
+def owners_by_cut(
+    motions: Motions, parts: Sequence[str | Mapping[str, float]]
+) -> tuple[NDArray[np.intp], list[Owner]]:
+    """Return who owns each row, as an index into the owners or HOME, and the owners.
 
     Parameters
     ----------
     motions : Motions
-    parts : sequence of str
-        Part of each cut or mark, in the order of the program.
+    parts : sequence of str or of mapping
+        Part of each cut or mark, in the order of the program; where several share one, the
+        share of each, and nothing where it is no part's.
 
     Raises
     ------
@@ -51,17 +54,20 @@ def owners_by_cut(motions: Motions, parts: Sequence[str]) -> tuple[NDArray[np.in
             f"the program starts {starts} times, but {len(parts)} parts are named",
             remedy="name the part of every cut and mark, in order",
         )
-    names = sorted(set(parts))
-    of_cut = np.array([HOME, *(names.index(part) for part in parts)], dtype=np.intp)
-    return _with_ways(motions, of_cut[np.cumsum(begins)]), names
+    owner_of = [((part, 1.0),) if isinstance(part, str) else tuple(sorted(part.items())) for part in parts]
+    owners = sorted({owner for owner in owner_of if owner})
+    number = {owner: k for k, owner in enumerate(owners)} | {(): HOME}
+    of_cut = np.array([HOME, *(number[owner] for owner in owner_of)], dtype=np.intp)
+    return _with_ways(motions, of_cut[np.cumsum(begins)]), owners
 
 
-def owners_by_line(motions: Motions, lines: Mapping[int, str]) -> tuple[NDArray[np.intp], list[str]]:
+def owners_by_line(motions: Motions, lines: Mapping[int, str]) -> tuple[NDArray[np.intp], list[Owner]]:
     """Return the same from parts by program line: a cut belongs to the last line at or before it."""
     names = sorted(set(lines.values()))
     marks = np.array(sorted(lines), dtype=np.int64)
     of_mark = np.array([HOME, *(names.index(lines[int(mark)]) for mark in marks)], dtype=np.intp)
-    return _with_ways(motions, of_mark[np.searchsorted(marks, motions.line, side="right")]), names
+    owner = _with_ways(motions, of_mark[np.searchsorted(marks, motions.line, side="right")])
+    return owner, [((name, 1.0),) for name in names]
 
 
 def _with_ways(motions: Motions, lit_owner: NDArray[np.intp]) -> NDArray[np.intp]:

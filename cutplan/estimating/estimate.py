@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -33,7 +33,7 @@ from cutplan.estimating.supplies import (
     cylinders_for,
     supplies_of,
 )
-from cutplan.estimating.usage import Usage, added, scaled
+from cutplan.estimating.usage import CutParts, Owner, Usage, added, by_name, scaled
 from cutplan.process import CutData
 from cutplan.stock import Plate
 
@@ -50,7 +50,7 @@ def estimate(
     *,
     plate: Plate | None = None,
     prices: Prices | None = None,
-    cut_parts: Sequence[str] | None = None,
+    cut_parts: CutParts | None = None,
     line_parts: Mapping[int, str] | None = None,
     part_areas: Mapping[str, float] | None = None,
     part_copies: Mapping[str, int] | None = None,
@@ -72,8 +72,8 @@ def estimate(
         For its mass and cost.
     prices : Prices, optional
         Without them the estimate has no cost.
-    cut_parts : sequence of str, optional
-        Part of each cut or mark in the program's order, for a breakdown by part.
+    cut_parts : sequence of str or of mapping, optional
+        Part of each cut or mark in the program's order, or the share of each that it makes.
     line_parts : mapping, optional
         The same by program line: the part whose cut begins there, or that the line cuts.
     part_areas, part_copies : mapping, optional
@@ -100,8 +100,8 @@ def estimate(
         has no area, or a price is missing.
     """
     options = _checked(options, machine, torches)
-    owner, names = _owners(motions, cut_parts, line_parts)
-    usages, notes = usage_by_owner(motions, data, machine, options, owner, len(names), dialect)
+    owner, owners = _owners(motions, cut_parts, line_parts)
+    usages, notes = usage_by_owner(motions, data, machine, options, owner, len(owners), dialect)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     if calibration is not None:
         usages = [scaled(usage, calibration.by_activity()) for usage in usages]
@@ -120,7 +120,7 @@ def estimate(
         _assembled(added(usages), setting, peak_torches=torches),
         inputs=_inputs(data, machine, prices, calibration),
         notes=notes + _notes(setting),
-        by_part=_by_part(names, usages, setting, part_areas, part_copies or {}),
+        by_part=_by_part(*by_name(owners, usages), setting, part_areas, part_copies or {}),
     )
 
 
@@ -196,18 +196,16 @@ def _checked(options: EstimateOptions | None, machine: Machine, torches: int) ->
 
 
 def _owners(
-    motions: Motions, cut_parts: Sequence[str] | None, line_parts: Mapping[int, str] | None
-) -> tuple[NDArray[np.intp] | None, list[str]]:
+    motions: Motions, cut_parts: CutParts | None, line_parts: Mapping[int, str] | None
+) -> tuple[NDArray[np.intp] | None, list[Owner]]:
     if cut_parts is not None:
         return owners_by_cut(motions, cut_parts)
     return (None, []) if line_parts is None else owners_by_line(motions, line_parts)
 
 
 def _refuse_wrong_machine(machine: Machine, torches: int) -> None:
-    for name, value in (
-        ("rapid_mm_min", machine.rapid_mm_min),
-        ("acceleration_mm_s2", machine.acceleration_mm_s2),
-    ):
+    for name in ("rapid_mm_min", "acceleration_mm_s2"):
+        value = getattr(machine, name)
         if not (math.isfinite(value) and value > 0.0):
             raise DataError(f"the machine's {name} must lie above 0, got {value:g}", where="[machine]")
     if not 1 <= torches <= machine.torches:

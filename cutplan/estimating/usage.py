@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
@@ -10,9 +10,13 @@ import numpy as np
 from cutplan.estimating.model import ACTIVITIES
 from cutplan.geometry import FloatArray
 
-__all__ = ["Usage", "added", "scaled"]
+__all__ = ["CutParts", "Owner", "Usage", "added", "by_name", "scaled"]
 
 HANDLING = ACTIVITIES.index("handling")
+Owner = tuple[tuple[str, float], ...]
+"""Parts that own something together, each with its share."""
+CutParts = Sequence[str | Mapping[str, float]]
+"""Of each cut its part, or the share of each part that it makes something of."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,3 +67,20 @@ def scaled(usage: Usage, factors: Sequence[float]) -> Usage:
     after = seconds.sum() - seconds[HANDLING]
     flame = usage.flame_s * float(after / before) if before > 0.0 else usage.flame_s
     return replace(usage, seconds=seconds, flame_s=flame)
+
+
+def by_name(owners: Sequence[Owner], usages: Sequence[Usage]) -> tuple[list[str], list[Usage]]:
+    """Return the names of all parts, and the usage of each, then of the way home.
+
+    Parameters
+    ----------
+    owners : sequence of Owner
+    usages : sequence of Usage
+        Of each owner, then of the way home.
+    """
+    *own, home = usages
+    shares = [
+        (name, usage.share(share)) for owner, usage in zip(owners, own, strict=True) for name, share in owner
+    ]
+    names = sorted({name for name, _ in shares})
+    return names, [*(added(usage for of, usage in shares if of == name) for name in names), home]

@@ -293,18 +293,22 @@ def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, 
     done = Done(
         # A hole whose mark was made is drilled later.
         frozenset(
-            (cut.part, cut.copy, cut.hole)
+            (made.part, made.copy, made.hole)
             for cut in before
-            if cut.planned.kind != "mark" or cut.hole is not None
+            for made in cut.makes
+            if cut.kind != "mark" or made.hole is not None
         ),
-        frozenset((cut.part, cut.copy) for cut in before if cut.planned.kind == "mark"),
+        frozenset((made.part, made.copy) for cut in before if cut.kind == "mark" for made in cut.makes),
     )
-    free = {(cut.part, cut.copy) for cut in before if cut.planned.kind == "outer"}
+    free = {(made.part, made.copy) for cut in before if cut.kind == "outside" for made in cut.makes}
     scrap = _scrap(sheet, left_out.scrap)
     gone = scrap | free
     placements = tuple(p for p in sheet.run.placements if (p.part.name, p.copy) not in gone)
     planned = replace(
-        sheet.planned, cuts=tuple(cut.planned for cut in kept if (cut.part, cut.copy) not in scrap)
+        sheet.planned,
+        cuts=tuple(
+            cut for cut in kept if not cut.makes or any((m.part, m.copy) not in scrap for m in cut.makes)
+        ),
     )
     return replace(sheet.run, placements=placements), planned, done
 

@@ -23,7 +23,7 @@ from cutplan.planning.preparation import Group, cutting_options, postprocessor_o
 from cutplan.process import CutData
 from cutplan.program import PostProcessor, Program, write_program
 from cutplan.record import PlannedSheet, bound_digests, inputs_digest, planned_of
-from cutplan.sequencing import Order, SequenceOptions, sequence
+from cutplan.sequencing import Order, SequenceOptions, sequence, shares_of
 from cutplan.stock import Lanes, NestedPlate, first_lane
 from cutplan.verification import Verdict, verify
 
@@ -160,7 +160,7 @@ def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask)
         plate=nested.plate,
         prices=task.prices,
         torches=lanes.torches,
-        cut_parts=[step.cut.part for step in order.steps],
+        cut_parts=[shares_of(step) for step in order.steps],
         part_areas=part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),
         remnant_mm2=kept,

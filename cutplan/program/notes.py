@@ -6,6 +6,7 @@ from collections import Counter
 
 from cutplan.base.machine import Machine
 from cutplan.base.version import __version__
+from cutplan.cutting import Cut
 from cutplan.geometry import bounds
 from cutplan.process import CutData, water_cautions
 from cutplan.program.compensation import LOWER_BY_MM
@@ -14,9 +15,14 @@ from cutplan.program.stretches import lowering_way
 from cutplan.sequencing import Order, Step
 from cutplan.stock import NestedPlate
 
-__all__ = ["CONTOUR_NAMES", "cut_fields", "header_notes", "program_fields"]
+__all__ = ["cut_fields", "header_notes", "program_fields", "remark_of"]
 
-CONTOUR_NAMES = {"mark": "mark", "hole": "hole", "outer": "outside"}
+_KINDS = {
+    "outside": "outsides", "hole": "holes", "mark": "marks", "rest": "rest cuts",
+    "skeleton": "skeleton cuts",
+}  # fmt: skip
+# Those that are told where there are none, too.
+_TOLD = ("outsides", "holes", "marks")
 _HAZARDS = {
     "plasma": "fumes, ultraviolet, noise, fire, electric shock",
     "oxyfuel": "fumes, fire, oxygen and fuel gas, flashback",
@@ -84,9 +90,8 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
     at_edge = edge and data.process == "oxyfuel" and post.preheats_apart
     return {
         "n": str(n),
-        "part": step.cut.part,
-        "copy": str(step.cut.copy),
-        "contour": CONTOUR_NAMES[step.cut.kind],
+        **_of_first(step.cut),
+        "contour": step.cut.kind,
         "feed": numbers.feed(post.settings.marker_feed_mm_min if marking else data.feed_mm_min),
         "preheat": numbers.dwell(preheat),
         "pierce": numbers.dwell(waited + (0.0 if marking or edge else data.pierce_s)),
@@ -97,6 +102,29 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
         "cut_height": "" if down_moving or at_edge else numbers.length(data.cut_height),
         "height_feed": numbers.feed(heights.feed_mm_min) if heights else "",
     }
+
+
+def _counted(order: Order) -> str:
+    """Return how many cuts there are, and of what."""
+    kinds: Counter[str] = Counter(step.cut.kind for step in order.steps)
+    told = [f"{name} {kinds[kind]}" for kind, name in _KINDS.items() if kinds[kind] or name in _TOLD]
+    return f"{len(order.steps)} cuts: {', '.join(told)}"
+
+
+def _of_first(cut: Cut) -> dict[str, str]:
+    """Return the part that a cut makes first; a cut that makes none is the plate's."""
+    if not cut.makes:
+        return {"part": "plate", "copy": "1"}
+    return {"part": cut.makes[0].part, "copy": str(cut.makes[0].copy)}
+
+
+def remark_of(cut: Cut) -> str:
+    """Return what a program's remark says that a cut makes: "gusset copy 1, outside"."""
+    if not cut.makes:
+        return f"{cut.kind} cut"
+    first = cut.makes[0]
+    more = f" and {len(cut.makes) - 1} more in one run" if len(cut.makes) > 1 else ""
+    return f"{first.part} copy {first.copy}, {cut.kind}{more}"
 
 
 def header_notes(
@@ -113,8 +141,6 @@ def header_notes(
     unit = "mm" if post.settings.units == "mm" else "in"
     numbers = post.numbers
     file = f", file {fields['file']} of {fields['files']}" if fields["files"] != "1" else ""
-    kinds = Counter(step.cut.kind for step in order.steps)
-    pieces = f"outsides {kinds['outer']}, holes {kinds['hole']}, marks {kinds['mark']}"
     heat = f", grade {plate.grade}" + (f", heat {plate.heat}" if plate.heat else "")
     notes = [
         f"{fields['name']}{file}",
@@ -123,7 +149,7 @@ def header_notes(
         f"{data.title}: kerf {fields['kerf']} {unit}, feed {numbers.feed(data.feed_mm_min)} {unit}/min",
         _times(data),
         f"heights: {_heights(data, post)} {unit}",
-        f"{len(order.steps)} cuts: {pieces}",
+        _counted(order),
     ]
     copies = Counter(placement.part.name for placement in sheet.placements)
     notes += [f"part: {copies[part]} x {part}" for part in sorted(copies)]

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutplan.cutting import Cut, LeadChoice
-from cutplan.geometry import Path, area, direction_at, length, subpath, vertex_lengths
+from cutplan.cutting import Cut, LeadChoice, Made
+from cutplan.geometry import Path, area, direction_at, length, nearest, point_at, subpath, vertex_lengths
 from cutplan.process import CutData
 from cutplan.program.postfile import HeightControl, Heights
 from cutplan.program.rounding import Side
@@ -18,6 +18,8 @@ __all__ = ["Stretch", "contour_of", "lowering_way", "scrap_side", "stretches"]
 
 # Changes closer together than this, mm, are one.
 _SAME_PLACE_MM = 1e-3
+# Places of a stretch at which the side of the finished edge is looked at.
+_SIDE_SAMPLES = 16
 Spans = list[tuple[float, float]]
 
 
@@ -43,11 +45,28 @@ def contour_of(lead: LeadChoice) -> Path:
 
 
 def scrap_side(cut: Cut, lead: LeadChoice) -> Side:
-    """Return the side of the travel on which the part is not; "on" for marks."""
-    if cut.kind == "mark":
+    """Return the side of the travel on which no part is; "on" for marks, and where that is no side."""
+    if cut.kind == "mark" or not cut.makes:
         return "on"
-    inside_is_left = area(contour_of(lead)) > 0.0
-    return "left" if inside_is_left == (cut.kind == "hole") else "right"
+    sides = {
+        _part_side(made, lead.path, *stretch)
+        for made, stretch in zip(cut.makes, lead.made_along, strict=True)
+    }
+    if len(sides) > 1:
+        return "on"
+    return "right" if sides == {"left"} else "left"
+
+
+def _part_side(made: Made, path: Path, start: float, end: float) -> Side:
+    """Return the side of the travel on which the finished edge lies along a stretch of a path."""
+    places = start + (end - start) * (np.arange(_SIDE_SAMPLES) + 0.5) / _SIDE_SAMPLES
+    points, ahead = point_at(path, places), direction_at(path, places)
+    away, at = nearest(made.contour, points)
+    to_edge = point_at(made.contour, at) - points
+    left = ahead[:, 0] * to_edge[:, 1] - ahead[:, 1] * to_edge[:, 0]
+    # Out on a corner's loop the edge may lie on either side.
+    beside = away <= away.min() + _SAME_PLACE_MM
+    return "left" if float(left[beside].sum()) > 0.0 else "right"
 
 
 def lowering_way(cut: Cut, lead: LeadChoice, data: CutData, heights: Heights | None) -> float:
@@ -79,7 +98,7 @@ def stretches(
     total = length(lead.path)
     lead_in, lead_out = lead.lead_in_length, total - lead.lead_out_length
     off = [] if control is None else _height_off(cut, lead, data, control, total)
-    places = [0.0, lowering, lead_in, lead_out, total]
+    places = [0.0, lowering, lead_in, lead_out, total, *itertools.chain(*lead.links)]
     places += [place for span in lead.spans for place in (span.start, span.end)]
     places += [place for span in off for place in span]
     stations = _distinct(places, total)
@@ -88,6 +107,7 @@ def stretches(
         middle = 0.5 * (s0 + s1)
         slow = [span.factor for span in lead.spans if span.start <= middle <= span.end]
         role = "lead-in" if middle < lead_in else "lead-out" if middle > lead_out else "contour"
+        role = "link" if any(a < middle < b for a, b in lead.links) else role
         pieces.append(
             Stretch(
                 path=subpath(lead.path, s0, s1),
@@ -121,7 +141,8 @@ def _height_off(cut: Cut, lead: LeadChoice, data: CutData, control: HeightContro
     """Return where the height control is off, as merged spans along the path."""
     if cut.kind == "mark":
         return [(0.0, total)]
-    if control.off_in_small_holes and cut.kind == "hole" and _diameter(cut) <= data.rules.small_hole:
+    widest = max(map(_diameter, cut.makes)) if cut.kind == "hole" else math.inf
+    if control.off_in_small_holes and widest <= data.rules.small_hole:
         return [(0.0, total)]
     spans: Spans = []
     if control.off_in_leads:
@@ -149,9 +170,9 @@ def _merged_spans(spans: Spans, least_run: float, total: float) -> Spans:
     return merged
 
 
-def _diameter(cut: Cut) -> float:
+def _diameter(made: Made) -> float:
     """Diameter of the circle with the contour's area, mm."""
-    return 2.0 * math.sqrt(abs(area(cut.contour)) / math.pi)
+    return 2.0 * math.sqrt(abs(area(made.contour)) / math.pi)
 
 
 def _corners(path: Path, least_turn: float) -> list[float]:

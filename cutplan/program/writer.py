@@ -19,7 +19,7 @@ from cutplan.program.blocks import Blocks, Line
 from cutplan.program.compensation import programmed_stretches
 from cutplan.program.heights import heights_along, refuse_wrong_heights
 from cutplan.program.model import Program
-from cutplan.program.notes import CONTOUR_NAMES, cut_fields, header_notes, program_fields
+from cutplan.program.notes import cut_fields, header_notes, program_fields, remark_of
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.rounding import Side, rounded_moves
 from cutplan.program.stretches import Stretch, lowering_way, scrap_side, stretches
@@ -181,7 +181,7 @@ class _Teller:
         side = self._scrap(step)
         pieces = self._pieces(step, side)
         moves = list(self._moves(pieces, self._blocks, pierce, side, fields))
-        if self._settings.compensation is not None and not marking:
+        if self._settings.compensation is not None and side != "on":
             moves = [*self._said(f"offset_{side}", fields), *moves, *self._said("offset_off", fields)]
         relative: list[Line] = []
         if self._settings.subprograms is not None:
@@ -214,7 +214,7 @@ class _Teller:
     def _check(self, step: Step, n: int) -> None:
         if step.cut.kind == "mark" and not self._settings.switches.marker_on:
             raise ProgramError(
-                f"cut {n} marks {step.cut.part}, and the post-processor {self._post.name} knows no marker",
+                f"cut {n} marks {step.cut.makes[0].part}, and the post-processor {self._post.name} knows no marker",
                 where=self._fields["name"],
                 remedy="give it marker_on and marker_off, or plan without marks",
             )
@@ -226,8 +226,7 @@ class _Teller:
         cut = step.cut
         lines: list[Line] = []
         if self._settings.comments.cuts:
-            copy = f"{cut.part} copy {cut.copy}, {CONTOUR_NAMES[cut.kind]}"
-            remark = f"cut {n} of {len(self._order.steps)}: {copy}"
+            remark = f"cut {n} of {len(self._order.steps)}: {remark_of(cut)}"
             lines += [Line(text, "names the cut that follows") for text in self._post.comment(remark)]
         if lift or (cut.kind == "mark" and self._settings.heights is not None):
             lines += self._said("raise_torch", fields)

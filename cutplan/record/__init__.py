@@ -5,7 +5,7 @@ from cutplan.record.digests import bound_digests, inputs_digest, planned_of
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.model import Plan, PlannedSheet
 from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
-from cutplan.record.saved import SavedCut, SavedPlan, SavedSheet
+from cutplan.record.saved import SavedPlan, SavedSheet
 from cutplan.record.schema import SCHEMA, PlanRecord
 
 __all__ = [
@@ -13,7 +13,6 @@ __all__ = [
     "Plan",
     "PlanRecord",
     "PlannedSheet",
-    "SavedCut",
     "SavedPlan",
     "SavedSheet",
     "bend_table_record",

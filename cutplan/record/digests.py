@@ -12,14 +12,15 @@ from typing import Any
 
 from cutplan.base.machine import Machine
 from cutplan.control import Dialect
+from cutplan.cutting import Made
 from cutplan.geometry import length
 from cutplan.process import CutData
 from cutplan.record.shapes import PartRecord, PlateRecord
 from cutplan.sequencing import Step
 from cutplan.stock import Lanes, NestedPlate
-from cutplan.verification import Planned, PlannedCut
+from cutplan.verification import Planned, PlannedCut, PlannedMake
 
-__all__ = ["bound_digests", "content_digest", "data_record", "inputs_digest", "planned_of"]
+__all__ = ["bound_digests", "content_digest", "data_record", "inputs_digest", "planned_make", "planned_of"]
 
 
 def data_record(data: CutData) -> dict[str, Any]:
@@ -84,10 +85,17 @@ def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
             bool(step.lead.edge_start),
             bool(step.travel.raised),
             (round(float(step.lead.path.end[0]), 4), round(float(step.lead.path.end[1]), 4)),
+            tuple(planned_make(made) for made in step.cut.makes),
         )
         for step in steps
     )
     return Planned(cuts, lanes.torches, lanes.spacing or None)
+
+
+def planned_make(made: Made) -> PlannedMake:
+    """Return what a proof knows of a contour that a cut makes, rounded as plan.json has it."""
+    span = None if made.span is None else (round(made.span[0], 4), round(made.span[1], 4))
+    return PlannedMake(made.part, made.copy, made.hole, span)
 
 
 def bound_digests(
@@ -125,9 +133,23 @@ def bound_digests(
         "machine": asdict(machine),
         "dialect": asdict(dialect),
         "tolerance": tolerance,
-        "cuts": asdict(planned),
+        "cuts": _cuts_content(planned),
     }
     return {name: _sha256(value) for name, value in content.items()}
+
+
+def _cuts_content(planned: Planned) -> dict[str, Any]:
+    """Return what a plan says of its cuts, as it was said before one run could make several contours.
+
+    Programs cut by plans of that time stay bound to them: what a cut makes is told only where
+    it is not one whole contour.
+    """
+    content = asdict(planned)
+    for cut in content["cuts"]:
+        cut["kind"] = "outer" if cut["kind"] == "outside" else cut["kind"]
+        if len(cut["makes"]) == 0 or (len(cut["makes"]) == 1 and cut["makes"][0]["span"] is None):
+            del cut["makes"]
+    return content
 
 
 def content_digest(record: Mapping[str, Any]) -> str:

@@ -11,26 +11,7 @@ from cutplan.process import CutData
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, first_lane
 from cutplan.verification import TOLERANCE_MM, Planned, PlannedCut
 
-__all__ = ["SavedCut", "SavedPlan", "SavedSheet"]
-
-
-@dataclass(frozen=True)
-class SavedCut:
-    """One cut of a plan read back, and the contour that it makes.
-
-    Attributes
-    ----------
-    planned : PlannedCut
-    part : str
-    copy : int
-    hole : int or None
-        Counted from 0; None for outsides and marks.
-    """
-
-    planned: PlannedCut
-    part: str
-    copy: int
-    hole: int | None = None
+__all__ = ["SavedPlan", "SavedSheet"]
 
 
 @dataclass(frozen=True)
@@ -48,7 +29,7 @@ class SavedSheet:
         How the programs are to be read.
     nested : NestedPlate
     data : CutData
-    cuts : tuple of SavedCut
+    cuts : tuple of PlannedCut
         Of one torch, as the next, in their order.
     bound : dict of str to str
         Digests of what the plan was bound to when it was made, by name.
@@ -64,7 +45,7 @@ class SavedSheet:
     dialect: Dialect
     nested: NestedPlate
     data: CutData
-    cuts: tuple[SavedCut, ...]
+    cuts: tuple[PlannedCut, ...]
     bound: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
     lanes: Lanes = ONE_TORCH
@@ -77,9 +58,7 @@ class SavedSheet:
     @property
     def planned(self) -> Planned:
         """The cuts and torches that the program is held against."""
-        return Planned(
-            tuple(cut.planned for cut in self.cuts), self.lanes.torches, self.lanes.spacing or None
-        )
+        return Planned(self.cuts, self.lanes.torches, self.lanes.spacing or None)
 
     @property
     def run(self) -> NestedPlate:

@@ -15,16 +15,17 @@ from pydantic import BeforeValidator, Field, PlainSerializer
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
 from cutplan.control import Dialect, digest
-from cutplan.geometry import bounds, length
+from cutplan.geometry import bounds
 from cutplan.nesting import Nest, Unplaced
 from cutplan.process import CutData
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
+from cutplan.record.cuts import CutRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.model import Plan, PlannedSheet
-from cutplan.record.saved import SavedCut, SavedPlan, SavedSheet
+from cutplan.record.saved import SavedPlan, SavedSheet
 from cutplan.record.shapes import (
     PartRecord,
     Place,
@@ -36,9 +37,9 @@ from cutplan.record.shapes import (
     Rounded4,
     Rounded6,
 )
-from cutplan.sequencing import Order, Step
+from cutplan.sequencing import Order
 from cutplan.stock import Lanes, NestedPlate
-from cutplan.verification import TOLERANCE_MM, PlannedCut, Verdict
+from cutplan.verification import TOLERANCE_MM, Verdict
 
 __all__ = ["SCHEMA", "NestRecord", "PlanRecord"]
 
@@ -67,52 +68,6 @@ class ProgramRecord(Record):
 
     file: str
     digest: str
-
-
-class CutRecord(Record):
-    """One cut, in the order of cutting."""
-
-    n: int
-    part: str
-    copy_: int = Field(alias="copy")
-    contour: str
-    hole: int | None = None
-    pierce_mm: Place
-    end_mm: Place | None = None
-    edge_start: bool
-    raised: bool = True
-    length_mm: Rounded3
-    contour_mm: Rounded3
-    feed_mm_min: Rounded3
-    slowest_mm_min: Rounded3
-
-    def saved(self) -> SavedCut:
-        """Return the cut as it is proved, and the contour that it makes."""
-        planned = PlannedCut(
-            self.contour, self.pierce_mm, self.length_mm, self.edge_start, self.raised, self.end_mm
-        )
-        return SavedCut(planned, self.part, self.copy_, self.hole)
-
-    @classmethod
-    def of(cls, n: int, step: Step, feed: float) -> Self:
-        """Return the record of a step of the order."""
-        lead, cut = step.lead, step.cut
-        slowest = min((span.factor for span in lead.spans), default=1.0)
-        return cls(
-            n=n,
-            part=cut.part,
-            copy_=cut.copy,
-            contour=cut.kind,
-            hole=cut.hole,
-            pierce_mm=lead.pierce,
-            end_mm=lead.path.end,
-            edge_start=lead.edge_start,
-            raised=step.travel.raised,
-            length_mm=length(lead.path),
-            contour_mm=length(cut.contour),
-            feed_mm_min=feed,
-            slowest_mm_min=feed * slowest,
-        )
 
 
 class OrderRecord(Record):

@@ -12,7 +12,7 @@ from cutplan.geometry import bounds
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import CAUTIONS
-from cutplan.report.sheet_lists import contour_name, program_files, sheet_parts
+from cutplan.report.sheet_lists import contour_name, first_made, program_files, sheet_parts
 from cutplan.report.svg import path_data
 from cutplan.sequencing import Step
 
@@ -90,15 +90,20 @@ def _playback_step(step: Step, sheet: PlannedSheet, height: float) -> dict[str, 
     cut, lead = step.cut, step.lead
     in_a_lane = len(sheet.nested.placements) // sheet.torches
     return {
-        "words": f"{cut.part}, copy {cut.copy}: {contour_name(step)}",
+        "words": _words(step),
         "path": path_data(lead.path, height),
         "travel": _points(step.travel.points.tolist(), height),
         "travel_s": round(step.travel.seconds, SECONDS_DIGITS),
         "start_s": round(step.start_s, SECONDS_DIGITS),
         "run_s": round(step.run_s, SECONDS_DIGITS),
         "mark": cut.kind == "mark",
-        "frees": [cut.placement + k * in_a_lane for k in range(sheet.torches) if cut.kind == "outer"],
+        "frees": [placement + k * in_a_lane for placement in cut.frees for k in range(sheet.torches)],
     }
+
+
+def _words(step: Step) -> str:
+    part, copy = first_made(step)
+    return f"{part}, copy {copy}: {contour_name(step)}" if step.cut.makes else contour_name(step)
 
 
 def _points(points: Iterable[Iterable[float]], height: float) -> list[list[float]]:

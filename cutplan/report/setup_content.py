@@ -9,7 +9,7 @@ from cutplan.estimating import TAKEN_AS_FLAT, manifold_lines
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
-from cutplan.report.sheet_lists import SheetPart, contour_name, program_files, sheet_parts
+from cutplan.report.sheet_lists import SheetPart, contour_name, first_made, program_files, sheet_parts
 
 __all__ = ["CAUTIONS", "SIGNATURES", "GasRow", "SetupContent", "setup_content"]
 
@@ -98,7 +98,7 @@ class SetupContent:
     gases: tuple[GasRow, ...]
     quality: tuple[str, ...]
     parts: tuple[SheetPart, ...]
-    steps: tuple[tuple[str, int, str], ...]
+    steps: tuple[tuple[str, int | None, str], ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -128,7 +128,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         gases=_gases(data),
         quality=_quality(expected_quality(data, max(max(part.size_mm) for part in parts))),
         parts=parts,
-        steps=tuple((step.cut.part, step.cut.copy, contour_name(step)) for step in sheet.order.steps),
+        steps=tuple((*first_made(step), contour_name(step)) for step in sheet.order.steps),
         notes=(
             *_torches(sheet),
             *_begun(sheet),

@@ -187,7 +187,7 @@ def _order(pdf: FPDF, content: SetupContent) -> None:
     _heading(pdf, "Order of cutting (read across)", pdf.epw)
     pdf.set_font(FONT, "", 8)
     lines = [
-        plain_letters(f"{number}  {part}, copy {copy}: {contour}")
+        plain_letters(f"{number}  {part}{f', copy {copy}' if copy else ''}: {contour}")
         for number, (part, copy, contour) in enumerate(content.steps, start=1)
     ]
     lines += [""] * (-len(lines) % ORDER_COLUMNS)

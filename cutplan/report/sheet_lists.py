@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from cutplan.cutting import made_name
 from cutplan.drawing import metal_area
 from cutplan.geometry import bounds, length
 from cutplan.record import PlannedSheet
-from cutplan.sequencing import Step
+from cutplan.sequencing import Step, shares_of
 
-__all__ = ["SheetPart", "contour_name", "program_files", "sheet_parts"]
+__all__ = ["SheetPart", "contour_name", "first_made", "program_files", "sheet_parts"]
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,8 @@ def sheet_parts(sheet: PlannedSheet) -> tuple[SheetPart, ...]:
     cut_lengths: Counter[str] = Counter()
     for step in sheet.order.steps:
         if step.cut.kind != "mark":
-            cut_lengths[step.cut.part] += sheet.torches * length(step.lead.path)  # type: ignore[assignment]
+            for name, share in shares_of(step).items():
+                cut_lengths[name] += sheet.torches * share * length(step.lead.path)  # type: ignore[assignment]
     rows = []
     for number, (name, part) in enumerate(parts.items(), start=1):
         x0, y0, x1, y1 = bounds(part.outer)
@@ -82,14 +84,17 @@ def sheet_parts(sheet: PlannedSheet) -> tuple[SheetPart, ...]:
 
 
 def contour_name(step: Step) -> str:
-    """Return what a step cuts or marks: "outside", "hole 2", "mark", "drill mark 1"."""
-    cut = step.cut
-    number = "" if cut.hole is None else f" {cut.hole + 1}"
-    if cut.kind == "outer":
-        return "outside"
-    if cut.kind == "hole":
-        return f"hole{number}"
-    return f"drill mark{number}" if number else "mark"
+    """Return what a step cuts or marks: "outside", "hole 2", "mark", "drill mark 1", "rest cut"."""
+    makes = step.cut.makes
+    if not makes:
+        return f"{step.cut.kind} cut"
+    more = f" and {len(makes) - 1} more in one run" if len(makes) > 1 else ""
+    return made_name(step.cut.kind, makes[0]) + more
+
+
+def first_made(step: Step) -> tuple[str, int | None]:
+    """Return part and copy that a step makes first; the plate where it makes none."""
+    return (step.cut.makes[0].part, step.cut.makes[0].copy) if step.cut.makes else ("plate", None)
 
 
 def program_files(sheet: PlannedSheet) -> tuple[str, ...]:

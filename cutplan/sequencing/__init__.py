@@ -13,6 +13,7 @@ from cutplan.sequencing.model import (
     Step,
     Travel,
     Which,
+    shares_of,
 )
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ __all__ = [
     "heat_report",
     "plate_heat",
     "sequence",
+    "shares_of",
 ]
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from cutplan.base.errors import SequencingError
 from cutplan.base.machine import Machine
 from cutplan.base.stopping import MaxIterations, StoppingRule
-from cutplan.cutting import Cut, CutTime, LeadChoice, cut_time
+from cutplan.cutting import Cut, CutTime, LeadChoice, cut_name, cut_time
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import Found, anneal
@@ -191,7 +191,7 @@ def _check(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> N
     for cut in cuts:
         if not cut.choices:
             raise SequencingError(
-                f"the {cut.kind} of {cut.part} copy {cut.copy} has no lead to start from",
-                place=(float(cut.contour.start[0]), float(cut.contour.start[1])),
+                f"the {cut_name(cut)} has no lead to start from",
+                place=next(((float(m.contour.start[0]), float(m.contour.start[1])) for m in cut.makes), None),
                 remedy="widen the gap or shorten the leads",
             )

@@ -13,6 +13,7 @@ over : by how many the open units of a link exceed the cap; summed, of an order.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -48,8 +49,9 @@ def units_of(cuts: Sequence[Cut], cap: int) -> tuple[IntArray, IntArray, IntArra
     """
     parts: dict[int, list[int]] = {}
     for i, cut in enumerate(cuts):
-        if cut.kind != "mark":
-            parts.setdefault(cut.placement, []).append(i)
+        # Of a cut that several parts share, the first has it.
+        for placement in cut.placements[:1] if cut.kind != "mark" else ():
+            parts.setdefault(placement, []).append(i)
     several = [stops for stops in parts.values() if len(stops) > 1]
     if len(several) <= cap:
         several = []
@@ -68,19 +70,17 @@ def most_open(cuts: Sequence[Cut]) -> int:
     cuts : sequence of Cut
         In the order of cutting.
     """
-    left: dict[int, int] = {}
-    for cut in cuts:
-        if cut.kind != "mark":
-            left[cut.placement] = left.get(cut.placement, 0) + 1
+    makes = [cut.placements if cut.kind != "mark" else () for cut in cuts]
+    left = Counter(placement for some in makes for placement in some)
     begun: set[int] = set()
     most = 0
-    for cut in cuts:
-        if cut.kind != "mark":
-            left[cut.placement] -= 1
-            begun.add(cut.placement)
-            if not left[cut.placement]:
-                begun.remove(cut.placement)
-            most = max(most, len(begun))
+    for some in makes:
+        for placement in some:
+            left[placement] -= 1
+            begun.add(placement)
+            if not left[placement]:
+                begun.remove(placement)
+        most = max(most, len(begun))
     return most
 
 

@@ -21,10 +21,9 @@ import numpy as np
 import shapely
 
 from cutplan.base.errors import SequencingError
-from cutplan.cutting import Cut, LeadChoice, gaps_for
+from cutplan.cutting import Cut, LeadChoice, cut_name, gaps_for
 from cutplan.geometry import Path, chord_points
 from cutplan.process import CutData
-from cutplan.sequencing.precedence import cut_name
 from cutplan.sequencing.problem import FloatArray, IntArray
 
 __all__ = ["Clashes", "choose_apart", "find_clashes"]

@@ -44,6 +44,8 @@ __all__ = ["formulate", "motion_of", "near_stops"]
 
 SEPARATE_COST_S = 1000.0
 """Cost of leaving a part for another, s: above any travel, so no part is left and come back to."""
+START, END, NO_PART = -1, -2, -3
+"""Groups of the way's two ends, and of cuts that make no part."""
 
 
 def motion_of(machine: Machine) -> FloatArray:
@@ -138,11 +140,11 @@ def _motion(machine: Machine, options: SequenceOptions) -> FloatArray:
 
 def _sites(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> FloatArray:
     rows = [
-        (*choice.pierce, *choice.end, choice.penalty_s, cut.placement)
+        (*choice.pierce, *choice.end, choice.penalty_s, next(iter(cut.placements), NO_PART))
         for cut in cuts
         for choice in cut.choices
     ]
-    rows += [(*machine.start, *machine.start, 0.0, -1), (*machine.start, *machine.start, 0.0, -2)]
+    rows += [(*machine.start, *machine.start, 0.0, START), (*machine.start, *machine.start, 0.0, END)]
     table = np.array(rows, dtype=np.float64)
     sites = np.zeros((SITE_ROWS, len(rows)))
     sites[[ARRIVE_X, ARRIVE_Y, DEPART_X, DEPART_Y, PENALTY, GROUP]] = table.T
@@ -158,9 +160,10 @@ def _low_leaving(
     sites[STUCK, : first[len(cuts)]] = np.repeat(wide_hole, np.diff(first[: len(cuts) + 1]))
     sites[STUCK, first[len(cuts)]] = 1.0  # a program begins with the torch up
     for i, cut in enumerate(cuts):
-        if cut.kind == "outer":
+        if cut.makes and cut.makes[-1].placement in cut.frees:
+            contour = cut.makes[-1].contour
             ends = sites[[DEPART_X, DEPART_Y], first[i] : first[i + 1]].T
-            edge = point_at(cut.contour, nearest(cut.contour, ends)[1])
+            edge = point_at(contour, nearest(contour, ends)[1])
             sites[[AWAY_X, AWAY_Y], first[i] : first[i + 1]] = (ends - edge).T
 
 

@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from cutplan.cutting import Cut
+from cutplan.cutting import Cut, Made
 from cutplan.geometry import FloatArray, to_polygon
 from cutplan.sequencing.problem import IntArray
 
@@ -144,27 +144,32 @@ def survey(cuts: Sequence[Cut], kerf: float, clearance: float) -> Ground:
     clearance : float
         Holes wider than this are obstacles, mm.
     """
-    outlines: dict[int, Any] = {}
+    makers: list[int] = []
+    outlines: list[Any] = []
     wide = np.zeros(len(cuts), dtype=np.bool_)
     for i, cut in enumerate(cuts):
-        if cut.kind == "mark":
-            continue
-        outline = to_polygon(cut.contour, tolerance=CHORD_MM, side="outside")
+        opened = [_outline(made) for made in (cut.makes if cut.kind == "hole" else cut.freed)]
         if cut.kind == "hole":
-            wide[i] = _width(outline) > clearance
-        if cut.kind == "outer" or wide[i]:
-            outlines[i] = outline
-    shapes = np.array(list(outlines.values()), dtype=object)
+            # Of several holes in one run, the torch ends in the last.
+            wide[i] = _width(opened[-1]) > clearance
+            opened = [outline for outline in opened if _width(outline) > clearance]
+        makers += [i] * len(opened)
+        outlines += opened
+    shapes = np.array(outlines, dtype=object)
     margin = MARGIN_KERFS * kerf
     grown = np.asarray(shapely.buffer(shapes, margin, quad_segs=8), dtype=object)
     return Ground(
-        cut=np.array(list(outlines), dtype=np.int64),
+        cut=np.array(makers, dtype=np.int64),
         shapes=shapes,
         grown=grown,
         margin=margin,
         wide_hole=wide,
         tree=shapely.STRtree(grown),
     )
+
+
+def _outline(made: Made) -> Any:
+    return to_polygon(made.contour, tolerance=CHORD_MM, side="outside")
 
 
 def corners_of(shapes: NDArray[np.object_], out: float) -> FloatArray:

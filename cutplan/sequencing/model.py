@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 from pydantic.dataclasses import dataclass as checked_dataclass
 
 from cutplan.base.files import FILE_RULES
-from cutplan.cutting import Cut, LeadChoice
+from cutplan.cutting import Cut, LeadChoice, cut_name
 from cutplan.geometry import FloatArray
 
 if TYPE_CHECKING:
@@ -27,12 +27,18 @@ __all__ = [
     "Step",
     "Travel",
     "Which",
+    "shares_of",
 ]
 
 
 AMBIENT_C = 20.0
 """A shop, and the water of its table, unless told otherwise; °C."""
 Count = Annotated[int, Field(ge=1)]
+
+
+def _called_now(kind: Any) -> Any:
+    """Return what a kind of cut is called now: job files once said "outer" for an outside."""
+    return "outside" if kind == "outer" else kind
 
 
 @checked_dataclass(frozen=True, config=FILE_RULES)
@@ -45,25 +51,25 @@ class Which:
         Name of the part.
     copy : int or None
         Number of its copy.
-    kind : {"mark", "hole", "outer"} or None
-        What is cut: "mark", "hole" or "outer".
+    kind : {"mark", "hole", "outside"} or None
+        What is cut: "mark", "hole" or "outside" ("outer" is taken as well).
     hole : int or None
         Number of the hole in its part, from 1 as on paper.
     """
 
     part: str | None = None
     copy: Count | None = None
-    kind: Literal["mark", "hole", "outer"] | None = None
+    kind: Annotated[Literal["mark", "hole", "outside"], BeforeValidator(_called_now)] | None = None
     hole: Count | None = None
 
     def matches(self, cut: Cut) -> bool:
-        """Whether the cut is one of those named."""
-        return (
-            self.part in (None, cut.part)
-            and self.copy in (None, cut.copy)
-            and self.kind in (None, cut.kind)
+        """Whether the cut makes one of the contours named, or a stretch of it."""
+        return self.kind in (None, cut.kind) and any(
+            self.part in (None, made.part)
+            and self.copy in (None, made.copy)
             # Inside, holes are counted from 0.
-            and (self.hole is None or self.hole - 1 == cut.hole)
+            and (self.hole is None or self.hole - 1 == made.hole)
+            for made in cut.makes
         )
 
 
@@ -211,8 +217,31 @@ class Step:
         return self.cut.choices[self.choice]
 
     def __repr__(self) -> str:
-        (x, y), cut = self.lead.pierce, self.cut
-        return f"<Step {cut.part} copy {cut.copy}: {cut.kind}, pierced at ({x:.1f}, {y:.1f}) mm>"
+        x, y = self.lead.pierce
+        return f"<Step {cut_name(self.cut)}, pierced at ({x:.1f}, {y:.1f}) mm>"
+
+
+def shares_of(step: Step) -> dict[str, float]:
+    """Return the parts that a step makes something of, each with its share of the length made.
+
+    Parameters
+    ----------
+    step : Step
+
+    Returns
+    -------
+    dict of str to float
+        They sum to 1; empty for a cut that makes no part.
+    """
+    made: dict[str, float] = {}
+    if not step.cut.makes:
+        return made
+    for each, (start, end) in zip(step.cut.makes, step.lead.made_along, strict=True):
+        made[each.part] = made.get(each.part, 0.0) + end - start
+    if len(made) == 1:
+        return dict.fromkeys(made, 1.0)
+    whole = sum(made.values())
+    return {part: size / whole for part, size in made.items()}
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ import shapely
 from cutplan.base.compiled import njit
 from cutplan.base.randomness import below, new_stream
 from cutplan.cutting import Cut, CutTime
-from cutplan.geometry import FloatArray, to_polygon
+from cutplan.geometry import FloatArray, Path, to_polygon
 from cutplan.process import CutData
 from cutplan.sequencing.begun import OVER_COST_S, overs
 from cutplan.sequencing.heat import (
@@ -121,13 +121,17 @@ def _greatest_difference(
 ) -> float:
     holes: dict[int, list[Any]] = {}
     for step in steps:
-        if step.cut.kind == "hole":
-            holes.setdefault(step.cut.placement, []).append(step.cut.contour)
-    outers = [k for k, step in enumerate(steps) if step.cut.kind == "outer"]
+        for made in step.cut.makes if step.cut.kind == "hole" else ():
+            holes.setdefault(made.placement, []).append(made.contour)
+    outers = {
+        (k, made.placement): made.contour
+        for k, step in enumerate(steps)
+        if step.cut.kind == "outside"
+        for made in step.cut.makes
+    }
     places, times, part = [], [], []
-    for k in outers:
-        cut = steps[k].cut
-        samples = _samples(cut, holes.get(cut.placement, []), heat.thickness) + shift
+    for (k, placement), contour in outers.items():
+        samples = _samples(contour, holes.get(placement, []), heat.thickness) + shift
         for when in (begins[k], ends[k]):
             places.append(samples)
             times.append(np.full(len(samples), when))
@@ -139,9 +143,9 @@ def _greatest_difference(
     return float((np.maximum.reduceat(rises, at) - np.minimum.reduceat(rises, at)).max())
 
 
-def _samples(cut: Cut, holes: Sequence[Any], thickness: float) -> FloatArray:
+def _samples(contour: Path, holes: Sequence[Any], thickness: float) -> FloatArray:
     """Return places on a part, well inside its edges."""
-    part = to_polygon(cut.contour, holes, tolerance=0.5)
+    part = to_polygon(contour, holes, tolerance=0.5)
     rim = RIM_THICKNESSES * thickness
     inner = part.buffer(-rim)
     while inner.is_empty and rim > 0.1:

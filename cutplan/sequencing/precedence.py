@@ -6,21 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 import networkx as nx
+import numpy as np
 
 from cutplan.base.errors import SequencingError
-from cutplan.cutting import Cut
+from cutplan.cutting import Cut, CutKind, cut_name
 from cutplan.sequencing.model import SequenceOptions
 
-__all__ = ["MARKED", "cut_name", "must_precede", "precedence_graph"]
+__all__ = ["MARKED", "must_precede", "precedence_graph"]
 
 MARKED = "all marks made"
 """Node between the last mark and the first cut of a sheet; it stands for no cut."""
-
-
-def cut_name(cut: Cut) -> str:
-    """Return what a person calls the cut."""
-    what = f"hole {cut.hole + 1}" if cut.kind == "hole" and cut.hole is not None else cut.kind
-    return f"{what} of {cut.part} copy {cut.copy}"
 
 
 def precedence_graph(cuts: Sequence[Cut], options: SequenceOptions) -> nx.DiGraph:
@@ -40,6 +35,7 @@ def precedence_graph(cuts: Sequence[Cut], options: SequenceOptions) -> nx.DiGrap
     _add_parts(graph, cuts)
     _add_nested(graph, cuts)
     _add_starts(graph, cuts)
+    _add_scrap(graph, cuts)
     _add_pins(graph, cuts, options)
     _refuse_circles(graph, cuts)
     return graph
@@ -61,45 +57,70 @@ def _add_marks(graph: nx.DiGraph, cuts: Sequence[Cut], options: SequenceOptions)
         return
     for i in marks:
         for j in others:
-            if cuts[i].placement == cuts[j].placement:
+            if set(cuts[i].placements) & set(cuts[j].placements):
                 _add(graph, i, j, "marks come before the cuts of their part")
 
 
-def _add_parts(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
-    outers = {cut.placement: i for i, cut in enumerate(cuts) if cut.kind == "outer"}
+def _cuts_by_placement(cuts: Sequence[Cut], kind: CutKind) -> dict[int, list[int]]:
+    """Return for each placement the cuts of a kind that make something of it."""
+    found: dict[int, list[int]] = {}
     for i, cut in enumerate(cuts):
-        if cut.kind == "hole" and cut.placement in outers:
-            _add(graph, i, outers[cut.placement], "holes come before the outside of their part")
+        if cut.kind == kind:
+            for placement in cut.placements:
+                found.setdefault(placement, []).append(i)
+    return found
+
+
+def _add_parts(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
+    outers = _cuts_by_placement(cuts, "outside")
+    for placement, holes in _cuts_by_placement(cuts, "hole").items():
+        for i in holes:
+            for j in outers.get(placement, ()):
+                _add(graph, i, j, "holes come before the outside of their part")
+    for placement, several in outers.items():
+        for j in several:
+            if placement in cuts[j].frees:
+                for i in several:
+                    if i != j:
+                        _add(graph, i, j, "the run that frees a part is its last")
 
 
 def _add_nested(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
-    holes: dict[int, list[int]] = {}
-    for i, cut in enumerate(cuts):
-        if cut.kind == "hole":
-            holes.setdefault(cut.placement, []).append(i)
+    holes = _cuts_by_placement(cuts, "hole")
     for i, cut in enumerate(cuts):
         if cut.inside_of is None:
             continue
-        for j in _holes_around(cut, cuts, holes.get(cut.inside_of, [])):
+        for j in _holes_around(cut, cuts, cut.inside_of, holes.get(cut.inside_of, [])):
             _add(graph, i, j, "parts in a hole come before that hole")
 
 
 def _add_starts(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
-    outers = {cut.placement: i for i, cut in enumerate(cuts) if cut.kind == "outer"}
+    outers = _cuts_by_placement(cuts, "outside")
     for i, cut in enumerate(cuts):
         for placement in cut.starts_before:
-            if placement in outers:
-                _add(graph, i, outers[placement], "its start lies by the kerf of the other")
+            for j in outers.get(placement, ()):
+                _add(graph, i, j, "its start lies by the kerf of the other")
 
 
-def _holes_around(cut: Cut, cuts: Sequence[Cut], holes: list[int]) -> list[int]:
-    """Return the hole that the cut lies in; all of them where that cannot be told."""
-    low, high = cut.contour.points.min(axis=0), cut.contour.points.max(axis=0)
+def _add_scrap(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
+    """Add that the plate itself is cut up after the parts, the rest of it first."""
+    for kind, before in (("rest", ("hole", "outside")), ("skeleton", ("hole", "outside", "rest"))):
+        for j in [j for j, cut in enumerate(cuts) if cut.kind == kind]:
+            for i in [i for i, cut in enumerate(cuts) if cut.kind in before]:
+                _add(graph, i, j, "the plate is cut up after the parts")
+
+
+def _holes_around(cut: Cut, cuts: Sequence[Cut], host: int, holes: list[int]) -> list[int]:
+    """Return the cuts of the hole that a cut lies in; all of them where that cannot be told."""
+    points = np.vstack([made.contour.points for made in cut.makes])
+    low, high = points.min(axis=0), points.max(axis=0)
     around = [
         j
         for j in holes
-        if (cuts[j].contour.points.min(axis=0) <= low).all()
-        and (cuts[j].contour.points.max(axis=0) >= high).all()
+        for made in cuts[j].makes
+        if made.placement == host
+        and (made.contour.points.min(axis=0) <= low).all()
+        and (made.contour.points.max(axis=0) >= high).all()
     ]
     return around or holes
 

@@ -1,6 +1,6 @@
 """Programs held against the drawings before they leave."""
 
-from cutplan.verification.model import FAULT_CODES, Done, Fault, Planned, PlannedCut, Verdict
+from cutplan.verification.model import FAULT_CODES, Done, Fault, Planned, PlannedCut, PlannedMake, Verdict
 from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, verify
 
 __all__ = [
@@ -10,6 +10,7 @@ __all__ = [
     "Fault",
     "Planned",
     "PlannedCut",
+    "PlannedMake",
     "Verdict",
     "offcuts",
     "skeleton",

@@ -20,7 +20,7 @@ import shapely
 from numpy.typing import NDArray
 
 from cutplan.geometry import FloatArray
-from cutplan.verification.strokes import IntArray, Strokes, distance_to, gap_between, on_sweep
+from cutplan.verification.strokes import BoolArray, IntArray, Strokes, distance_to, gap_between, on_sweep
 
 __all__ = ["Bite", "BoxIndex", "Coverage", "bites", "post_gaps", "uncut"]
 
@@ -81,13 +81,14 @@ class Coverage:
         Thickness left on each piece, mm, never negative; inf where the torch never comes near.
     place : ndarray, shape (n, 2)
         Where on the piece.
-    cut : list of (pieces, runs, lengths)
-        Pieces, the runs of the torch that cut them clean, and over what length.
+    cut : list of (pieces, runs, lengths, again)
+        Pieces, the runs of the torch that cut them clean, over what length, and whether an
+        earlier run has cut that length already.
     """
 
     left: FloatArray
     place: FloatArray
-    cut: list[tuple[IntArray, IntArray, FloatArray]]
+    cut: list[tuple[IntArray, IntArray, FloatArray, BoolArray]]
 
 
 def uncut(pieces: Strokes, torch: Strokes, owner: IntArray, radius: float, tolerance: float) -> Coverage:
@@ -125,7 +126,9 @@ def uncut(pieces: Strokes, torch: Strokes, owner: IntArray, radius: float, toler
         good = done[piece] & (values <= radius + tolerance)
         runs = int(owner.max(initial=0)) + 1
         cut, run = np.divmod(np.unique(piece[good] * runs + owner[stroke[good]]), runs)
-        found.cut.append((origin[cut], run, size[cut]))
+        # Runs are numbered as they burn, and come in that order for each stretch.
+        again = np.concatenate([[False], cut[1:] == cut[:-1]]) if len(cut) else np.zeros(0, dtype=np.bool_)
+        found.cut.append((origin[cut], run, size[cut], again))
         active, origin = _halved(active[~done]), np.tile(origin[~done], 2)
     return found
 

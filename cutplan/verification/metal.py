@@ -12,14 +12,20 @@ from cutplan.control import Motions
 from cutplan.geometry import FloatArray, place_points
 from cutplan.verification.burns import Runs
 from cutplan.verification.measure import bites, post_gaps, uncut
-from cutplan.verification.model import Fault
+from cutplan.verification.model import Fault, Planned
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
 from cutplan.verification.strokes import BoolArray, IntArray
 
 __all__ = ["Metal", "measure_metal"]
 
-# A run has cut a contour when it covers more than this share of what the jet can reach of it.
+# A contour is cut when runs cover more than this share of what the jet can reach of it.
 CUT_SHARE = 0.5
+# A run makes a contour when it covers more than this share of it, or so many kerfs of it.
+MADE_SHARE, MADE_KERFS = 0.1, 4.0
+# Runs that meet or cross may cover so many kerfs of a contour that an earlier one has cut.
+CROSSING_KERFS = 2.0
+# The way between two contours that one run makes is no longer than this, mm.
+LONGEST_LINK = 250.0
 # A run longer than so many times its contours, leads aside, has gone round them again.
 LONGEST_RUN = 1.6
 # Torch centres this far inside a part are found by containment, nearer ones by distance, mm.
@@ -38,6 +44,8 @@ class Metal:
     bite_line : ndarray of int64
     covered : ndarray, shape (runs, contours)
         Length of each contour that each run cuts clean, mm.
+    again : ndarray, shape (runs, contours)
+        How much of that an earlier run has cut already.
     reachable : ndarray, shape (contours,)
         Length that the jet can reach, mm.
     faults : list of Fault
@@ -49,12 +57,19 @@ class Metal:
     left_at: FloatArray
     bite_line: IntArray
     covered: FloatArray
+    again: FloatArray
     reachable: FloatArray
     faults: list[Fault]
 
 
 def measure_metal(
-    motions: Motions, runs: Runs, parts: PlacedParts, radius: float, tolerance: float, drilled: BoolArray
+    motions: Motions,
+    runs: Runs,
+    parts: PlacedParts,
+    radius: float,
+    tolerance: float,
+    drilled: BoolArray,
+    planned: Planned | None = None,
 ) -> Metal:
     """Return what the torch's runs do to the parts.
 
@@ -69,6 +84,8 @@ def measure_metal(
         Bites and metal left up to this are no fault, mm.
     drilled : ndarray of bool, shape (contours,)
         Holes that are marked for drilling instead of cut.
+    planned : Planned, optional
+        What each run is to make.
     """
     count = len(parts.sheet.placements)
     metal = Metal(
@@ -78,6 +95,7 @@ def measure_metal(
         left_at=np.full((count, 2), np.nan),
         bite_line=np.zeros(count, dtype=np.int64),
         covered=np.zeros((len(runs.burns), len(parts.contour_hole))),
+        again=np.zeros((len(runs.burns), len(parts.contour_hole))),
         reachable=np.zeros(len(parts.contour_hole)),
         faults=[],
     )
@@ -85,6 +103,7 @@ def measure_metal(
     _measure_bites(metal, runs, parts, radius, lines)
     _measure_left(metal, runs, parts, radius, tolerance, drilled)
     _count_cuts(metal, runs, parts, radius, drilled)
+    _hold_runs(metal, runs, parts, radius, planned or Planned())
     _judge(metal, parts, tolerance)
     return metal
 
@@ -139,8 +158,9 @@ def _measure_left(
     metal: Metal, runs: Runs, parts: PlacedParts, radius: float, tolerance: float, drilled: BoolArray
 ) -> None:
     coverage = uncut(parts.pieces, runs.strokes, runs.owner, radius, tolerance)
-    for piece, run, size in coverage.cut:
+    for piece, run, size, again in coverage.cut:
         np.add.at(metal.covered, (run, parts.piece_contour[piece]), size)
+        np.add.at(metal.again, (run[again], parts.piece_contour[piece[again]]), size[again])
     np.add.at(metal.reachable, parts.piece_contour, parts.pieces.length)
     gaps, _ = post_gaps(parts.posts, runs.strokes, radius + 10.0 * tolerance)
     left = np.concatenate([coverage.left, gaps])
@@ -151,36 +171,67 @@ def _measure_left(
 
 
 def _count_cuts(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, drilled: BoolArray) -> None:
-    share = metal.covered / np.maximum(metal.reachable, 1e-9)
+    once, again = (metal.covered - metal.again).sum(axis=0), metal.again > 2.0 * CROSSING_KERFS * radius
     wanted = (metal.reachable > 0.0) & ~drilled
-    cut, times = share.sum(axis=0), (share > CUT_SHARE).sum(axis=0)
-    for contour in np.flatnonzero(wanted & ((cut < CUT_SHARE) | (times > 1))).tolist():
-        cutting = np.flatnonzero(share[:, contour] > CUT_SHARE)
+    missing = once < CUT_SHARE * metal.reachable
+    for contour in np.flatnonzero(wanted & (missing | again.any(axis=0))).tolist():
         placement = int(parts.contour_placement[contour])
-        if cut[contour] < CUT_SHARE:
+        if missing[contour]:
             first = int(np.flatnonzero(parts.edge_contour == contour)[0])
             at = parts.edges.start[first]
             metal.faults.append(
                 _fault(parts, placement, "not-cut", f"{_named(parts, contour)} is not cut", at)
             )
-        for run in cutting[1:].tolist():
-            again = f"{_named(parts, contour)} is cut again"
+        for run in np.flatnonzero(again[:, contour]).tolist():
+            told = f"{_named(parts, contour)} is cut again"
             burn = runs.burns[run]
-            metal.faults.append(_fault(parts, placement, "cut-twice", again, burn.pierce, burn.line))
+            metal.faults.append(_fault(parts, placement, "cut-twice", told, burn.pierce, burn.line))
+
+
+def _hold_runs(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, planned: Planned) -> None:
+    """Hold each run against the contours that it makes, and these against what is planned."""
+    families = _families(parts, planned)
+    # A program with more cuts or fewer is told as such elsewhere.
+    known = len(planned.burns) == len(runs.burns) and all(cut.makes for cut in planned.burns)
     lengths = np.bincount(runs.owner, runs.strokes.length, len(runs.burns))
     covered = metal.covered.sum(axis=1)
+    least = np.minimum(MADE_SHARE * metal.reachable, 2.0 * MADE_KERFS * radius)
     for index, burn in enumerate(runs.burns):
         length = float(lengths[index])
-        contours = np.flatnonzero(share[index] > 0.1)
+        contours = np.flatnonzero((metal.covered[index] > least) & (metal.covered[index] > 0.0))
+        if known and len(contours) and frozenset(contours.tolist()) not in families:
+            told = f"a cut makes {_several(parts, contours)}, and none is planned to"
+            metal.faults.append(Fault("extra-cut", told, burn.line, burn.pierce))
         if length > 0.0 and covered[index] <= 0.0:
             metal.faults.append(
                 Fault("extra-cut", "a cut that belongs to no contour", burn.line, burn.pierce)
             )
         own = metal.reachable[contours].sum() + 8.0 * radius * (1 + 2 * len(contours))
-        if len(contours) and length > LONGEST_RUN * own + 60.0:
+        links = LONGEST_LINK * max(len(contours) - 1, 0)
+        if len(contours) and length > LONGEST_RUN * own + 60.0 + links:
             metal.faults.append(
                 Fault("cut-twice", "the cut goes round its contour again", burn.line, burn.pierce)
             )
+
+
+def _families(parts: PlacedParts, planned: Planned) -> set[frozenset[int]]:
+    """Return the contours that planned cuts make together, as far as they are on the sheet."""
+    placed = parts.sheet.placements
+    number = {
+        (placed[int(p)].part.name, placed[int(p)].copy, int(hole) if hole >= 0 else None): k
+        for k, (p, hole) in enumerate(zip(parts.contour_placement, parts.contour_hole, strict=True))
+    }
+    keys = [[(made.part, made.copy, made.hole) for made in cut.makes] for cut in planned.burns]
+    return {frozenset(number[key] for key in own if key in number) for own in keys}
+
+
+def _several(parts: PlacedParts, contours: IntArray) -> str:
+    """Return contours in words."""
+    words = []
+    for contour in contours[:3].tolist():
+        placed = parts.sheet.placements[int(parts.contour_placement[contour])]
+        words.append(f"{_named(parts, contour)} of {placed.part.name!r} copy {placed.copy}")
+    return " and ".join(words) + (f" and {len(contours) - 3} more" if len(contours) > 3 else "")
 
 
 def _judge(metal: Metal, parts: PlacedParts, tolerance: float) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FAULT_CODES", "Done", "Fault", "Planned", "PlannedCut", "Verdict"]
+__all__ = ["FAULT_CODES", "Done", "Fault", "Planned", "PlannedCut", "PlannedMake", "Verdict"]
 
 LISTED = 20
 """Faults that are listed and drawn one by one; more would hide the plate."""
@@ -52,7 +52,7 @@ FAULT_CODES: dict[str, str] = {
     "too-narrow": "a slot, notch or hole that the jet does not fit into",
     "not-cut": "a contour is not cut",
     "cut-twice": "a contour is cut more than once",
-    "extra-cut": "a cut that belongs to no contour",
+    "extra-cut": "a cut that belongs to no contour, or to none that it is planned to make",
     "not-free": "a part does not come loose, or not alone",
     "cut-on-freed": "a cut on metal that is loose",
     "mark-off-part": "a mark beside its part",
@@ -93,19 +93,43 @@ class Fault:
 
 
 @dataclass(frozen=True)
+class PlannedMake:
+    """A contour, or a stretch of one, that a planned cut makes.
+
+    Attributes
+    ----------
+    part : str
+    copy : int
+    hole : int or None
+        Counted from 0; None for the outside and for marks.
+    span : tuple of float or None
+        From where to where along the drawn contour, mm from its first vertex; the second is the
+        smaller where the stretch runs over that vertex.  None for all of it.
+    """
+
+    part: str
+    copy: int
+    hole: int | None = None
+    span: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
 class PlannedCut:
-    """A cut or mark as the plan has it.
+    """A run of the torch or the marker as the plan has it.
 
     Attributes
     ----------
     kind : str
-        "hole", "outer" or "mark".
+        "hole", "outside", "mark", "rest" or "skeleton".
     place : tuple of float
         Where it begins, mm, plate coordinates.
     length_mm : float
         Of its path, leads included.
     end : tuple of float or None
         Where it ends; None where that is not held.
+    makes : tuple of PlannedMake
+        In the order made; empty for a rest cut and for one through the skeleton, and where it
+        is not held.
     edge_start : bool
         It begins beside the plate.
     raised : bool
@@ -118,6 +142,7 @@ class PlannedCut:
     edge_start: bool = False
     raised: bool = True
     end: tuple[float, float] | None = None
+    makes: tuple[PlannedMake, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def verify(
         motions = read_files(texts, dialect, strict=False)
     except ProgramError as error:
         return _unreadable(error, tolerance)
-    runs, marks, parts, to_drill, metal, loose = _followed(motions, sheet, data, tolerance, done)
+    runs, marks, parts, to_drill, metal, loose = _followed(motions, sheet, data, tolerance, done, planned)
     radius, over_edge = 0.5 * data.kerf, edge_starts(runs, sheet)
     faults = [
         *whole_program_faults(motions, runs, sheet, data, machine, dialect, planned),
@@ -129,7 +129,9 @@ class _Followed(NamedTuple):
     loose: Loose
 
 
-def _followed(motions: Motions, sheet: NestedPlate, data: CutData, tolerance: float, done: Done) -> _Followed:
+def _followed(
+    motions: Motions, sheet: NestedPlate, data: CutData, tolerance: float, done: Done, planned: Planned | None
+) -> _Followed:
     runs = find_runs(motions, motions.torch)
     marks = find_runs(motions, motions.marker & ~motions.torch)
     radius = 0.5 * data.kerf
@@ -137,7 +139,7 @@ def _followed(motions: Motions, sheet: NestedPlate, data: CutData, tolerance: fl
     # Neither is asked for any more, nor what lies in it.
     to_drill = _drilled(marks, parts, data)
     drilled = to_drill | _cut_before(parts, done)
-    metal = measure_metal(motions, runs, parts, radius, tolerance, drilled)
+    metal = measure_metal(motions, runs, parts, radius, tolerance, drilled, planned)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
     return _Followed(runs, marks, parts, to_drill, metal, loose)

@@ -70,7 +70,7 @@ def test_a_part_shut_in_by_others_is_refused_with_the_reason(thick, sheet_of):
     assert len(told) == 9
     assert "too thick to pierce" in told[0].message and "drill a start hole" in told[0].remedy
     assert math.isfinite(told[0].place[0])
-    assert [cut.part for cut in shut.cuts] == ["frame"]
+    assert [cut.makes[0].part for cut in shut.cuts] == ["frame"]
 
 
 def test_a_long_way_in_keeps_off_thin_limbs_of_its_own_part(thick, metal_of):

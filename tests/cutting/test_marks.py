@@ -12,7 +12,7 @@ LABELLED = Part("labelled", PLATE, texts=(MarkText("L7", (20, 30), 12),))
 
 
 def strokes(made):
-    return [cut.contour.points for cut in made.cuts if cut.kind == "mark"]
+    return [cut.makes[0].contour.points for cut in made.cuts if cut.kind == "mark"]
 
 
 @pytest.mark.parametrize("turn", [0, 90, 33])
@@ -45,7 +45,11 @@ def test_a_text_stays_readable_on_a_part_turned_over(plasma, sheet_of):
 def test_a_hole_to_drill_is_one_stroke_known_by_its_hole(plasma, sheet_of):
     part = Part("drilled", PLATE, (circle((70, 30), 20, clockwise=True), circle((20, 30), 4, clockwise=True)))
     made = make_cuts(sheet_of([(part, Pose(100, 100))]), plasma, CuttingOptions(small_holes="mark"))
-    assert [(cut.kind, cut.hole) for cut in made.cuts] == [("mark", 1), ("hole", 0), ("outer", None)]
+    assert [(cut.kind, cut.makes[0].hole) for cut in made.cuts] == [
+        ("mark", 1),
+        ("hole", 0),
+        ("outside", None),
+    ]
     mark = made.cuts[0]
-    assert mark.contour.points.mean(axis=0) == pytest.approx((120, 130))
+    assert mark.makes[0].contour.points.mean(axis=0) == pytest.approx((120, 130))
     assert all(choice.path.closed is False for choice in mark.choices)

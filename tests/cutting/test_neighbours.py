@@ -29,7 +29,10 @@ def assert_starts_in_scrap(made, sheet, data, metal_of, clearance):
         others = shapely.union_all([m for i, m in enumerate(metal) if i != index])
         shapely.prepare(others)
         choices = [
-            c for cut in made.cuts if cut.placement == index and cut.kind != "mark" for c in cut.choices
+            c
+            for cut in made.cuts
+            if cut.makes[0].placement == index and cut.kind != "mark"
+            for c in cut.choices
         ]
         lines = [shapely.LineString(chord_points(choice.path, 2e-3)) for choice in choices]
         pierces = shapely.points([choice.pierce for choice in choices])
@@ -44,11 +47,17 @@ def assert_clear_of_kerfs(made, data, clearance):
 
     The hole that a part lies in is cut after the part, and its kerf is not there yet.
     """
-    rings = [shapely.LinearRing(chord_points(cut.contour, 2e-3)).buffer(data.kerf) for cut in made.cuts]
+    rings = [
+        shapely.LinearRing(chord_points(cut.makes[0].contour, 2e-3)).buffer(data.kerf) for cut in made.cuts
+    ]
     for cut in made.cuts:
         for other, ring in zip(made.cuts, rings, strict=True):
-            host = cut.inside_of == other.placement and other.kind == "hole"
-            if other.placement == cut.placement or host or other.placement in cut.starts_before:
+            host = cut.inside_of == other.makes[0].placement and other.kind == "hole"
+            if (
+                other.makes[0].placement == cut.makes[0].placement
+                or host
+                or other.makes[0].placement in cut.starts_before
+            ):
                 continue
             pierces = shapely.points([choice.pierce for choice in cut.choices])
             assert not shapely.dwithin(ring, pierces, clearance - 5e-3).any()
@@ -126,7 +135,7 @@ def test_a_part_inside_a_hole_is_known_and_both_find_starts(plasma, sheet_of, me
     sheet = sheet_of(placed)
     made = make_cuts(sheet, plasma)
     assert not made.findings
-    hosts = {(cut.placement, cut.inside_of) for cut in made.cuts}
+    hosts = {(cut.makes[0].placement, cut.inside_of) for cut in made.cuts}
     assert hosts == {(0, None), (1, 0), (2, None)}
     assert_starts_in_scrap(made, sheet, plasma, metal_of, 3.5)
 
@@ -135,7 +144,7 @@ def test_the_tightest_hole_is_the_host(plasma, sheet_of):
     large = Part("large", circle((0, 0), 180), (circle((0, 0), 130, clockwise=True),))
     placed = [(DISC, Pose(300, 200)), (large, Pose(300, 200)), (RING, Pose(300, 200))]
     made = make_cuts(sheet_of(placed), plasma)
-    assert {cut.placement: cut.inside_of for cut in made.cuts} == {0: 2, 1: None, 2: 1}
+    assert {cut.makes[0].placement: cut.inside_of for cut in made.cuts} == {0: 2, 1: None, 2: 1}
 
 
 def test_a_start_by_the_kerf_of_a_neighbour_is_offered_only_before_the_neighbour(plasma, sheet_of):
@@ -157,7 +166,7 @@ def test_a_hole_too_tight_round_a_part_is_refused_and_the_part_still_starts(plas
     """8 mm between disc and rim: the disc is cut before the rim, and then its kerf is in the way."""
     ring = Part("ring", circle((0, 0), 100), (circle((0, 0), 48, clockwise=True),))
     made = make_cuts(sheet_of([(ring, Pose(200, 200)), (DISC, Pose(200, 200))]), plasma)
-    assert [cut.starts_before for cut in made.cuts if cut.placement == 1] == [()]
+    assert [cut.starts_before for cut in made.cuts if cut.makes[0].placement == 1] == [()]
     (refused,) = made.findings
     assert "hole 1 of 'ring' copy 1: 'disc' copy 2 is too near" in refused.message
 
@@ -171,7 +180,7 @@ def test_where_no_start_fits_the_reason_and_the_gap_that_would_do_are_given(plas
     assert "'ring' copy 1 is too near" in refused[1].message
     assert "9.0 mm between parts" in refused[0].remedy
     assert all(math.dist(finding.place, (200, 200)) < 45 for finding in refused)
-    assert {(cut.placement, cut.kind) for cut in made.cuts} == {(0, "outer")}
+    assert {(cut.makes[0].placement, cut.kind) for cut in made.cuts} == {(0, "outside")}
 
 
 def test_parts_nearer_than_the_kerf_are_refused(plasma, sheet_of):

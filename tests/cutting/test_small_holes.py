@@ -18,7 +18,7 @@ def plate_with(*holes):
 
 
 def hole_cut(made):
-    return next(cut for cut in made.cuts if cut.hole is not None)
+    return next(cut for cut in made.cuts if cut.makes[0].hole is not None)
 
 
 def test_a_small_round_hole_is_led_from_its_centre(plasma, sheet_of):
@@ -33,14 +33,14 @@ def test_a_small_round_hole_is_led_from_its_centre(plasma, sheet_of):
         assert np.dot(at - before, after - at) / 1e-8 == pytest.approx(1.0, abs=1e-4)
         # No lead-out: the torch stays on the kerf already cut.
         assert choice.lead_out_length == pytest.approx(plasma.rules.overburn)
-        assert distance(hole.contour, np.array([choice.end]))[0] == pytest.approx(1.0, abs=1e-6)
+        assert distance(hole.makes[0].contour, np.array([choice.end]))[0] == pytest.approx(1.0, abs=1e-6)
 
 
 def test_a_wide_hole_is_pierced_clear_of_its_edge_and_led_by_an_arc(plasma, sheet_of):
     part = plate_with(circle((50, 30), 20, clockwise=True))
     hole = hole_cut(make_cuts(sheet_of([(part, Pose(100, 100))]), plasma))
     for choice in hole.choices:
-        away = distance(hole.contour, np.array([choice.pierce]))[0]
+        away = distance(hole.makes[0].contour, np.array([choice.pierce]))[0]
         assert 3.5 <= away < 8.0
         assert choice.path.segments.is_arc[0]
         assert choice.penalty_s == pytest.approx(0.0, abs=1e-9)
@@ -55,7 +55,7 @@ def test_a_narrow_slot_is_pierced_near_its_middle(plasma, sheet_of):
     hole = hole_cut(made)
     assert len(hole.choices) >= 6
     for choice in hole.choices:
-        assert distance(hole.contour, np.array([choice.pierce]))[0] > 2.6
+        assert distance(hole.makes[0].contour, np.array([choice.pierce]))[0] > 2.6
 
 
 @pytest.mark.parametrize(
@@ -70,7 +70,7 @@ def test_a_hole_under_the_smallest_follows_the_shops_policy(policy, kind, mark, 
     assert finding.kind == kind
     assert finding.place == pytest.approx((150, 130))
     assert "8.00 mm wide" in finding.message and "10.00 mm" in finding.message and finding.remedy
-    kinds = [cut.kind for cut in made.cuts if cut.hole == 0]
+    kinds = [cut.kind for cut in made.cuts if cut.makes[0].hole == 0]
     assert kinds == {"cut": ["hole"], "mark": ["mark"], "refuse": []}[policy]
     (told,) = check_part(part, plasma, options)
     assert (told.kind, told.place) == (kind, pytest.approx((50, 30)))
@@ -84,7 +84,7 @@ def test_a_hole_without_room_for_kerf_and_start_is_marked_at_its_centre(plasma, 
     assert finding.kind == "warning" and "marked for drilling" in finding.remedy
     mark = hole_cut(made)
     assert mark.kind == "mark"
-    x0, y0, x1, y1 = bounds(mark.contour)
+    x0, y0, x1, y1 = bounds(mark.makes[0].contour)
     assert (0.5 * (x0 + x1), 0.5 * (y0 + y1)) == pytest.approx((150, 130))
     assert x1 - x0 < 2.8
     refused = make_cuts(sheet_of([(part, Pose(100, 100))]), plasma, CuttingOptions(small_holes="refuse"))

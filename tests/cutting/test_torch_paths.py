@@ -59,7 +59,7 @@ def test_any_part_comes_out_as_drawn(
         assert len([cut for cut in made.cuts if cut.kind != "mark"]) <= len(part.holes)
         return
     if any(cut.kind == "mark" for cut in made.cuts):
-        part = replace(part, holes=tuple(part.holes[c.hole] for c in made.cuts if c.kind == "hole"))
+        part = replace(part, holes=tuple(part.holes[c.makes[0].hole] for c in made.cuts if c.kind == "hole"))
     assert_comes_out_as_drawn(made.cuts, part, pose, plasma.kerf, pick)
 
 
@@ -87,12 +87,12 @@ def test_lines_and_arcs_stay_exact(plasma, sheet_of):
         for choice in cut.choices:
             end = length(choice.path) - choice.lead_out_length
             along = point_at(choice.path, np.linspace(choice.lead_in_length, end, 300))
-            assert np.max(np.abs(distance(cut.contour, along) - 0.5 * plasma.kerf)) < 1e-6
+            assert np.max(np.abs(distance(cut.makes[0].contour, along) - 0.5 * plasma.kerf)) < 1e-6
 
 
 def test_a_hole_circle_is_two_arcs_besides_its_leads(plasma, sheet_of):
     made = make_cuts(sheet_of([(BRACKET, Pose(100, 100, 10))]), plasma)
-    hole = next(cut for cut in made.cuts if cut.hole == 0)
+    hole = next(cut for cut in made.cuts if cut.makes[0].hole == 0)
     for choice in hole.choices:
         segments = choice.path.segments
         round_hole = np.abs(segments.radius - 14.0) < 1e-6
@@ -118,12 +118,12 @@ def test_a_hole_runs_past_its_start_and_an_outside_does_not(plasma, sheet_of):
                 burnt = point_at(
                     choice.path, length(choice.path) - choice.lead_out_length + plasma.rules.overburn
                 )
-                assert distance(cut.contour, burnt)[0] == pytest.approx(0.5 * plasma.kerf, abs=1e-6)
+                assert distance(cut.makes[0].contour, burnt)[0] == pytest.approx(0.5 * plasma.kerf, abs=1e-6)
 
 
 def test_marks_come_first_and_can_be_run_from_either_end(plasma, sheet_of):
     made = make_cuts(sheet_of([(BRACKET, Pose(100, 100))]), plasma)
-    assert [cut.kind for cut in made.cuts] == ["mark", "mark", "hole", "hole", "hole", "outer"]
+    assert [cut.kind for cut in made.cuts] == ["mark", "mark", "hole", "hole", "hole", "outside"]
     line = made.cuts[0]
     assert {choice.pierce for choice in line.choices} == {(105.0, 105.0), (140.0, 105.0)}
     ring = made.cuts[1]

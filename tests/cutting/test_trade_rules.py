@@ -67,7 +67,7 @@ def test_a_hole_with_a_neck_under_the_kerf_is_refused_at_the_neck(width, plasma,
     assert "neck" in finding.message and f"{width:.2f} mm wide" in finding.message
     assert 39 <= finding.place[0] <= 61 and abs(finding.place[1] - 30) <= 1.0
     made = make_cuts(sheet_of([(part, Pose(100, 100))]), plasma)
-    assert [cut.kind for cut in made.cuts] == ["outer"]
+    assert [cut.kind for cut in made.cuts] == ["outside"]
     assert only(made.findings).place == pytest.approx((finding.place[0] + 100, finding.place[1] + 100))
 
 

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 
 from cutplan.base.machine import Machine
-from cutplan.cutting import Cut, FeedSpan, LeadChoice, make_cuts
+from cutplan.cutting import Cut, FeedSpan, LeadChoice, Made, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, circle, join, length, place, polygon, polyline, reverse
 from cutplan.process import CutData, Rules
@@ -50,7 +50,7 @@ def hole_cut(part: str, copy: int, centre: tuple[float, float], radius: float, *
     over = Path(np.array([[x + torch, y, math.tan(turn / 4)], [*end, 0.0]]), closed=False)
     opened = Path(np.vstack([loop.vertices, loop.vertices[:1]]), closed=False)
     lead = _lead(lead_in, opened, over)
-    return Cut(part, copy, "hole", reverse(circle(centre, radius)), (lead,), placement, hole=0)
+    return Cut("hole", (Made(part, copy, placement, reverse(circle(centre, radius)), 0),), (lead,))
 
 
 def square_cut(part: str, copy: int, corner: tuple[float, float], side: float, *, placement: int = 0) -> Cut:
@@ -68,14 +68,15 @@ def square_cut(part: str, copy: int, corner: tuple[float, float], side: float, *
     lead_out = polyline([(x - r, y), (x - r - 2.0, y + 2.0)])
     contour = polygon([(x, y), (x + side, y), (x + side, y + side), (x, y + side)])
     slow = (FeedSpan(start=RULES.lead_in + r + side - 4, end=RULES.lead_in + r + side + 5, factor=0.6),)
-    return Cut(part, copy, "outer", contour, (_lead(lead_in, opened, lead_out, slow),), placement)
+    made = Made(part, copy, placement, contour)
+    return Cut("outside", (made,), (_lead(lead_in, opened, lead_out, slow),), (placement,))
 
 
 def mark_cut(part: str, copy: int, points: list[tuple[float, float]], *, placement: int = 0) -> Cut:
     """A line to mark."""
     path = polyline(points)
     lead = LeadChoice(path, points[0], points[-1], 0.0, 0.0)
-    return Cut(part, copy, "mark", path, (lead,), placement)
+    return Cut("mark", (Made(part, copy, placement, path),), (lead,))
 
 
 def _lead(lead_in: Path, loop: Path, lead_out: Path, spans: tuple[FeedSpan, ...] = ()) -> LeadChoice:

@@ -69,7 +69,7 @@ def test_the_programmed_contour_is_the_finished_edge_but_for_inside_corners(orde
     cuts = [step.cut for step in order.steps if step.cut.kind != "mark"]
     fillet = (math.sqrt(2) - 1) * (RADIUS + RESERVE)
     for cut, stroke in zip(cuts, programmed(order), strict=True):
-        edge = point_at(cut.contour, np.linspace(0.0, length(cut.contour), 2000))
+        edge = point_at(cut.makes[0].contour, np.linspace(0.0, length(cut.makes[0].contour), 2000))
         away = shapely.distance(shapely.LineString(stroke), shapely.points(edge))
         assert away.max() <= fillet + 0.01
         assert np.mean(away <= 1e-3) > 0.9
@@ -83,7 +83,7 @@ def test_a_smaller_register_moves_the_cut_towards_the_part_by_the_difference() -
     assert square[:, 0].max() == pytest.approx(100 + 0.8, abs=2e-4)
     worn = bracket_order()[0]
     for cut, stroke in zip(worn.steps, replayed(worn, RADIUS - LOWER_BY_MM), strict=True):
-        assert distance(cut.cut.contour, stroke).min() >= RADIUS - LOWER_BY_MM - 2e-3
+        assert distance(cut.cut.makes[0].contour, stroke).min() >= RADIUS - LOWER_BY_MM - 2e-3
 
 
 def test_the_other_direction_is_offset_to_the_other_side() -> None:
@@ -131,7 +131,7 @@ def test_the_standard_accepts_every_form_of_lead_and_corner(lead: str, corners: 
         assert not POST.dialect.concave_corners
         for step, stroke in zip(order.steps, replayed(order), strict=True):
             # A sharp outer corner becomes round under the control's offset: never nearer to the part.
-            assert distance(step.cut.contour, stroke).min() >= RADIUS - 2e-3
+            assert distance(step.cut.makes[0].contour, stroke).min() >= RADIUS - 2e-3
             planned = chord_points(contour_of(step.lead), 5e-4)
             slack = (math.sqrt(2) - 1) * RADIUS + 0.01 if corners == "plain" else 0.02
             assert furthest(planned, stroke) <= slack

@@ -108,7 +108,8 @@ def test_the_head_tells_plate_process_parts_and_cautions() -> None:
 
 def test_names_cannot_break_out_of_a_comment_or_become_words() -> None:
     order, sheet = tie_plates(1)
-    steps = tuple(replace(s, cut=replace(s.cut, part="Blech (alt)\nM3 ; Größe 5 × 3%")) for s in order.steps)
+    made = replace(order.steps[0].cut.makes[0], part="Blech (alt)\nM3 ; Größe 5 × 3%")
+    steps = tuple(replace(s, cut=replace(s.cut, makes=(made,))) for s in order.steps)
     text = write_program(replace(order, steps=steps), sheet, PLASMA, MACHINE, METRIC, name="a(b)\nc").text
     assert text.isascii()
     assert "(cut 1 of 3: Blech [alt] M3 , Grosse 5 x 3 percent copy 1, mark)" in text.splitlines()

@@ -1,5 +1,6 @@
 """plan.json in both directions: what is written is read back, and older files are read too."""
 
+import hashlib
 import json
 from pathlib import Path
 
@@ -7,7 +8,7 @@ import pytest
 
 import cutplan
 from cutplan.base.errors import InputError
-from cutplan.record import PlanRecord, nest_record, plan_json, plan_record, read_plan
+from cutplan.record import PlanRecord, nest_record, plan_json, plan_record, planned_of, read_plan
 
 
 @pytest.fixture(scope="module")
@@ -38,6 +39,41 @@ def test_what_is_read_back_is_what_was_planned(plan: cutplan.Plan, tmp_path: Pat
     assert saved.sheets[0].nested.plate.heat == "H1"
     for back, planned in zip(saved.sheets[0].nested.placements, sheet.nested.placements, strict=True):
         assert (back.copy, back.pose, back.part.outer) == (planned.copy, planned.pose, planned.part.outer)
+
+
+def test_each_cut_names_the_contours_that_it_makes(plan: cutplan.Plan) -> None:
+    cuts = json.loads(plan_json(plan))["plates"][0]["cuts"]
+    assert {cut["kind"] for cut in cuts} == {"hole", "outside"}
+    for cut in cuts:
+        assert cut["contours"] == [
+            {"part": cut["part"], "copy": cut["copy"], "hole": cut["hole"], "span_mm": None}
+        ]
+        assert cut["contour"] == {"hole": "hole", "outside": "outer"}[cut["kind"]]
+
+
+def test_a_plan_from_before_one_run_made_several_contours_is_read_and_stays_bound(
+    plan: cutplan.Plan, tmp_path: Path
+) -> None:
+    """Its digest of the cuts, which its programs carry, is the same as it was then."""
+    content = json.loads(plan_json(plan))
+    for cut in content["plates"][0]["cuts"]:
+        del cut["contours"], cut["kind"]
+    (tmp_path / "plan.json").write_text(json.dumps(content), encoding="utf-8")
+    saved, sheet = read_plan(tmp_path / "plan.json").sheets[0], plan.sheets[0]
+    assert saved.planned == planned_of(sheet.order.steps, sheet.lanes)
+    rows = [
+        {
+            "kind": {"hole": "hole", "outside": "outer"}[cut.kind],
+            "place": cut.place,
+            "length_mm": cut.length_mm,
+            "edge_start": cut.edge_start,
+            "raised": cut.raised,
+            "end": cut.end,
+        }
+        for cut in saved.cuts
+    ]
+    then = json.dumps({"cuts": rows, "torches": 1, "spacing_mm": None}, sort_keys=True)
+    assert sheet.bound["cuts"] == hashlib.sha256(then.encode()).hexdigest()
 
 
 def test_keys_of_a_later_version_are_passed_over_and_what_older_files_lack_has_a_default(

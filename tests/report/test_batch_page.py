@@ -96,7 +96,8 @@ def test_the_playback_frees_every_part_once_and_after_its_holes(batch: Plan) -> 
         for n, step in enumerate(sheet.order.steps):
             if step.cut.kind == "hole":
                 outside = [
-                    s.cut.kind == "outer" and s.cut.placement == step.cut.placement for s in sheet.order.steps
+                    s.cut.kind == "outside" and s.cut.makes[0].placement == step.cut.makes[0].placement
+                    for s in sheet.order.steps
                 ]
                 assert n < outside.index(True)
 
@@ -145,7 +146,7 @@ def test_a_browser_opens_it_at_a_cut_with_the_freed_parts_shaded(batch: Plan, tm
     order = batch.sheets[0].order.steps
     done = len(order) - 1
     page = opened(batch_html(batch), tmp_path, f"#1-{done}")
-    freed = sum(step.cut.kind == "outer" for step in order[:done])
+    freed = sum(step.cut.kind == "outside" for step in order[:done])
     assert page.count('class="part freed"') == freed > 0
     assert f"{done} of {len(order)} cuts done, {freed} of" in page
     assert page.count('visibility="visible"') == done + 1  # the kerfs, and the torch

@@ -50,7 +50,7 @@ def test_a_long_order_runs_over_pages_and_loses_no_cut(batch: Plan) -> None:
     words = words_of(pdf)
     assert len(PdfReader(io.BytesIO(pdf)).pages) > 2
     for number, step in enumerate(steps, start=1):
-        assert f"{number} {step.cut.part}, copy {step.cut.copy}" in words
+        assert f"{number} {step.cut.makes[0].part}, copy {step.cut.makes[0].copy}" in words
 
 
 def test_letters_the_fonts_lack_are_replaced_and_stay_in_the_page(batch: Plan) -> None:

@@ -37,7 +37,7 @@ def test_every_cut_stands_in_the_order_of_cutting(batch: Plan) -> None:
     sheet = batch.sheets[0]
     words = words_of(setup_sheet_html(sheet, batch))
     order = words[words.index("Order of cutting") :]
-    rows = [f"{n} {step.cut.part} {step.cut.copy} {'hole 1' if step.cut.kind == 'hole' else 'outside'}"
+    rows = [f"{n} {step.cut.makes[0].part} {step.cut.makes[0].copy} {'hole 1' if step.cut.kind == 'hole' else 'outside'}"
             for n, step in enumerate(sheet.order.steps, start=1)]  # fmt: skip
     assert order.endswith(" ".join(rows))
 

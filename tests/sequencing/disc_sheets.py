@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from cutplan.cutting import Cut, LeadChoice
+from cutplan.cutting import Cut, LeadChoice, Made
 from cutplan.geometry import arc, circle, join, polygon, polyline
 from cutplan.process import CutData, Rules
 from cutplan.stock import Plate
@@ -20,7 +20,7 @@ def disc_cut(
     centre: tuple[float, float],
     radius: float,
     *,
-    kind: str = "outer",
+    kind: str = "outside",
     placement: int = 0,
     hole: int | None = None,
     inside_of: int | None = None,
@@ -48,15 +48,13 @@ def disc_cut(
                 lead_out_length=OVERBURN,
             )
         )
+    made = Made(part, placement + 1, placement, circle(centre, radius, clockwise=inward), hole)
     return Cut(
-        part=part,
-        copy=placement + 1,
         kind=kind,  # type: ignore[arg-type]
-        contour=circle(centre, radius, clockwise=inward),
+        makes=(made,),
         choices=tuple(leads),
-        placement=placement,
+        frees=() if inward else (placement,),
         inside_of=inside_of,
-        hole=hole,
     )
 
 

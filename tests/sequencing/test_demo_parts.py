@@ -47,8 +47,8 @@ def test_no_low_travel_passes_over_a_freed_part_of_the_demo() -> None:
             low += 1
             way = shapely.LineString(step.travel.points)
             assert not any(part.intersection(way).length > 1e-6 for part in freed)
-        if step.cut.kind == "outer":
-            freed.append(metal[step.cut.placement])
+        if step.cut.kind == "outside":
+            freed.append(metal[step.cut.makes[0].placement])
     assert low > 0
     assert order.crossings == 0
     assert order.bound_s <= order.travel_s

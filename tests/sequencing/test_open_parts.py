@@ -40,13 +40,15 @@ def rows_of_strips(seed: int) -> list[Cut]:
             cuts.append(disc_cut((x, y), 12.0, kind="hole", placement=row, hole=hole))
         edge = polygon([(50.0, y - 25.0), (1700.0, y - 25.0), (1700.0, y + 25.0), (50.0, y + 25.0)])
         corner = disc_cut((1700.0, y + 25.0), 1.0, placement=row)
-        cuts.append(replace(corner, contour=edge))
+        cuts.append(replace(corner, makes=(replace(corner.makes[0], contour=edge),)))
     return cuts
 
 
 def begun_at_once(order: Order) -> int:
     """Count anew, from what a watcher of the table would see."""
-    names = [(step.cut.part, step.cut.copy) for step in order.steps if step.cut.kind != "mark"]
+    names = [
+        (step.cut.makes[0].part, step.cut.makes[0].copy) for step in order.steps if step.cut.kind != "mark"
+    ]
     return max(
         sum(name in names[: k + 1] and name in names[k + 1 :] for name in set(names))
         for k in range(len(names))
@@ -73,9 +75,9 @@ def test_a_cap_that_a_pin_forbids_is_missed_by_no_more_than_the_pin_asks() -> No
     cuts = [
         disc_cut((300.0 + 250.0 * i, 300.0), radius, kind=kind, placement=i, hole=hole)
         for i in range(8)
-        for radius, kind, hole in ((20, "hole", 0), (100, "outer", None))
+        for radius, kind, hole in ((20, "hole", 0), (100, "outside", None))
     ]
-    first, then = Which(kind="hole"), Which(kind="outer")
+    first, then = Which(kind="hole"), Which(kind="outside")
     assert begun_at_once(ordered(cuts, open_parts=2)) <= 2
     assert begun_at_once(ordered(cuts, open_parts=2, pin=(Pin(first, then),))) == 8
 
@@ -97,7 +99,10 @@ def test_a_limit_on_heat_outweighs_the_cap_but_a_mere_wish_for_cool_starts_does_
 
 
 def _middles(cuts: list[Cut], parts: int) -> list[tuple[float, float]]:
-    points = [[cut.contour.points.mean(axis=0) for cut in cuts if cut.placement == i] for i in range(parts)]
+    points = [
+        [cut.makes[0].contour.points.mean(axis=0) for cut in cuts if cut.makes[0].placement == i]
+        for i in range(parts)
+    ]
     return [(float(x), float(y)) for x, y in (np.mean(some, axis=0) for some in points)]
 
 

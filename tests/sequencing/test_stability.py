@@ -24,7 +24,7 @@ def ordered(cuts: list[Cut], **options) -> Order:
 def test_the_work_moves_from_one_end_to_the_other(towards: str, axis: int, sign: int) -> None:
     cuts = sheet_of_discs(30, 2, seed=3)
     order = ordered(cuts, towards=towards, band_mm=200.0)
-    middles = np.array([np.mean(step.cut.contour.points[:, axis]) for step in order.steps]) * sign
+    middles = np.array([np.mean(step.cut.makes[0].contour.points[:, axis]) for step in order.steps]) * sign
     behind = np.maximum.accumulate(middles) - middles
     assert behind.max() < 2.0 * 200.0
 
@@ -35,14 +35,19 @@ def test_a_nested_part_still_comes_before_the_hole_it_lies_in_when_its_band_is_l
         disc_cut((500, 500), 350, kind="hole", hole=0),
         disc_cut((750, 500), 50, placement=1, inside_of=0),
     ]
-    kinds = [(step.cut.placement, step.cut.kind) for step in ordered(cuts, towards="x+", band_mm=50.0).steps]
-    assert kinds == [(1, "outer"), (0, "hole"), (0, "outer")]
+    kinds = [
+        (step.cut.makes[0].placement, step.cut.kind)
+        for step in ordered(cuts, towards="x+", band_mm=50.0).steps
+    ]
+    assert kinds == [(1, "outside"), (0, "hole"), (0, "outside")]
 
 
 def test_parts_beside_narrow_webs_are_freed_last() -> None:
     apart = [disc_cut((300.0 + 400.0 * i, 300.0), 100.0, placement=i) for i in range(3)]
     close = [disc_cut((300.0 + 212.0 * i, 900.0), 100.0, placement=3 + i) for i in range(2)]
-    placements = [step.cut.placement for step in ordered([*close, *apart], narrow_webs_last=True).steps]
+    placements = [
+        step.cut.makes[0].placement for step in ordered([*close, *apart], narrow_webs_last=True).steps
+    ]
     assert set(placements[-2:]) == {3, 4}
 
 

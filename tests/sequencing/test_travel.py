@@ -29,10 +29,10 @@ def loose_before(order: Order, number: int) -> list[shapely.Polygon]:
     """Return what lies loose before a step, as discs slightly smaller than they are."""
     loose = []
     for step in order.steps[:number]:
-        low, high = step.cut.contour.points.min(axis=0), step.cut.contour.points.max(axis=0)
+        low, high = step.cut.makes[0].contour.points.min(axis=0), step.cut.makes[0].contour.points.max(axis=0)
         radius = float((high - low).max()) / 2.0
         wide = step.cut.kind == "hole" and 2.0 * radius > MACHINE.torch_clearance_mm
-        if step.cut.kind == "outer" or wide:
+        if step.cut.kind == "outside" or wide:
             loose.append(shapely.Point(*(low + high) / 2.0).buffer(radius - 0.2, quad_segs=64))
     return loose
 
@@ -131,7 +131,7 @@ def test_the_torch_leaves_a_wide_hole_raised_and_a_narrow_one_low() -> None:
     for radius, raised in ((60.0, True), (15.0, False)):
         hole = disc_cut((400, 400), radius, kind="hole", hole=0, choices=1)
         order = ordered([disc_cut((400, 400), 200, choices=1), hole], low_travel=True)
-        assert [step.cut.kind for step in order.steps] == ["hole", "outer"]
+        assert [step.cut.kind for step in order.steps] == ["hole", "outside"]
         assert order.steps[1].travel.raised == raised
 
 

@@ -16,7 +16,7 @@ from cutplan.program import find_postprocessor, write_program
 from cutplan.sequencing import Order, Step, Travel
 from cutplan.stock import NestedPlate, Placement, Plate
 from cutplan.verification import Planned as PlannedCuts
-from cutplan.verification import PlannedCut
+from cutplan.verification import PlannedCut, PlannedMake
 
 KERF = 2.0
 RULES = Rules(
@@ -64,8 +64,8 @@ def sheet_of(*placements: tuple[Part, Pose], size: tuple[float, float] = (330.0,
 def in_order(cuts: tuple[Cut, ...], sheet: NestedPlate) -> Order:
     """Parts in holes first, then marks, holes and outside of each; every travel straight."""
     hosts = {cut.inside_of for cut in cuts}
-    rank = {"mark": 0, "hole": 1, "outer": 2}
-    ordered = sorted(cuts, key=lambda c: (c.placement in hosts, c.placement, rank[c.kind]))
+    rank = {"mark": 0, "hole": 1, "outside": 2}
+    ordered = sorted(cuts, key=lambda c: (c.makes[0].placement in hosts, c.makes[0].placement, rank[c.kind]))
     steps, here = [], MACHINE.start
     for cut in ordered:
         lead = cut.choices[0]
@@ -102,6 +102,7 @@ def planned(
             step.lead.edge_start,
             step.travel.raised,
             step.lead.end,
+            tuple(PlannedMake(made.part, made.copy, made.hole, made.span) for made in step.cut.makes),
         )
         for step in order.steps
     )

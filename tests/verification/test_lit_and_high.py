@@ -66,7 +66,7 @@ def test_an_edge_start_is_accepted_only_where_it_is_planned_and_without_standing
     beside = "G0 X-3 Y150\nM3\nG1 X30 F1800\nM5\nG0 X0 Y0\nM30"
     text = p.text.replace("G0 X0 Y0\nM30", beside)
     assert "edge-start" in codes(judge(p, text))
-    at_edge = PlannedCut("outer", (-3.0, 150.0), 33.0, edge_start=True)
+    at_edge = PlannedCut("outside", (-3.0, 150.0), 33.0, edge_start=True)
     there = PlannedCuts((*p.cuts.cuts, at_edge))
     assert "edge-start" not in codes(judge(p, text, planned=there))
     assert "pierce-dwell" not in codes(judge(p, text, planned=there))

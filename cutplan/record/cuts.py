@@ -1,0 +1,98 @@
+"""What plan.json says of the runs of torch and marker, and of the contours that they make."""
+
+from __future__ import annotations
+
+from typing import Self
+
+from pydantic import Field
+
+from cutplan.cutting import Made, length_made
+from cutplan.geometry import length
+from cutplan.record.digests import planned_make
+from cutplan.record.shapes import Place, Record, Rounded3, Rounded4
+from cutplan.sequencing import Step
+from cutplan.verification import PlannedCut, PlannedMake
+
+__all__ = ["CutRecord", "MadeRecord"]
+
+
+class MadeRecord(Record):
+    """A contour, or a stretch of one, that a cut makes.
+
+    `span_mm` says from where to where along the drawn contour, from its first vertex; the second
+    is the smaller where the stretch runs over that vertex.  Without it, it is the whole contour.
+    """
+
+    part: str
+    copy_: int = Field(alias="copy")
+    hole: int | None = None
+    span_mm: tuple[Rounded4, Rounded4] | None = None
+
+    @classmethod
+    def of(cls, made: Made) -> Self:
+        """Return the record of what a cut makes."""
+        planned = planned_make(made)
+        return cls(part=planned.part, copy_=planned.copy, hole=planned.hole, span_mm=planned.span)
+
+    def saved(self) -> PlannedMake:
+        """Return what a proof holds the cut against."""
+        return PlannedMake(self.part, self.copy_, self.hole, self.span_mm)
+
+
+class CutRecord(Record):
+    """One run of the torch or the marker, in the order of cutting.
+
+    `part`, `copy`, `contour` ("outer" for an outside) and `hole` say what it makes first; all
+    that it makes stands in `contours`, which is empty for a cut that makes none.
+    """
+
+    n: int
+    kind: str = ""
+    part: str | None = None
+    copy_: int | None = Field(None, alias="copy")
+    contour: str
+    hole: int | None = None
+    contours: tuple[MadeRecord, ...] | None = None
+    pierce_mm: Place
+    end_mm: Place | None = None
+    edge_start: bool
+    raised: bool = True
+    length_mm: Rounded3
+    contour_mm: Rounded3
+    feed_mm_min: Rounded3
+    slowest_mm_min: Rounded3
+
+    def saved(self) -> PlannedCut:
+        """Return the cut as it is proved."""
+        kind = self.kind or ("outside" if self.contour == "outer" else self.contour)
+        makes = tuple(made.saved() for made in self.contours or ())
+        # Plans once named the one contour of each cut alone.
+        if self.contours is None and self.part is not None and self.copy_ is not None:
+            makes = (PlannedMake(self.part, self.copy_, self.hole),)
+        return PlannedCut(
+            kind, self.pierce_mm, self.length_mm, self.edge_start, self.raised, self.end_mm, makes
+        )
+
+    @classmethod
+    def of(cls, n: int, step: Step, feed: float) -> Self:
+        """Return the record of a step of the order."""
+        lead, cut = step.lead, step.cut
+        slowest = min((span.factor for span in lead.spans), default=1.0)
+        first = cut.makes[0] if cut.makes else None
+        return cls(
+            n=n,
+            kind=cut.kind,
+            part=first.part if first else None,
+            copy_=first.copy if first else None,
+            contour="outer" if cut.kind == "outside" else cut.kind,
+            hole=first.hole if first else None,
+            contours=tuple(map(MadeRecord.of, cut.makes)),
+            pierce_mm=lead.pierce,
+            end_mm=lead.path.end,
+            edge_start=lead.edge_start,
+            raised=step.travel.raised,
+            length_mm=length(lead.path),
+            contour_mm=sum(map(length_made, cut.makes)),
+            feed_mm_min=feed,
+            slowest_mm_min=feed * slowest,
+        )
