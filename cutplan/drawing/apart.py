@@ -31,9 +31,12 @@ Reading = Drawing | CutplanError
 Measured = tuple[Drawing, tuple[PartMeasures, ...]] | CutplanError
 Task = tuple[Path, ReadOptions]
 # Starting a reader takes a while on a loaded machine, s; it is not counted against a file.
-START_S = 120.0
-# Further times its limit that a reader is given, once, where the machine hardly let it run.
-PATIENCE = 5.0
+START_S = 300.0
+READY = "ready"
+# Times its limit that a reader is given in all, where a busy machine lets it run a part of the time.
+PATIENCE = 12.0
+# Shortest wait before a reader is looked at again, s: systems count core time in hundredths.
+LEAST_WAIT_S = 0.02
 # Drawings fewer than this are not worth a second reader.
 WORTH_ANOTHER = 4
 
@@ -89,25 +92,23 @@ def _shared_out(tasks: Sequence[Task], workers: int, measured: bool) -> list[Mea
     results: list[Measured | None] = [None] * len(tasks)
     count = max(1, min(workers, -(-len(tasks) // WORTH_ANOTHER)))
     waiting = list(reversed(range(len(tasks))))
-    at_work: dict[Connection, tuple[_Reader, int, float]] = {}
+    at_work: dict[Connection, tuple[_Reader, int]] = {}
     free = [_hired() for _ in range(count)]
     try:
         while waiting or at_work:
             while waiting and free:
                 k, reader = waiting.pop(), free.pop()
                 reader.ask(tasks[k], measured)
-                at_work[reader.pipe] = (reader, k, time.monotonic() + tasks[k][1].limits.seconds)
-            soonest = min(deadline for _, _, deadline in at_work.values())
+                at_work[reader.pipe] = (reader, k)
+            soonest = min(reader.deadline for reader, _ in at_work.values())
             ready = set(wait(list(at_work), max(0.0, soonest - time.monotonic())))
-            for pipe, (reader, k, deadline) in list(at_work.items()):
+            for pipe, (reader, k) in list(at_work.items()):
                 if pipe in ready:
-                    results[k] = reader.answer(tasks[k])
-                elif time.monotonic() < deadline:
-                    continue
-                elif reader.hardly_ran(tasks[k][1].limits.seconds) and not reader.given_time:
-                    # On a busy machine it is not the file's fault that nothing came of it yet.
-                    reader.given_time = True
-                    at_work[pipe] = (reader, k, deadline + PATIENCE * tasks[k][1].limits.seconds)
+                    answer = reader.answer(tasks[k])
+                    if answer is None:
+                        continue
+                    results[k] = answer
+                elif time.monotonic() < reader.deadline or reader.has_time_left():
                     continue
                 else:
                     reader.end()
@@ -115,7 +116,7 @@ def _shared_out(tasks: Sequence[Task], workers: int, measured: bool) -> list[Mea
                 del at_work[pipe]
                 free.append(reader if reader.alive else _Reader())
     finally:
-        for reader, _, _ in at_work.values():
+        for reader, _ in at_work.values():
             reader.end()
         _idle.extend(reader for reader in free if reader.alive)
     return [result for result in results if result is not None]
@@ -149,29 +150,45 @@ class _Reader:
             self._process.start()
         far.close()
         self._ready = False
-        self._began = 0.0
-        self.given_time = False
+        self._began = self._end = self._limit = 0.0
+        self.deadline = 0.0
 
     @property
     def alive(self) -> bool:
         return bool(self._process.is_alive())
 
-    def hardly_ran(self, seconds: float) -> bool:
-        """Return whether the process had less than half of its time on a core, where that can be told."""
-        spent = _core_seconds(self._process.pid) - self._began
-        return spent < 0.5 * seconds
+    def has_time_left(self) -> bool:
+        """Return whether the process had less than its time on a core, and set when to look again.
+
+        On a busy machine it is not the file's fault that nothing came of it yet; one that waits
+        for something has no time on a core at all, and is not waited for without end.
+        """
+        left = self._limit - (_core_seconds(self._process.pid) - self._began)
+        now = time.monotonic()
+        self.deadline = min(now + max(left, LEAST_WAIT_S), self._end)
+        return left > 0.0 and now < self._end
 
     def ask(self, task: Task, measured: bool) -> None:
         """Hand over a file, once the reader is up."""
         if not self._ready:
-            self._ready = self.pipe.poll(START_S) and self.pipe.recv() == "ready"
-        self._began, self.given_time = _core_seconds(self._process.pid), False
+            self._ready = self.pipe.poll(START_S) and self.pipe.recv() == READY
+        self._limit = task[1].limits.seconds
+        self._start_clock()
         self.pipe.send((*task, measured))
 
-    def answer(self, task: Task) -> Measured:
-        """Return what came of it; a reader that is gone has crashed on it."""
+    def _start_clock(self) -> None:
+        self._began = _core_seconds(self._process.pid)
+        self.deadline = time.monotonic() + self._limit
+        self._end = self.deadline + (PATIENCE - 1.0) * self._limit
+
+    def answer(self, task: Task) -> Measured | None:
+        """Return what came of it, None where the reader is only just up; one that is gone has crashed on it."""
         try:
-            answer: Measured = self.pipe.recv()
+            answer: Measured | str = self.pipe.recv()
+            if isinstance(answer, str):
+                self._ready = True
+                self._start_clock()
+                return None
         except (EOFError, OSError):
             self.end()
             return DrawingError(
@@ -213,6 +230,16 @@ def _dismiss() -> None:
         _idle.pop().end()
 
 
+def _forget_in_copy() -> None:
+    """Leave the readers to the process that hired them: a copy of it hires its own."""
+    while _idle:
+        _idle.pop().pipe.close()
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=_forget_in_copy)
+
+
 @contextmanager
 def _plain_main() -> Iterator[None]:
     """Keep a fresh process from running the main script again, as it would where that has no guard."""
@@ -234,7 +261,7 @@ def _serve(pipe: Connection, copied: bool) -> None:
     if copied:
         _let_go(pipe.fileno())
     _warm_up()
-    pipe.send("ready")
+    pipe.send(READY)
     while True:
         try:
             file, options, measured = pipe.recv()

@@ -15,6 +15,7 @@ from cutplan.base.files import read_text
 from cutplan.control import is_untouched
 from cutplan.drawing import metal_area
 from cutplan.geometry import bounds
+from cutplan.planning.entries import PartEntry
 from cutplan.planning.folders import folder_key, locked, mended, uninterrupted
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left
@@ -76,7 +77,10 @@ def rack_plates(job: Job, replaces: str | None = None, *, own_plans: bool = Fals
     if job.inventory is None:
         return ()
     own = {entry.id.casefold() for entry in job.plates}
-    thicknesses = sorted({entry.thickness for entry in job.parts})
+    thicknesses: list[float | None] = sorted({entry.thickness for entry in job.parts})  # type: ignore[assignment]
+    if any("thickness" in entry.from_text for entry in job.parts if isinstance(entry, PartEntry)):
+        # What a text will say is not known yet.
+        thicknesses = [None]
     plates = []
     with Inventory(job.inventory, make=False) as stock:
         for thickness in thicknesses:

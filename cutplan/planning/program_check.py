@@ -261,7 +261,7 @@ def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:
         if part.name in fresh or not part.source.lower().endswith(".dxf"):
             continue
         parts = read_drawing(folder / part.source, part.read_with or ReadOptions()).parts
-        same = [each for each in parts if each.name == part.name] or list(parts)
+        same = _called(part.name, parts)
         if len(same) != 1:
             raise InputError(
                 f"draws {len(parts)} parts, and none is named {part.name!r}",
@@ -279,6 +279,15 @@ def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:
         )
     placements = tuple(replace(p, part=fresh.get(p.part.name, p.part)) for p in nested.placements)
     return replace(nested, placements=placements)
+
+
+def _called(name: str, parts: Sequence[Part]) -> list[Part]:
+    """Return the parts of a drawing that a plan knows by a name: their own, a text's, or the job's with a number."""
+    own = [part for part in parts if part.name == name]
+    told = [part for part in parts if any(note.values.get("name") == name for note in part.notes)]
+    number = name.rpartition("-")[2]
+    numbered = [parts[int(number) - 1]] if number.isdecimal() and 0 < int(number) <= len(parts) > 1 else []
+    return own or told or numbered or list(parts)
 
 
 def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, Done]:

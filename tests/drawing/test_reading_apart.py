@@ -1,5 +1,7 @@
 """Foreign files are read in a process of their own: a crash, a hang or a bomb costs that file alone."""
 
+import multiprocessing
+import os
 import time
 from collections.abc import Callable
 from pathlib import Path as FilePath
@@ -8,7 +10,17 @@ from typing import Any
 import pytest
 
 from cutplan.base.errors import CutplanError, DrawingError, InputError
-from cutplan.drawing import Drawing, Limits, ReadOptions, inspect_drawing, measure_apart, read_apart
+from cutplan.drawing import (
+    Drawing,
+    Limits,
+    ReadOptions,
+    apart,
+    inspect_drawing,
+    measure_apart,
+    read,
+    read_apart,
+    ready_reader,
+)
 from cutplan.geometry import area
 
 
@@ -66,10 +78,6 @@ def test_a_file_that_takes_too_long_is_refused_and_the_next_one_read(draw: Calla
 def test_a_reader_that_crashes_costs_its_own_file_alone(
     draw: Callable[..., FilePath], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import os
-
-    from cutplan.drawing import apart, read
-
     file = draw(lambda doc, m: m.add_circle((0, 0), 20), name="deadly")
     monkeypatch.setattr(apart, "_idle", [])
     # Other tests may have left threads, with which readers are begun afresh.
@@ -119,3 +127,64 @@ def test_a_contour_drawn_five_hundred_times_costs_little_more_than_once(folder: 
 def test_a_limit_of_nothing_is_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(InputError):
         Limits(**wrong)  # type: ignore[arg-type]
+
+
+def _read_in_copy(file: FilePath, pipe: Any) -> None:
+    (reading,) = read_apart([(file, ReadOptions())])
+    pipe.send(len(reading.parts) if isinstance(reading, Drawing) else str(reading))
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="copies of processes")
+def test_a_copy_of_the_process_hires_readers_of_its_own(
+    draw: Callable[..., FilePath], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = draw(lambda doc, m: m.add_circle((0, 0), 20))
+    monkeypatch.setattr(apart, "_idle", [])
+    ready_reader()
+    (hired,) = apart._idle
+    context = multiprocessing.get_context("fork")
+    near, far = context.Pipe()
+    copy = context.Process(target=_read_in_copy, args=(file, far))
+    copy.start()
+    assert near.poll(300) and near.recv() == 1
+    copy.join()
+    assert copy.exitcode == 0
+    # The reader hired before is still there, and still this process's.
+    assert apart._idle == [hired] and hired.alive
+    (reading,) = read_apart([(file, ReadOptions())])
+    assert isinstance(reading, Drawing)
+
+
+@pytest.mark.parametrize(("busy", "words"), [(False, ""), (True, "limits.seconds")])
+def test_the_limit_counts_time_on_a_core_not_time_waited_for_one(
+    draw: Callable[..., FilePath], monkeypatch: pytest.MonkeyPatch, busy: bool, words: str
+) -> None:
+    file, plain = draw(lambda doc, m: m.add_circle((0, 0), 20)), read.inspect_drawing
+    begun = time.process_time()
+
+    def slow(path: Any, options: Any) -> Any:
+        # A reader that another process keeps from its core looks just like one that sleeps.
+        time.sleep(0.0 if busy else 1.5)
+        while busy and time.process_time() < 5.0 + begun:
+            pass
+        return plain(path, options)
+
+    monkeypatch.setattr(apart, "_idle", [])
+    monkeypatch.setattr(apart.threading, "active_count", lambda: 1)
+    monkeypatch.setattr(read, "inspect_drawing", slow)
+    # The limit is passed early in the wait; a sleeper is waited for up to twelve times as long.
+    (reading,) = read_apart([(file, ReadOptions(limits=Limits(seconds=0.4)))])
+    if busy:
+        assert words in str(reading)
+    else:
+        assert isinstance(reading, Drawing)
+
+
+def test_a_reader_that_is_up_late_is_not_taken_for_an_answer(
+    draw: Callable[..., FilePath], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = draw(lambda doc, m: m.add_circle((0, 0), 20))
+    monkeypatch.setattr(apart, "_idle", [])
+    monkeypatch.setattr(apart, "START_S", 0.0)
+    (reading,) = read_apart([(file, ReadOptions())])
+    assert isinstance(reading, Drawing)
