@@ -70,13 +70,14 @@ def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: b
 def _texts(plan: Plan) -> list[tuple[str, str]]:
     """Return the text files of a plan with their names, but for plan.json."""
     texts: list[tuple[str, str]] = []
+    pictures = {sheet.name: plate_svg(sheet) for sheet in plan.sheets}
     for sheet in plan.sheets:
         texts += [(program.file_name, program.text) for program in sheet.program.files]
-        texts.append((f"{sheet.name}.svg", plate_svg(sheet)))
-        texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan)))
+        texts.append((f"{sheet.name}.svg", pictures[sheet.name]))
+        texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan, pictures[sheet.name])))
     texts.append(("cut-list.csv", cut_list_csv(plan)))
     texts.append(("labels.html", labels_html(plan)))
-    texts.append(("batch.html", batch_html(plan)))
+    texts.append(("batch.html", batch_html(plan, pictures)))
     if plan.bending:
         texts.append(("bending.html", bending_html(plan)))
     return texts

@@ -5,7 +5,7 @@ Everything stands in the one file: it opens without a network, and its own polic
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from cutplan.geometry import bounds
@@ -24,12 +24,14 @@ SECONDS_DIGITS = 3
 SHADES = ((50, 0.18), (100, 0.32), (150, 0.46), (250, 0.6), (400, 0.75))
 
 
-def batch_html(plan: Plan) -> str:
+def batch_html(plan: Plan, pictures: Mapping[str, str] | None = None) -> str:
     """Return the batch's page.
 
     Parameters
     ----------
     plan : Plan
+    pictures : mapping of str to str, optional
+        By the sheets' names what `plate_svg` makes of them, where it is there already.
 
     Returns
     -------
@@ -45,7 +47,7 @@ def batch_html(plan: Plan) -> str:
     return render(
         "batch.html",
         plan=plan,
-        sheets=[_sheet_values(sheet) for sheet in plan.sheets],
+        sheets=[_sheet_values(sheet, (pictures or {}).get(sheet.name)) for sheet in plan.sheets],
         playback=[_playback(sheet) for sheet in plan.sheets],
         shades=SHADES,
         unplaced=[f"{u.quantity} × {u.part}: {u.reason}" for u in plan.unplaced],
@@ -54,11 +56,11 @@ def batch_html(plan: Plan) -> str:
     )
 
 
-def _sheet_values(sheet: PlannedSheet) -> dict[str, Any]:
+def _sheet_values(sheet: PlannedSheet, picture: str | None) -> dict[str, Any]:
     parts = sheet_parts(sheet)
     return {
         "sheet": sheet,
-        "picture": inline_picture(sheet),
+        "picture": inline_picture(sheet, picture),
         "programs": ", ".join(program_files(sheet)),
         "quantity": sum(part.quantity for part in parts),
         "parts_kg": sum(part.total_kg for part in parts),

@@ -40,11 +40,9 @@ class _Grid:
             return
         steps = np.hypot(*np.diff(points, axis=0).T)
         counts = np.maximum(1, np.ceil(2.0 * steps / self.cell).astype(int))
-        along = [
-            np.linspace(a, b, n, endpoint=False)
-            for a, b, n in zip(points[:-1], points[1:], counts, strict=True)
-        ]
-        places = np.concatenate([*along, points[-1:]])
+        step = np.repeat(np.arange(len(counts)), counts)
+        share = (np.arange(len(step)) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[step]
+        places = np.vstack([points[step] + share[:, None] * np.diff(points, axis=0)[step], points[-1:]])
         columns = ((places[:, 0] - self.x0) / self.cell).astype(int)
         rows = ((places[:, 1] - self.y0) / self.cell).astype(int)
         inside = (columns >= 0) & (rows >= 0) & (columns < self.taken.shape[1]) & (rows < self.taken.shape[0])

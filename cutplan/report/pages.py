@@ -22,11 +22,11 @@ def render(template: str, **values: Any) -> str:
     return _environment().get_template(template).render(**values)
 
 
-def inline_picture(sheet: PlannedSheet) -> Markup:
-    """Return the sheet's picture as an element to stand inside a page."""
+def inline_picture(sheet: PlannedSheet, document: str | None = None) -> Markup:
+    """Return the sheet's picture, drawn already or not, as an element to stand inside a page."""
     from markupsafe import Markup
 
-    document = plate_svg(sheet)
+    document = document or plate_svg(sheet)
     return Markup(document[document.index("<svg") :])
 
 

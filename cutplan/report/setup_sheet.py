@@ -9,7 +9,7 @@ from cutplan.report.setup_content import SIGNATURES, setup_content
 __all__ = ["setup_sheet_html"]
 
 
-def setup_sheet_html(sheet: PlannedSheet, plan: Plan) -> str:
+def setup_sheet_html(sheet: PlannedSheet, plan: Plan, picture: str | None = None) -> str:
     """Return the setup sheet of a plate as one self-contained HTML page.
 
     Parameters
@@ -17,6 +17,8 @@ def setup_sheet_html(sheet: PlannedSheet, plan: Plan) -> str:
     sheet : PlannedSheet
         One of the plan's sheets.
     plan : Plan
+    picture : str, optional
+        What `plate_svg` makes of the sheet, where it is there already.
 
     Returns
     -------
@@ -28,5 +30,5 @@ def setup_sheet_html(sheet: PlannedSheet, plan: Plan) -> str:
         content=setup_content(sheet, plan),
         job=plan.job,
         signatures=SIGNATURES,
-        picture=inline_picture(sheet),
+        picture=inline_picture(sheet, picture),
     )

@@ -198,7 +198,9 @@ def _cut_numbers(order: Order, nested: NestedPlate, height: float, unit: float) 
     edges += [step.lead.path for step in order.steps]
     lines = [chord_points(path, 0.1 * size) * (1.0, -1.0) + (0.0, height) for path in edges]
     cuts = [(n, step.lead.pierce) for n, step in enumerate(order.steps, start=1) if step.cut.kind != "mark"]
-    seats = {p.part.name: label_seat(p.part) for p in nested.placements}
+    seats = {
+        name: label_seat(part) for name, part in {p.part.name: p.part for p in nested.placements}.items()
+    }
     words = [_placed(seats[p.part.name], p.pose) for p in nested.placements]
     places = number_places(
         [(x, height - y) for _, (x, y) in cuts],

@@ -94,10 +94,10 @@ def find_clashes(cuts: Sequence[Cut], data: CutData, shifts: Sequence[float] = (
         return found
     pierces = shapely.points([leads[p].pierce for p in piercing.tolist()])
     clearance = data.rules.pierce_clearance + ROUNDING_MM
-    lines = np.array([_lead_lines(leads[p]) for p in cutting.tolist()], dtype=object)
+    leading, lines = _lead_lines(leads, cutting)
     for shift in _between_torches(shifts):
         moved = shapely.transform(pierces, lambda points, by=shift: points + np.array([0.0, by]))
-        _note(found, cutting, lines, piercing, moved, clearance + 0.5 * data.kerf)
+        _note(found, leading, lines, piercing, moved, clearance + 0.5 * data.kerf)
         _note(found, piercing, pierces, piercing, moved, clearance + data.mound_radius)
         _note_contours(found, cuts, burning, piercing, moved, clearance + 0.5 * data.kerf)
     return found
@@ -108,11 +108,17 @@ def _between_torches(shifts: Sequence[float]) -> list[float]:
     return sorted({round(a - b, 9) for a in shifts for b in shifts})
 
 
-def _lead_lines(lead: LeadChoice) -> Any:
-    """Return the way on to the contour and the way off it, as one geometry."""
-    rows = lead.path.vertices
-    ends = [rows[:2], rows[-2:]] if lead.lead_out_length > 0.0 else [rows[:2]]
-    return shapely.MultiLineString([chord_points(Path(end, closed=False), CHORD_MM) for end in ends])
+def _lead_lines(leads: Sequence[LeadChoice], places: IntArray) -> tuple[IntArray, Any]:
+    """Return the ways on to the contours and the ways off them as lines, and the place of each."""
+    off = [p for p in places.tolist() if leads[p].lead_out_length > 0.0]
+    rows = [leads[p].path.vertices[:2] for p in places.tolist()]
+    ends = np.array([*rows, *(leads[p].path.vertices[-2:] for p in off)])
+    lines = np.empty(len(ends), dtype=object)
+    straight = ends[:, 0, 2] == 0.0
+    lines[straight] = shapely.linestrings(ends[straight, :, :2])
+    for k in np.flatnonzero(~straight):
+        lines[k] = shapely.LineString(chord_points(Path(ends[k], closed=False), CHORD_MM))
+    return np.concatenate([places, np.array(off, dtype=np.int64)]), lines
 
 
 def _note(

@@ -91,18 +91,35 @@ def _opened(metal: Any, side: float) -> Any:
 
 
 def _swept(region: Any, side: float) -> Any:
-    """Return what a square along the axes covers while its middle runs over a region."""
+    """Return what a square along the axes covers while its middle runs over a region.
+
+    The square is its lower side swept along its left one, so the region is swept along one axis
+    and then along the other.
+    """
+    return _swept_along(_swept_along(region, side, 0), side, 1)
+
+
+def _swept_along(region: Any, side: float, axis: int) -> Any:
+    """Return what a line along an axis covers while its middle runs over a region.
+
+    Beside the region that is what each stretch of its boundary that rises or falls all the way
+    across the axis sweeps: a polygon between the stretch moved one way and the other.
+    """
     import numpy as np
 
-    rings = [ring for part in _polygons(region) for ring in (part.exterior, *part.interiors)]
-    if not rings:
-        return region
-    corners = 0.5 * side * np.array([(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)])
-    points = [shapely.get_coordinates(ring) for ring in rings]
-    ends = np.concatenate([np.stack([p[:-1], p[1:]], axis=1) for p in points])
-    squares = (ends[:, :, None, :] + corners).reshape(len(ends), 8, 2)
-    along_edges = shapely.convex_hull(shapely.multipoints(list(squares)))
-    return shapely.union_all([region, *along_edges])
+    shift = np.zeros(2)
+    shift[axis] = 0.5 * side
+    swept = [region]
+    for part in _polygons(region):
+        for ring in (part.exterior, *part.interiors):
+            points = shapely.get_coordinates(ring)
+            way = np.sign(np.diff(points[:, 1 - axis]))
+            bends = np.flatnonzero(np.diff(way)) + 1
+            for first, last in zip([0, *bends], [*bends, len(way)], strict=True):
+                if way[first] != 0.0:
+                    stretch = points[first : last + 1]
+                    swept.append(shapely.Polygon(np.vstack([stretch + shift, stretch[::-1] - shift])))
+    return shapely.union_all(swept)
 
 
 def _polygons(region: Any) -> list[Any]:
