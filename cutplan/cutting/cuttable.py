@@ -91,8 +91,9 @@ def hole_fate(
         why = f"would need a pierce, and {data.setting} pierces no more than {rules.edge_start_above:g} mm"
         return refuse(why, "drill a start hole")
     needed = data.kerf + 2.0 * LEAST_METAL
+    slot = abs(area(contour)) > SLOT_AREA * math.pi * radius * radius
     if made.torch is None or width < needed:
-        if abs(area(contour)) > SLOT_AREA * math.pi * radius * radius:
+        if slot:
             why = f"is a slot without room for the {data.kerf:.2f} mm kerf and a start ({needed:.2f} mm)"
             return refuse(why, "widen it, or take a setting with a smaller kerf")
         why = f"has no room for the {data.kerf:.2f} mm kerf and a start ({needed:.2f} mm)"
@@ -104,9 +105,15 @@ def hole_fate(
     why = f"is under the {rules.smallest_hole:.2f} mm worth cutting in {data.thickness:g} mm plate"
     if policy == "refuse":
         return refuse(why, "drill it, or allow small holes")
-    if policy == "mark":
-        return warn("mark", why, "its centre is marked for drilling")
-    return warn("cut", why, "expect a tapered hole, or mark it for drilling")
+    if policy == "cut":
+        return warn("cut", why, "expect a tapered hole, or mark it for drilling")
+    if slot:
+        return warn("cut", why, "no drill makes a slot, so it is cut: expect a taper")
+    if not options.marker:
+        return warn(
+            "cut", why, "the machine has no marker, so it is cut: expect a taper, or drill it instead"
+        )
+    return warn("mark", why, 'its centre is marked for drilling; [cutting] small_holes = "cut" cuts it')
 
 
 def loss_findings(name: str, index: int | None, made: Compensation, data: CutData) -> list[Finding]:

@@ -58,7 +58,10 @@ class CuttingOptions:
         plain corner that would come too near another part falls back to round.
     small_holes : {"cut", "mark", "refuse"}
         What becomes of holes under the process's smallest hole: cut with a warning, marked
-        at their centre for drilling, or refused.
+        at their centre for drilling, or refused.  A slot, which no drill makes, is cut where
+        others are marked.
+    marker : bool
+        Whether the machine has a marker; without one a small hole is cut, not marked.
     lead : {"arc", "straight"}
         Shape of lead-ins that join an edge away from its corners.
     candidates : int
@@ -68,7 +71,8 @@ class CuttingOptions:
     """
 
     corners: CornerStyle = "round"
-    small_holes: Literal["cut", "mark", "refuse"] = "cut"
+    small_holes: Literal["cut", "mark", "refuse"] = "mark"
+    marker: bool = True
     lead: Literal["arc", "straight"] = "arc"
     candidates: int = 12
     torch_radius_mm: float = Machine.torch_radius_mm

@@ -394,5 +394,6 @@ def cutting_options(job: Job) -> CuttingOptions:
     return CuttingOptions(
         corners=job.cutting.corners,
         small_holes=job.cutting.small_holes,
+        marker=job.machine.marker,
         torch_radius_mm=job.machine.torch_radius_mm,
     )

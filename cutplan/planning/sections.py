@@ -79,7 +79,9 @@ class CuttingSection(FileModel):
     tolerance_mm : float
         The proof fails above this bite or left metal.
     small_holes : {"cut", "mark", "refuse"}
-        What becomes of holes under the process's smallest.
+        What becomes of round holes under the process's smallest: marked at their centre for the
+        drill, cut nonetheless, or refused.  Slots, and all of them where the machine has no marker,
+        are cut with a warning instead of marked.
     corners : {"round", "loop", "plain"}
         How the torch takes sharp outer corners.
     data : tuple of str
@@ -94,7 +96,7 @@ class CuttingSection(FileModel):
     quality: int | None = Field(None, ge=1, le=5)
     under_water: bool = False
     tolerance_mm: float = Field(0.05, gt=0)
-    small_holes: Literal["cut", "mark", "refuse"] = "cut"
+    small_holes: Literal["cut", "mark", "refuse"] = "mark"
     corners: Literal["round", "loop", "plain"] = "round"
     data: tuple[str, ...] = ()
     postprocessors: tuple[str, ...] = ()

@@ -76,6 +76,25 @@ def test_a_hole_under_the_smallest_follows_the_shops_policy(policy, kind, mark, 
     assert (told.kind, told.place) == (kind, pytest.approx((50, 30)))
 
 
+def test_a_small_hole_is_marked_for_the_drill_unless_the_shop_decides_to_cut_it(plasma, sheet_of):
+    part = plate_with(circle((50, 30), 4, clockwise=True))
+    made = make_cuts(sheet_of([(part, Pose(100, 100))]), plasma)
+    assert [cut.kind for cut in made.cuts if cut.makes[0].hole == 0] == ["mark"]
+    assert "marked for drilling" in made.findings[0].remedy and "small_holes" in made.findings[0].remedy
+
+
+def test_what_no_drill_makes_or_no_marker_marks_is_cut_with_a_warning(plasma, sheet_of):
+    slot = reverse(polygon([[30, 26], [70, 26], [70, 34], [30, 34]]))
+    for contour, options, word in (
+        (slot, CuttingOptions(), "slot"),
+        (circle((50, 30), 4, clockwise=True), CuttingOptions(marker=False), "no marker"),
+    ):
+        made = make_cuts(sheet_of([(plate_with(contour), Pose(100, 100))]), plasma, options)
+        assert [cut.kind for cut in made.cuts if cut.makes[0].hole == 0] == ["hole"]
+        (finding,) = made.findings
+        assert finding.kind == "warning" and word in finding.remedy
+
+
 def test_a_hole_without_room_for_kerf_and_start_is_marked_at_its_centre(plasma, sheet_of):
     """2.8 mm are over the 2 mm kerf, but not by metal enough for a pierce."""
     part = plate_with(circle((50, 30), 1.4, clockwise=True))
