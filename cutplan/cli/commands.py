@@ -314,9 +314,15 @@ def calibrate(
     from cutplan.planning import opened, plan_job
 
     with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
-        planned = plan_job(_load(job, seed), tell, own_plans=True, engine=engine)
+        loaded = _load(job, seed)
+        # Factors are fitted to what the programs say, without any that were fitted before.
+        plain = replace(loaded.estimate, time_factors={}, time_scatter=0.0)
+        planned = plan_job(replace(loaded, estimate=plain), tell, own_plans=True, engine=engine)
     estimates = {sheet.name: sheet.estimate for sheet in planned.sheets}
-    print(fit(times, estimates, [f.strip() for f in factors.split(",")]).summary())
+    fitted = fit(times, estimates, [f.strip() for f in factors.split(",")])
+    print(fitted.summary())
+    if fitted.settings():
+        print("to reckon with them, put into [estimate]:", *fitted.settings(), sep="\n")
 
 
 @app.command()

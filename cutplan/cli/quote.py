@@ -81,6 +81,8 @@ def _record(answer: Any) -> dict[str, Any]:
             {**vars(part), "price_each": {str(n): str(price) for n, price in part.price_each.items()}}
             for part in answer.parts
         ],
+        "table_s": list(answer.table_s),
+        "edges": list(answer.edges),
         "batch_prices": {str(n): str(price) for n, price in answer.batch_prices.items()},
         "notes": list(answer.notes),
     }
@@ -97,9 +99,19 @@ def _show(answer: Any) -> None:
         )
     )
     batches = sorted(answer.batch_prices)
-    headings = ["part", "pieces", *(f"each at {n}" for n in batches), "kWh each", "kg CO2 each"]
+    headings = [
+        "part",
+        "mm",
+        "grade",
+        "kg each",
+        "pieces",
+        *(f"each at {n}" for n in batches),
+        "kWh each",
+        "kg CO2 each",
+    ]
     rows = [
-        [part.name, str(part.copies), *(str(part.price_each[n]) for n in batches), f"{part.power_kwh_each:.2f}",
+        [part.name, f"{part.thickness:g}", part.grade, "–" if part.kg_each is None else f"{part.kg_each:.2f}",
+         str(part.copies), *(str(part.price_each[n]) for n in batches), f"{part.power_kwh_each:.2f}",
          "–" if part.co2_kg_each is None else f"{part.co2_kg_each:.2f}"]
         for part in answer.parts
     ]  # fmt: skip
@@ -107,5 +119,7 @@ def _show(answer: Any) -> None:
     print(
         f"price {answer.price} {answer.currency}, {answer.low} to {answer.high}; reckoned with {answer.basis}"
     )
+    stated, low, high = (seconds / 3600.0 for seconds in answer.table_s)
+    print(f"table time {stated:.2f} h, {low:.2f} to {high:.2f} h")
     for text in answer.notes:
         print(f"note: {text}")

@@ -4,7 +4,8 @@ Terminology
 -----------
 block : a move with a length: a line, an arc, a rapid.
 node : the place between two blocks; the first and the last block have one outside too.
-stop : a node where the speed is zero: a switch, a dwell, the start or the end.
+stop : a node where the speed is zero: a switch, a dwell, the start or the end; a switch that puts
+    the arc out between two feed moves is none.
 
 The speed in a corner comes from the deviation that the control allows itself: the circle
 that touches both blocks and passes the corner within that deviation is run at √(a·r).  An
@@ -19,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from cutplan.control.motions import ARC_CCW, ARC_CW, DWELL, STOP, SWITCH, Motions
+from cutplan.control.motions import ARC_CCW, ARC_CW, DWELL, LINE, STOP, SWITCH, Motions
 from cutplan.geometry import FloatArray, Segments
 
 __all__ = ["block_lengths", "block_times", "segment_times"]
@@ -86,7 +87,8 @@ def block_times(
         return seconds
     start, end, arc = motions.start[rows], motions.end[rows], _is_arc(motions)[rows]
     # Rows between two blocks that are no blocks are dwells and switches, or moves of no length.
-    stops_before = np.concatenate([[0], np.cumsum(_stands(motions))])
+    still = _stands(motions) & ~_out_on_the_way(motions)
+    stops_before = np.concatenate([[0], np.cumsum(still)])
     stands = np.concatenate([[True], stops_before[rows[1:]] > stops_before[rows[:-1]]])
     leaving, arriving = _directions(start, end, motions.centre[rows], motions.turns[rows], arc)
     radius = np.where(arc, _radii(motions)[rows], np.inf)
@@ -137,6 +139,15 @@ def _is_arc(motions: Motions) -> NDArray[np.bool_]:
 
 def _stands(motions: Motions) -> NDArray[np.bool_]:
     return np.asarray((motions.kind == DWELL) | (motions.kind == SWITCH) | (motions.kind == STOP))
+
+
+def _out_on_the_way(motions: Motions) -> NDArray[np.bool_]:
+    """Return which switches put the arc out between two feed moves, which the torch runs through."""
+    feeds = (motions.kind == LINE) | _is_arc(motions)
+    out = np.zeros(len(motions), dtype=np.bool_)
+    lit_move = feeds[:-2] & motions.torch[:-2]
+    out[1:-1] = lit_move & (motions.kind[1:-1] == SWITCH) & ~motions.torch[1:-1] & feeds[2:]
+    return out
 
 
 def _radii(motions: Motions) -> FloatArray:

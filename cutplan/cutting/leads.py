@@ -118,7 +118,8 @@ def lead_sizes(torch: TorchContour, data: CutData) -> LeadSizes:
     return LeadSizes(
         clearance=max(rules.pierce_clearance_in(half_width), least) if narrow else clearance,
         lead_in=rules.lead_in,
-        lead_out=min(rules.lead_out, half_width - radius),
+        # An arc that goes out on the over-burn needs no way into the scrap.
+        lead_out=0.0 if data.rules.arc_off_before > 0.0 else min(rules.lead_out, half_width - radius),
         overburn=min(rules.overburn, 0.5 * torch.length),
         from_middle=narrow or 2.0 * half_width < rules.small_hole,
     )

@@ -10,7 +10,7 @@ from cutplan.estimating.comparison import (
     compare,
     retimed,
 )
-from cutplan.estimating.estimate import estimate, refuse_wrong_options, shared_between
+from cutplan.estimating.estimate import estimate, shared_between
 from cutplan.estimating.model import (
     ACTIVITIES,
     CostLine,
@@ -18,6 +18,7 @@ from cutplan.estimating.model import (
     EstimateOptions,
     PartEstimate,
 )
+from cutplan.estimating.options import refuse_wrong_options
 from cutplan.estimating.prices import Prices, load_prices
 from cutplan.estimating.quote import Quote, QuotedSheet, QuoteLine, QuotePart, cents, make_quote
 from cutplan.estimating.supplies import CYLINDER_M3, acetylene_manifold, manifold_lines

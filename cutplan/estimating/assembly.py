@@ -6,7 +6,6 @@ part, and the low and high ends of the range.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -140,12 +139,9 @@ def co2_of(figures: Figures, setting: Setting, plate_share: float) -> Mapping[st
 
 def ranges_of(usage: Usage, setting: Setting) -> dict[str, tuple[float, float]]:
     """Return low and high of each figure."""
-    scatter = None if setting.calibration is None else setting.calibration.scatter
-    if scatter is not None and math.isnan(scatter):
-        scatter = None
     ends = [
         _flat(figures_of(scaled(usage, factors), setting), setting, end)
-        for end, factors in zip(ENDS, time_factors(scatter), strict=True)
+        for end, factors in zip(ENDS, time_factors(setting.calibration), strict=True)
     ]
     return {name: (ends[0][name], ends[1][name]) for name in ends[0]}
 

@@ -18,10 +18,10 @@ import numpy as np
 from cutplan.base.errors import DataError
 from cutplan.base.files import LARGEST_SETTINGS, read_text
 from cutplan.base.intervals import students_t
-from cutplan.estimating.model import ACTIVITIES, Estimate
+from cutplan.estimating.model import ACTIVITIES, Estimate, EstimateOptions
 from cutplan.geometry import FloatArray
 
-__all__ = ["FACTOR_GROUPS", "Calibration", "calibrate"]
+__all__ = ["FACTOR_GROUPS", "Calibration", "calibrate", "calibration_of"]
 
 FACTOR_GROUPS: Mapping[str, tuple[str, ...]] = {
     "cutting": ("cutting", "marking"),
@@ -52,7 +52,7 @@ class Calibration:
         Of each factor, that holds the true one 95 times of 100 (Student's t); nan where there
         are no rows to spare.
     rows : int
-        Measured programs.
+        Measured programs; 0 where the factors were stated, not fitted.
     scatter : float
         Relative standard deviation of the measured times about the fitted ones; nan with no
         more rows than factors.
@@ -83,6 +83,19 @@ class Calibration:
         low, high = self.intervals[group]
         return f"{low:.3f} to {high:.3f}"
 
+    def settings(self) -> tuple[str, ...]:
+        """Return the lines of `[estimate]` that have a shop reckon with the factors.
+
+        Empty where as many programs as factors were measured: such a fit says nothing of itself.
+        """
+        if math.isnan(self.scatter):
+            return ()
+        rows = [
+            f"{group} = [{value:.3f}, {self.intervals[group][0]:.3f}, {self.intervals[group][1]:.3f}]"
+            for group, value in self.factors.items()
+        ]
+        return (f"time_factors = {{ {', '.join(rows)} }}", f"time_scatter = {self.scatter:.3f}")
+
     def summary(self) -> str:
         """Return a sentence on the factors and how well they fit."""
         parts = [
@@ -90,12 +103,39 @@ class Calibration:
             + ("" if math.isnan(self.errors[group]) else f" ({self._interval_in_words(group)})")
             for group, value in self.factors.items()
         ]
+        if not self.rows:
+            return f"{', '.join(parts)}; measured times scatter by {self.scatter:.1%} about them"
         if math.isnan(self.scatter):
             return f"{', '.join(parts)}; {self.rows} programs for as many factors say nothing of the fit"
         return (
             f"{', '.join(parts)}; measured times scatter by {self.scatter:.1%} about the fit "
             f"({self.scatter_before:.1%} before), R² {self.r_squared:.3f}, from {self.rows} programs"
         )
+
+
+def calibration_of(options: EstimateOptions) -> Calibration | None:
+    """Return the factors that a shop states in its `[estimate]`; None where it states none.
+
+    Parameters
+    ----------
+    options : EstimateOptions
+
+    Returns
+    -------
+    Calibration or None
+    """
+    if not options.time_factors:
+        return None
+    stated = options.time_factors
+    return Calibration(
+        factors={group: factor for group, (factor, _, _) in stated.items()},
+        errors={group: 0.5 * (high - low) for group, (_, low, high) in stated.items()},
+        intervals={group: (low, high) for group, (_, low, high) in stated.items()},
+        rows=0,
+        scatter=options.time_scatter,
+        scatter_before=math.nan,
+        r_squared=math.nan,
+    )
 
 
 def calibrate(

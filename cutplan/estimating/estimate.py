@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -22,9 +22,10 @@ from cutplan.estimating.assembly import (
     plate_lines_of,
     ranges_of,
 )
-from cutplan.estimating.calibration import Calibration
+from cutplan.estimating.calibration import Calibration, calibration_of
 from cutplan.estimating.cost import by_item, sensitivity_line, with_total
 from cutplan.estimating.model import Estimate, EstimateOptions, PartEstimate
+from cutplan.estimating.options import refuse_wrong_options
 from cutplan.estimating.prices import Prices
 from cutplan.estimating.resources import gas_kg, peak_flows
 from cutplan.estimating.supplies import (
@@ -37,7 +38,7 @@ from cutplan.estimating.usage import CutParts, Owner, Usage, added, by_name, sca
 from cutplan.process import CutData
 from cutplan.stock import Plate
 
-__all__ = ["estimate", "refuse_wrong_options", "shared_between"]
+__all__ = ["estimate", "shared_between"]
 
 PLATE_ITEMS = ("plate", "remnant credit", "scrap credit")
 KILOGRAMS_PER_TONNE = 1000.0
@@ -84,7 +85,7 @@ def estimate(
     torches : int
         Torches that run this program side by side, each on metal of its own.
     calibration : Calibration, optional
-        Factors fitted to measured times.
+        Factors fitted to measured times; without them those of the options.
     options : EstimateOptions, optional
     dialect : Dialect, optional
         Of the control: which waits at a start the program itself makes.
@@ -100,11 +101,11 @@ def estimate(
         has no area, or a price is missing.
     """
     options = _checked(options, machine, torches)
+    calibration = calibration or calibration_of(options)
     owner, owners = _owners(motions, cut_parts, line_parts)
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(owners), dialect)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
-    if calibration is not None:
-        usages = [scaled(usage, calibration.by_activity()) for usage in usages]
+    usages = _calibrated(usages, calibration)
     setting = Setting(
         data=data,
         options=options,
@@ -165,6 +166,8 @@ def shared_between(
     options = _checked(options, replace(machine, torches=max(torches, 1)), torches)
     usages, notes = usage_by_owner(motions, data, machine, options)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
+    calibration = calibration_of(options)
+    usages = _calibrated(usages, calibration)
     share = 1.0 / torches
     if part_copies:
         runs = sum(math.ceil(copies / torches) for copies in part_copies.values())
@@ -177,13 +180,14 @@ def shared_between(
         plate=plate,
         prices=prices,
         time_share=share,
+        calibration=calibration,
         parts_kg=_parts_kg(plate, part_areas),
         remnant_kg=0.0 if plate is None else plate.mass_kg(remnant_mm2),
         sorting_s=sum(_sorting_s(plate, options, part_areas, part_copies).values()),
     )
     return replace(
         _assembled(added(usages), setting, peak_torches=torches),
-        inputs=_inputs(data, machine, prices, None),
+        inputs=_inputs(data, machine, prices, calibration),
         notes=notes + _notes(setting),
     )
 
@@ -193,6 +197,12 @@ def _checked(options: EstimateOptions | None, machine: Machine, torches: int) ->
     options = options or EstimateOptions()
     refuse_wrong_options(options)
     return options
+
+
+def _calibrated(usages: list[Usage], calibration: Calibration | None) -> list[Usage]:
+    if calibration is None:
+        return usages
+    return [scaled(usage, calibration.by_activity()) for usage in usages]
 
 
 def _owners(
@@ -214,44 +224,6 @@ def _refuse_wrong_machine(machine: Machine, torches: int) -> None:
             where="[machine], torches",
             remedy="estimate with the torches there are",
         )
-
-
-def refuse_wrong_options(options: EstimateOptions) -> None:
-    """Refuse options that no shop can have.
-
-    Parameters
-    ----------
-    options : EstimateOptions
-
-    Raises
-    ------
-    DataError
-        Naming the option.
-    """
-    for name, value in _numbers(options):
-        if name != "acetylene_c" and not (math.isfinite(value) and value >= 0.0):
-            raise DataError(f"{name} must be 0 or more, got {value:g}", where="[estimate]")
-    for name in ("supply_efficiency", "acetylene_full"):
-        if not 0.0 < getattr(options, name) <= 1.0:
-            raise DataError(
-                f"{name} must lie above 0 and not above 1, got {getattr(options, name):g}", where="[estimate]"
-            )
-    if options.marker_feed_mm_min == 0.0:
-        raise DataError("marker_feed_mm_min must lie above 0", where="[estimate]")
-    if not options.liquid_loss < 1.0:
-        raise DataError(f"liquid_loss is a share below 1, got {options.liquid_loss:g}", where="[estimate]")
-    if not all(count >= 1 for count in options.batches):
-        raise DataError("batches counts from 1", where="[estimate]", remedy="write as [1, 2, 5]")
-
-
-def _numbers(options: EstimateOptions) -> Iterator[tuple[str, float]]:
-    for name, value in vars(options).items():
-        if isinstance(value, Mapping):
-            yield from ((f"{name}, {key}", each) for key, each in value.items() if not isinstance(each, str))
-        elif isinstance(value, tuple):
-            yield from ((name, float(each)) for each in value)
-        else:
-            yield name, value
 
 
 def _table_stands_s(plate: Plate | None, options: EstimateOptions) -> float:
@@ -390,6 +362,7 @@ def _by_part(
             power_kwh=figures.power_kwh,
             copies=copies.get(name),
             area_mm2=part_area,
+            kg=None if setting.plate is None or part_area is None else setting.plate.mass_kg(part_area),
             cost=cost,
             co2_kg=co2_of(figures, setting, by_area or 0.0),
         )

@@ -90,6 +90,11 @@ class EstimateOptions:
         Of plate, by grade or "default"; see the mill's declaration.
     co2_kg_per_m3 : mapping
         Of making (and, for fuels, burning) a gas.
+    time_factors : mapping
+        Factor of each group of activities, and low and high of its interval, as
+        `cutplan calibrate` prints them: cutting = [1.04, 1.01, 1.07].
+    time_scatter : float
+        How far measured times scatter about the fit, as a share, from there too.
     """
 
     supply_efficiency: float = 0.88
@@ -118,6 +123,8 @@ class EstimateOptions:
     co2_kg_per_kwh: float = 0.0
     co2_kg_per_kg_plate: Mapping[str, float] = field(default_factory=dict)
     co2_kg_per_m3: Mapping[str, float] = field(default_factory=dict)
+    time_factors: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    time_scatter: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -168,6 +175,8 @@ class PartEstimate:
         True area of all copies, holes taken out, where told.
     cost : mapping or None
         By item and "total"; the plate, with its waste and credits, is shared by area.
+    kg : float or None
+        Mass of all copies, where plate and area are told.
     co2_kg : mapping or None
         Carbon dioxide by "electricity", "gas", "plate" and "total"; None without factors.
     """
@@ -178,6 +187,7 @@ class PartEstimate:
     copies: int | None = None
     area_mm2: float | None = None
     cost: Mapping[str, float] | None = None
+    kg: float | None = None
     co2_kg: Mapping[str, float] | None = None
 
 

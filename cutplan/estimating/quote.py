@@ -34,11 +34,19 @@ class QuotedSheet:
         With prices.
     setting : str
         Process, setting and thickness in words: each is set up once a batch.
+    thickness : float
+        Of the plate, mm.
+    grade : str
+    edges : str
+        What the cut edges usually come to, in words.
     """
 
     name: str
     estimate: Estimate
     setting: str
+    thickness: float = 0.0
+    grade: str = ""
+    edges: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,6 +75,11 @@ class QuotePart:
     name : str
     copies : int
         In one batch.
+    thickness : float
+        mm.
+    grade : str
+    kg_each : float or None
+        True mass of a copy, holes taken out.
     price_each : mapping of int to Decimal
         Price of a copy by number of batches ordered.
     co2_kg_each : float or None
@@ -78,6 +91,9 @@ class QuotePart:
 
     name: str
     copies: int
+    thickness: float
+    grade: str
+    kg_each: float | None
     price_each: Mapping[int, Decimal]
     co2_kg_each: float | None
     power_kwh_each: float
@@ -101,12 +117,16 @@ class Quote:
         Sum of all lines: of every part's copies at its price for one batch.
     low, high : Decimal
         Range of the price.
+    table_s : tuple of float
+        Table time of a batch, and low and high of its range, s.
     parts : tuple of QuotePart
     batch_prices : mapping of int to Decimal
         Price of one batch where so many are ordered.
     notes : tuple of str
     by_item : mapping of str to Decimal
         The lines' sums.
+    edges : tuple of str
+        What the cut edges usually come to, in words.
     """
 
     job: str
@@ -117,10 +137,12 @@ class Quote:
     price: Decimal
     low: Decimal
     high: Decimal
+    table_s: tuple[float, float, float]
     parts: tuple[QuotePart, ...]
     batch_prices: Mapping[int, Decimal]
     notes: tuple[str, ...] = ()
     by_item: Mapping[str, Decimal] = field(default_factory=dict)
+    edges: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         return (
@@ -183,7 +205,8 @@ def make_quote(
     lines += [_rounded("batch", line) for line in fixed]
     cost = sum((line.amount for line in lines), Decimal(0))
     lines += _added_lines(cost, options)
-    parts = _parts(total, fixed, options)
+    plates = {name: sheet for sheet in sheets for name in sheet.estimate.by_part}
+    parts = _parts(total, fixed, options, plates)
     lines += _rounding_line(sum((line.amount for line in lines), Decimal(0)), parts, options)
     price = sum((line.amount for line in lines), Decimal(0))
     low, high = _range(total, fixed, cost, options, plate_share)
@@ -196,10 +219,12 @@ def make_quote(
         price=price,
         low=low,
         high=high,
+        table_s=(total.time_s["total"], *total.ranges["time_s.total"]),
         parts=parts,
         batch_prices={n: _batch_price(cost, fixed, options, n) for n in options.batches},
         notes=total.notes,
         by_item=_by_item(lines),
+        edges=tuple(dict.fromkeys(sheet.edges for sheet in sheets if sheet.edges)),
     )
 
 
@@ -297,7 +322,12 @@ def _batch_price(cost: Decimal, fixed: Sequence[CostLine], options: EstimateOpti
     return cents(_priced(float(cost) - once + once / batches, options))
 
 
-def _parts(total: Estimate, fixed: Sequence[CostLine], options: EstimateOptions) -> tuple[QuotePart, ...]:
+def _parts(
+    total: Estimate,
+    fixed: Sequence[CostLine],
+    options: EstimateOptions,
+    plates: Mapping[str, QuotedSheet],
+) -> tuple[QuotePart, ...]:
     """Return each part's price: its own costs, and the batch's by drawing or by table time.
 
     The batch's price is the sum of the unrounded prices; on paper each price is a whole cent.
@@ -308,16 +338,21 @@ def _parts(total: Estimate, fixed: Sequence[CostLine], options: EstimateOptions)
     parts = []
     for name, part in total.by_part.items():
         once = by_drawing / len(total.by_part) + by_time * part.time_s["total"] / seconds
-        parts.append(_part(name, part, once, options))
+        parts.append(_part(name, part, once, options, plates[name]))
     return tuple(parts)
 
 
-def _part(name: str, part: PartEstimate, once: float, options: EstimateOptions) -> QuotePart:
+def _part(
+    name: str, part: PartEstimate, once: float, options: EstimateOptions, plate: QuotedSheet
+) -> QuotePart:
     copies = part.copies or 1
     own = part.cost["total"] if part.cost else 0.0
     return QuotePart(
         name=name,
         copies=copies,
+        thickness=plate.thickness,
+        grade=plate.grade,
+        kg_each=None if part.kg is None else part.kg / copies,
         price_each={n: cents(_priced(own + once / n, options) / copies) for n in options.batches},
         co2_kg_each=None if part.co2_kg is None else part.co2_kg["total"] / copies,
         power_kwh_each=part.power_kwh / copies,

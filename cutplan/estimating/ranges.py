@@ -2,13 +2,16 @@
 
 The shares below are judgement (common practice), not statistics: what hangs on the program
 alone is well known, what hangs on the operator, the plate's surface or the gas supply is not.
-A calibration against measured times replaces the shares of time by its own scatter.
+A calibration against measured times replaces the shares of the times that it was fitted to by its
+own scatter and the intervals of its factors.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
+from cutplan.estimating.calibration import FACTOR_GROUPS, Calibration
 from cutplan.estimating.model import ACTIVITIES
 
 __all__ = ["CONSUMABLES_SHARE", "FLOW_SHARE", "POWER_SHARE", "TIME_SHARE", "time_factors"]
@@ -28,16 +31,26 @@ POWER_SHARE = (-0.10, 0.15)
 CONSUMABLES_SHARE = (-0.30, 0.50)
 
 
-def time_factors(scatter: float | None = None) -> tuple[list[float], list[float]]:
+def time_factors(calibration: Calibration | None = None) -> tuple[list[float], list[float]]:
     """Return factors on the seconds of each activity for the low and the high figure.
 
     Parameters
     ----------
-    scatter : float, optional
-        Relative standard deviation of measured times from a calibration; the range is then
-        two of it either way.
+    calibration : Calibration, optional
+        Factors from measured times.  What they stand for then ranges by two of their scatter
+        and by the interval of the factor itself, added as independent errors are; what no factor
+        stands for, as handling, keeps its share.
     """
-    if scatter is None:
-        low, high = zip(*(TIME_SHARE[name] for name in ACTIVITIES), strict=True)
-        return [1.0 + share for share in low], [1.0 + share for share in high]
-    return [max(1.0 - 2.0 * scatter, 0.0)] * len(ACTIVITIES), [1.0 + 2.0 * scatter] * len(ACTIVITIES)
+    shares = dict(TIME_SHARE)
+    if calibration is not None and not math.isnan(calibration.scatter):
+        for group, factor in calibration.factors.items():
+            low, high = calibration.intervals.get(group, (factor, factor))
+            ends = (
+                -math.hypot(2.0 * calibration.scatter, 1.0 - low / factor),
+                math.hypot(2.0 * calibration.scatter, high / factor - 1.0),
+            )
+            shares |= dict.fromkeys(FACTOR_GROUPS[group], ends)
+    return (
+        [max(1.0 + shares[name][0], 0.0) for name in ACTIVITIES],
+        [1.0 + shares[name][1] for name in ACTIVITIES],
+    )

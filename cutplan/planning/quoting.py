@@ -82,7 +82,16 @@ def quote_job(
 
 
 def _quoted(sheet: PlannedSheet) -> QuotedSheet:
-    return QuotedSheet(sheet.name, sheet.estimate, _setting(sheet.data))
+    plate, data = sheet.nested.plate, sheet.data
+    return QuotedSheet(
+        sheet.name,
+        sheet.estimate,
+        _setting(data),
+        thickness=plate.thickness,
+        grade=plate.grade,
+        edges=f"{_setting(data)}: range {data.iso9013_range} for the edge, "
+        f"tolerance class {data.iso9013_tolerance_class}",
+    )
 
 
 def _setting(data: CutData) -> str:

@@ -24,6 +24,7 @@ from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.geometry import FloatArray
 from cutplan.process.gases import FUELS
 from cutplan.process.model import GasName
+from cutplan.process.row_checks import refuse_contradictions, refuse_open_holes, row_of
 from cutplan.process.rules import RULE_NAMES
 from cutplan.process.table import CuttingTable, Handling
 
@@ -32,7 +33,14 @@ __all__ = ["DataFile", "read_cutting_data"]
 COMMON_COLUMNS = ("thickness", "feed_mm_min", "kerf", "pierce_height", "cut_height", "pierce_s")
 PLASMA_COLUMNS = ("voltage_v", "cut_m3_h")
 OXYFUEL_COLUMNS = ("preheat_s", "cut_m3_h", "fuel_m3_h", "preheat_oxygen_m3_h")
-PLASMA_OPTIONAL = ("shield_m3_h", "pierce_m3_h", "cut_bar", "shield_bar", "moving_pierce_mm", "lowering_mm")
+PLASMA_OPTIONAL = (
+    "shield_m3_h",
+    "pierce_m3_h",
+    "cut_bar",
+    "shield_bar",
+    "moving_pierce_mm",
+    "lowering_mm",
+)
 OXYFUEL_OPTIONAL = (
     "edge_preheat_s",
     "pierce_m3_h",
@@ -49,6 +57,7 @@ ZERO_ALLOWED = {
     "pierce_s",
     "moving_pierce_mm",
     "lowering_mm",
+    "arc_off_before",
     "lead_out",
     "overburn",
     "corner_length",
@@ -56,9 +65,6 @@ ZERO_ALLOWED = {
     "shield_bar",
 }
 FACTORS = {"small_hole_feed", "corner_feed"}
-WIDEST_STEP = 2.5
-"""Greatest ratio of thickness from row to row that interpolation is trusted over."""
-STEP_ALWAYS_ALLOWED_MM = 3.0
 # The acetylene limit of the Compressed Gas Association's practice: 15 psig (from memory).
 ACETYLENE_LIMIT_BAR = 1.03
 
@@ -228,19 +234,10 @@ def read_cutting_data(file: Path, *, own: bool = True) -> CuttingTable:
     data = validate(DataFile, read_toml(file, DataError), str(file), DataError)
     source = file.name if not own else str(file)
     columns = _columns(data, source)
-    thickness = columns["thickness"]
-    _refuse_contradictions(columns, source)
+    refuse_contradictions(columns, source)
     _refuse_wrong_rules(data, source)
     _refuse_wrong_pressures(data, columns, source)
-    recommended = data.recommended or (float(thickness[0]), float(thickness[-1]))
-    if not thickness[0] <= recommended[0] < recommended[1] <= thickness[-1] and len(thickness) > 1:
-        raise DataError(
-            f"recommended {recommended[0]:g} to {recommended[1]:g} mm lies outside the rows, "
-            f"{thickness[0]:g} to {thickness[-1]:g} mm",
-            where=source,
-            remedy="recommend only what has data",
-        )
-    return CuttingTable(
+    table = CuttingTable(
         process=data.process,
         material=data.material,
         setting=data.setting,
@@ -248,8 +245,8 @@ def read_cutting_data(file: Path, *, own: bool = True) -> CuttingTable:
         origin=data.origin,
         columns=columns,
         gases={role: gas for role, gas in data.gases.model_dump().items() if gas},
-        recommended=recommended,
-        pierce_limit=data.pierce_limit or float(thickness[-1]),
+        recommended=_recommended(data, columns["thickness"], source),
+        pierce_limit=data.pierce_limit or float(columns["thickness"][-1]),
         pressures_bar={str(role): value for role, value in data.pressures_bar.items()},
         rules=dict(data.rules),
         square_side=data.square_side,
@@ -263,6 +260,21 @@ def read_cutting_data(file: Path, *, own: bool = True) -> CuttingTable:
         handling=Handling(**{f.name: getattr(data, f.name) for f in fields(Handling)}),
         own=own,
     )
+    refuse_open_holes(table, source)
+    return table
+
+
+def _recommended(data: DataFile, thickness: FloatArray, source: str) -> tuple[float, float]:
+    """Return what plate the setting suits best, from the file or from its rows."""
+    recommended = data.recommended or (float(thickness[0]), float(thickness[-1]))
+    if not thickness[0] <= recommended[0] < recommended[1] <= thickness[-1] and len(thickness) > 1:
+        raise DataError(
+            f"recommended {recommended[0]:g} to {recommended[1]:g} mm lies outside the rows, "
+            f"{thickness[0]:g} to {thickness[-1]:g} mm",
+            where=source,
+            remedy="recommend only what has data",
+        )
+    return recommended
 
 
 def _columns(data: DataFile, source: str) -> dict[str, FloatArray]:
@@ -289,18 +301,13 @@ def _columns(data: DataFile, source: str) -> dict[str, FloatArray]:
         if len(row) != len(names):
             raise DataError(
                 f"{len(row)} values for {len(names)} columns",
-                where=_row(source, number, row[0] if row else None),
+                where=row_of(source, number, row[0] if row else None),
                 remedy="give every column a value in every row",
             )
         for name, value in zip(names, row, strict=True):
-            _refuse_wrong_value(name, value, _row(source, number, row[names.index("thickness")]))
+            _refuse_wrong_value(name, value, row_of(source, number, row[names.index("thickness")]))
     table = np.array(rows, dtype=np.float64)
     return {name: np.ascontiguousarray(table[:, i]) for i, name in enumerate(names)}
-
-
-def _row(source: str, number: int, thickness: float | None) -> str:
-    at = "" if thickness is None else f" ({thickness:g} mm)"
-    return f"{source}, row {number}{at}"
 
 
 def _refuse_wrong_value(name: str, value: float, where: str) -> None:
@@ -320,41 +327,6 @@ def _refuse_wrong_value(name: str, value: float, where: str) -> None:
             where=where,
             remedy="see ISO 9013",
         )
-
-
-def _refuse_contradictions(columns: dict[str, FloatArray], source: str) -> None:
-    """Refuse rows out of order, gaps too wide to interpolate over, and heights that clash."""
-    thickness = columns["thickness"]
-    for i in range(len(thickness)):
-        where = _row(source, i + 1, float(thickness[i]))
-        if columns["pierce_height"][i] < columns["cut_height"][i]:
-            raise DataError(
-                "pierce_height below cut_height would drive the torch into the spatter",
-                where=where,
-                remedy="pierce from about twice the cutting height",
-            )
-        if i == 0:
-            continue
-        before = float(thickness[i - 1])
-        if thickness[i] <= before:
-            raise DataError(
-                f"thickness does not rise ({before:g} mm stands in the row before)",
-                where=where,
-                remedy="sort the rows by thickness, each once",
-            )
-        if thickness[i] - before > STEP_ALWAYS_ALLOWED_MM and thickness[i] / before > WIDEST_STEP:
-            raise DataError(
-                f"a gap from {before:g} to {thickness[i]:g} mm is too wide to interpolate over",
-                where=where,
-                remedy="add a row between",
-            )
-        if columns["feed_mm_min"][i] > columns["feed_mm_min"][i - 1]:
-            raise DataError(
-                f"the feed rises from {columns['feed_mm_min'][i - 1]:g} to "
-                f"{columns['feed_mm_min'][i]:g} mm/min on thicker plate",
-                where=where,
-                remedy="thicker plate cuts slower at the same setting",
-            )
 
 
 def _refuse_wrong_rules(data: DataFile, source: str) -> None:

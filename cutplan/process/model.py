@@ -58,6 +58,9 @@ class Rules:
         Radius of the slag that a pierce piles up around it, mm; never less than half the kerf.
     overburn : float
         How far a hole's cut runs past its start.
+    arc_off_before : float
+        How far before the end of a hole plasma's arc goes out while the torch moves on, so that it
+        burns no notch where it stops; never further than the over-burn.  0 puts it out at the end.
     smallest_hole : float
         Diameter under which a hole is not worth cutting.
     small_hole : float
@@ -89,6 +92,7 @@ class Rules:
     square_side: Literal["right", "left", "both"] = "right"
     edge_start_above: float = float("inf")
     pierce_mound: float = 0.0
+    arc_off_before: float = 0.0
 
     def pierce_clearance_in(self, half_width: float) -> float:
         """Return the clearance of a pierce in a hole that its largest circle half fills, mm.

@@ -25,6 +25,7 @@ RULE_NAMES = (
     "pierce_clearance",
     "pierce_mound",
     "overburn",
+    "arc_off_before",
     "smallest_hole",
     "small_hole",
     "small_hole_feed",

@@ -32,6 +32,10 @@ CAUTIONS = (
     "CAUTION: the operator stays in charge, local codes and licensed practice go first",
 )
 
+_PLATES_FACE = (
+    "CAUTION: Z 0 is the face of the plate, set it before the start; a bent plate or slag stands higher"
+)
+
 
 def program_fields(
     order: Order,
@@ -153,18 +157,33 @@ def header_notes(
     ]
     copies = Counter(placement.part.name for placement in sheet.placements)
     notes += [f"part: {copies[part]} x {part}" for part in sorted(copies)]
+    notes += _setting_up(post, fields, unit)
+    notes.append(f"written by cutplan {__version__}, post-processor {post.name}")
+    told = (*data.cautions, *water_cautions(data, water_table=water_table))
+    flat = () if post.settings.heights is None else (_PLATES_FACE,)
+    return [
+        *notes,
+        *CAUTIONS,
+        *flat,
+        f"CAUTION: {_HAZARDS[data.process]}",
+        *(f"CAUTION: {words}" for words in told),
+    ]
+
+
+def _setting_up(post: PostProcessor, fields: dict[str, str], unit: str) -> list[str]:
+    """Return what the operator sets before the start: torches and offset registers."""
+    notes = []
     if fields["torch_spacing"] and not post.dialect.spacing_remark:
         notes.append(f"{fields['torches']} torches lit together, {fields['torch_spacing']} {unit} apart")
     elif post.lights_several and not fields["torch_spacing"]:
         notes.append("one torch alone")
     if post.settings.compensation is not None:
+        lower = post.numbers.length(LOWER_BY_MM)
         notes.append(
             f"the control offsets: register radius {fields['kerf_radius']} {unit} "
-            f"[diameter {fields['kerf']}]; it may be set up to {numbers.length(LOWER_BY_MM)} lower, not higher"
+            f"[diameter {fields['kerf']}]; it may be set up to {lower} lower, not higher"
         )
-    notes.append(f"written by cutplan {__version__}, post-processor {post.name}")
-    told = (*data.cautions, *water_cautions(data, water_table=water_table))
-    return [*notes, *CAUTIONS, f"CAUTION: {_HAZARDS[data.process]}", *(f"CAUTION: {words}" for words in told)]
+    return notes
 
 
 def _heights(data: CutData, post: PostProcessor) -> str:

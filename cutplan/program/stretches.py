@@ -14,7 +14,7 @@ from cutplan.process import CutData
 from cutplan.program.postfile import HeightControl, Heights
 from cutplan.program.rounding import Side
 
-__all__ = ["Stretch", "contour_of", "lowering_way", "scrap_side", "stretches"]
+__all__ = ["Stretch", "coasting_way", "contour_of", "lowering_way", "scrap_side", "stretches"]
 
 # Changes closer together than this, mm, are one.
 _SAME_PLACE_MM = 1e-3
@@ -27,7 +27,8 @@ Spans = list[tuple[float, float]]
 class Stretch:
     """A piece of the torch path with one feed factor, the height control on or off throughout.
 
-    `heights` are those at its start and end, mm, where the torch comes down on it.
+    `heights` are those at its start and end, mm, where the torch comes down on it; it coasts where
+    the arc is out already.
     """
 
     path: Path
@@ -35,6 +36,7 @@ class Stretch:
     height_control: bool
     role: str
     heights: tuple[float, float] | None = None
+    coasts: bool = False
 
 
 def contour_of(lead: LeadChoice) -> Path:
@@ -80,6 +82,15 @@ def lowering_way(cut: Cut, lead: LeadChoice, data: CutData, heights: Heights | N
     return min(data.lowering_mm, lead.lead_in_length)
 
 
+def coasting_way(cut: Cut, lead: LeadChoice, data: CutData) -> float:
+    """Return the way at the end of a hole on which the arc is out while the torch moves on, mm.
+
+    0 where one burn cuts several contours.
+    """
+    alone = cut.kind == "hole" and not lead.links
+    return min(data.rules.arc_off_before, lead.lead_out_length) if alone else 0.0
+
+
 def stretches(
     cut: Cut, lead: LeadChoice, data: CutData, control: HeightControl | None, lowering: float = 0.0
 ) -> list[Stretch]:
@@ -98,7 +109,8 @@ def stretches(
     total = length(lead.path)
     lead_in, lead_out = lead.lead_in_length, total - lead.lead_out_length
     off = [] if control is None else _height_off(cut, lead, data, control, total)
-    places = [0.0, lowering, lead_in, lead_out, total, *itertools.chain(*lead.links)]
+    arc_off = total - coasting_way(cut, lead, data)
+    places = [0.0, lowering, lead_in, lead_out, arc_off, total, *itertools.chain(*lead.links)]
     places += [place for span in lead.spans for place in (span.start, span.end)]
     places += [place for span in off for place in span]
     stations = _distinct(places, total)
@@ -112,9 +124,12 @@ def stretches(
             Stretch(
                 path=subpath(lead.path, s0, s1),
                 factor=min(slow, default=1.0),
-                height_control=control is not None and not any(a <= middle <= b for a, b in off),
+                height_control=control is not None
+                and middle < arc_off
+                and not any(a <= middle <= b for a, b in off),
                 role="mark" if cut.kind == "mark" else role,
                 heights=_heights_on(s0, s1, lowering, data),
+                coasts=middle > arc_off,
             )
         )
     return pieces

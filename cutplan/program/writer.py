@@ -23,6 +23,7 @@ from cutplan.program.notes import cut_fields, header_notes, program_fields, rema
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.rounding import Side, rounded_moves
 from cutplan.program.stretches import Stretch, lowering_way, scrap_side, stretches
+from cutplan.program.template import canonical, words_of
 from cutplan.sequencing import Order, Step
 from cutplan.stock import NestedPlate
 
@@ -41,6 +42,7 @@ _PLACES = {
     "offset_off": "the control's offset ends",
     "footer": "ends the program",
 }
+_EARLY = "puts the arc out before the hole's end, while the torch moves on"
 
 
 def write_program(
@@ -180,22 +182,35 @@ class _Teller:
         self._blocks.forget()
         side = self._scrap(step)
         pieces = self._pieces(step, side)
-        moves = list(self._moves(pieces, self._blocks, pierce, side, fields))
+        put_out, end = self._ending(end_place, fields, coasts=any(piece.coasts for piece in pieces))
+        moves = list(self._moves(pieces, self._blocks, pierce, side, fields, put_out))
         if self._settings.compensation is not None and side != "on":
             moves = [*self._said(f"offset_{side}", fields), *moves, *self._said("offset_off", fields)]
         relative: list[Line] = []
         if self._settings.subprograms is not None:
-            relative = list(self._moves(pieces, Blocks(self._post, relative=True), pierce, side, fields))
+            steps = Blocks(self._post, relative=True)
+            relative = list(self._moves(pieces, steps, pierce, side, fields, put_out))
         text = CutText(
             travel=tuple(travel),
             from_home=tuple(from_home),
             start=tuple(start),
             moves=tuple(moves),
-            end=tuple(self._said(end_place, fields)),
+            end=tuple(end),
             relative=tuple(relative),
             home=tuple(self.home(step.lead.end)),
         )
         return _deletable(text) if marking and self._settings.block_delete.marks else text
+
+    def _ending(
+        self, place: str, fields: dict[str, str], *, coasts: bool
+    ) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
+        """Return the lines that put the arc out on the way, and those that end the cut behind it."""
+        lines = tuple(self._said(place, fields))
+        if not coasts:
+            return (), lines
+        off = canonical(self._settings.switches.torch_off)
+        behind = 1 + next(k for k, line in enumerate(lines) if off in words_of(line.text))
+        return tuple(line._replace(why=_EARLY) for line in lines[:behind]), lines[behind:]
 
     def _scrap(self, step: Step) -> Side:
         """Return the side of the travel without a part, where the form of the moves asks for it."""
@@ -252,8 +267,9 @@ class _Teller:
         pierce: tuple[float, float],
         scrap: Side,
         fields: dict[str, str],
+        put_out: tuple[Line, ...],
     ) -> Iterator[Line]:
-        """Yield the feed moves, with the height control switched between them."""
+        """Yield the feed moves, with the height control and an early arc off switched between them."""
         numbers = self._post.numbers
         origin = pierce if blocks.relative else (0.0, 0.0)
         here = numbers.steps(pierce[0] - origin[0]), numbers.steps(pierce[1] - origin[1])
@@ -263,6 +279,10 @@ class _Teller:
             if piece.height_control != holding:
                 holding = piece.height_control
                 yield self._height_switch(holding, fields)
+            if piece.coasts and put_out:
+                yield from put_out
+                put_out = ()
+                blocks.forget()
             marking = piece.role == "mark"
             feed_mm_min = self._settings.marker_feed_mm_min if marking else self._data.feed_mm_min
             feed = numbers.feed(feed_mm_min * piece.factor)
@@ -299,6 +319,8 @@ def _shifted(path: Path, origin: tuple[float, float]) -> Path:
 def _reason(piece: Stretch, is_arc: bool) -> str:
     shape = "arc" if is_arc else "line"
     slower = f", at {100.0 * piece.factor:.0f} percent of the feed" if piece.factor != 1.0 else ""
+    if piece.coasts:
+        return f"{shape} of the over-burn, the arc out: the torch moves on in its own kerf"
     down = ", coming down to cutting height" if piece.heights is not None else ""
     return f"{shape} of the {piece.role}{slower}{down}"
 

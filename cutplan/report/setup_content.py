@@ -286,6 +286,8 @@ def _on_the_move(data: CutData) -> Rows:
         )
     if data.lowering_mm > 0.0:
         rows.append(("coming down", f"over {data.lowering_mm:g} mm, moving"))
+    if data.rules.arc_off_before > 0.0:
+        rows.append(("arc out", f"{data.rules.arc_off_before:g} mm before a hole's end, moving on"))
     return tuple(rows)
 
 

@@ -10,8 +10,10 @@ from cutplan.control import DWELL, RAPID, SWITCH, Dialect, Motions
 from cutplan.process import CutData
 from cutplan.verification.burning import DWELL_STEP
 from cutplan.verification.burns import Runs
+from cutplan.verification.coasting import coasting_rows
 from cutplan.verification.model import Fault
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
+from cutplan.verification.strokes import BoolArray
 
 __all__ = ["flame_faults", "flow_faults"]
 
@@ -41,6 +43,7 @@ def flow_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) -
     """Where the program waits for the gas, it waits as long as the data say, unlit, at the place."""
     if dialect.flows_by_control:
         return
+    coasts = coasting_rows(motions, data)
     for burn in runs.burns[:MOST_OF_A_KIND]:
         before = burn.preheat_s - data.preheat_s
         if before < data.pre_flow_s - DWELL_STEP:
@@ -48,18 +51,18 @@ def flow_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) -
                 f"gas flows for {max(before, 0.0):.3g} s before a cut, the data ask for {data.pre_flow_s:g} s"
             )
             yield Fault("gas-flow", told, burn.line, burn.pierce)
-        behind = _behind(motions, burn.last)
+        behind = _behind(motions, burn.last, coasts)
         if behind < data.post_flow_s - DWELL_STEP:
             told = f"gas flows for {behind:.3g} s behind a cut, the data ask for {data.post_flow_s:g} s"
             yield Fault("gas-flow", told, burn.line, burn.pierce)
 
 
-def _behind(motions: Motions, first: int) -> float:
+def _behind(motions: Motions, first: int, coasts: BoolArray) -> float:
     """Return how long the torch stands unlit from a row on."""
     seconds = 0.0
     for row in range(first, len(motions)):
         if motions.kind[row] == DWELL:
             seconds += float(motions.dwell_s[row])
-        elif motions.kind[row] != SWITCH:
+        elif motions.kind[row] != SWITCH and not coasts[row]:
             break
     return seconds

@@ -14,6 +14,7 @@ import numpy as np
 from cutplan.control import DWELL, STOP, Dialect, Motions
 from cutplan.process import CutData
 from cutplan.verification.burns import Runs
+from cutplan.verification.coasting import coasting_rows
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
 from cutplan.verification.start_heights import HEIGHT_STEP, start_height_faults
@@ -42,7 +43,7 @@ def height_faults(
     if dialect.heights == "program":
         yield from _below(motions)
         yield from _travel_faults(motions, data, dialect, low_travel_mm)
-        yield from _raise_faults(motions, dialect, planned)
+        yield from _raise_faults(motions, data, dialect, planned)
         yield from start_height_faults(motions, runs, data, dialect, over_edge)
         yield from _upright_faults(motions, data)
     if dialect.height_on:
@@ -67,7 +68,7 @@ def _travel_faults(
 ) -> Iterator[Fault]:
     """Travel and marks run level, at the travel height or, unmarked, at that of low travel or the pierce."""
     travel = dialect.travel_height_mm or 0.0
-    ways = _over_the_plate(motions) & ~motions.torch
+    ways = _over_the_plate(motions) & ~motions.torch & ~coasting_rows(motions, data)
     low, high = motions.start[:, 2], motions.end[:, 2]
     slanted = ways & (np.abs(high - low) > HEIGHT_STEP)
     for row in np.flatnonzero(slanted)[:MOST_OF_A_KIND].tolist():
@@ -87,10 +88,12 @@ def _travel_faults(
         yield fault_at(motions, row, "height", told, trim=not beyond)
 
 
-def _raise_faults(motions: Motions, dialect: Dialect, planned: Planned | None) -> Iterator[Fault]:
+def _raise_faults(
+    motions: Motions, data: CutData, dialect: Dialect, planned: Planned | None
+) -> Iterator[Fault]:
     """The way to a cut that is planned with a raise, and the first of all, runs raised."""
     travel = (dialect.travel_height_mm or 0.0) - HEIGHT_STEP
-    ways = _over_the_plate(motions) & ~motions.torch & ~motions.marker
+    ways = _over_the_plate(motions) & ~motions.torch & ~motions.marker & ~coasting_rows(motions, data)
     rows = np.flatnonzero(ways)
     on = motions.torch | motions.marker
     begins = np.flatnonzero(on & ~np.concatenate([[False], on[:-1]]))

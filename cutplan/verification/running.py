@@ -22,6 +22,7 @@ from cutplan.drawing import inscribed_circle
 from cutplan.geometry import FloatArray, Path
 from cutplan.process import CutData
 from cutplan.verification.burns import Runs
+from cutplan.verification.coasting import coasting_faults, coasting_way
 from cutplan.verification.model import Fault
 from cutplan.verification.placed import PlacedParts
 from cutplan.verification.places import fault_at
@@ -78,6 +79,7 @@ def running_faults(
     covered = _covered(runs, found, len(parts.contour_hole))
     yield from _side_faults(runs, covered, ways, data)
     yield from _overburn_faults(runs, covered, ways, parts, data)
+    yield from coasting_faults(motions, runs, _rounds(covered, ways, parts), data)
     if not dialect.feed_by_control:
         # Between a contour and a lead the control runs an arc of its own at the feed of either.
         blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
@@ -128,13 +130,27 @@ def _overburn_faults(
         if hole < 0 or covered.length[k] < 0.5 * once:
             continue
         burn = runs.burns[int(covered.burn[k])]
-        wanted = min(data.rules.overburn, 0.5 * once)
+        wanted = min(data.rules.overburn, 0.5 * once) - coasting_way(data, once)
         over = float(covered.length[k]) - once
         if over < wanted - ON_WAY - LENGTH_STEP * int(blocks[covered.burn[k]]):
             placement = parts.sheet.placements[int(parts.contour_placement[contour])]
             told = f"hole {hole + 1} is over-burnt by {over:.2f} mm"
             told += f", the cutting data ask for {wanted:.2f} mm"
             yield Fault("over-burn", told, burn.line, burn.pierce, placement.part.name, placement.copy)
+
+
+def _rounds(covered: _Covered, ways: Ways, parts: PlacedParts) -> dict[int, float | None]:
+    """Return by burn the way round the hole that it cuts; None where it cuts an outside, or several."""
+    cuts: dict[int, list[int]] = {burn: [] for burn in covered.burn.tolist()}
+    for burn, contour, way in zip(
+        covered.burn.tolist(), covered.contour.tolist(), covered.length.tolist(), strict=True
+    ):
+        if way >= 0.5 * ways.once[contour]:
+            cuts[burn].append(contour)
+    return {
+        burn: ways.once[own[0]] if len(own) == 1 and parts.contour_hole[own[0]] >= 0 else None
+        for burn, own in cuts.items()
+    }
 
 
 @lru_cache(maxsize=512)

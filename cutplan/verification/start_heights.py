@@ -17,6 +17,7 @@ from cutplan.control import DWELL, RAPID, STOP, SWITCH, Dialect, Motions
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.verification.burns import Burn, Runs
+from cutplan.verification.coasting import coasting_rows
 from cutplan.verification.model import Fault
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes
@@ -144,7 +145,7 @@ def _waits_before(motions: Motions, first: int) -> list[int]:
 def _cutting_faults(motions: Motions, runs: Runs, data: CutData, down: IntArray) -> Iterator[Fault]:
     level = np.ones(len(runs.row), dtype=np.bool_)
     level[down] = False
-    rows = runs.row[level]
+    rows = np.concatenate([runs.row[level], np.flatnonzero(coasting_rows(motions, data))])
     rows = rows[motions.kind[rows] != RAPID]
     slanted = np.abs(motions.end[rows, 2] - motions.start[rows, 2]) > HEIGHT_STEP
     for row in rows[slanted][:MOST_OF_A_KIND].tolist():

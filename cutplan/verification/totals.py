@@ -6,6 +6,7 @@ import math
 
 from cutplan.process import CutData
 from cutplan.verification.burns import Burn, Runs
+from cutplan.verification.coasting import coasting_way
 from cutplan.verification.model import Fault, Planned, PlannedCut
 
 __all__ = ["total_faults"]
@@ -43,12 +44,13 @@ def total_faults(
     faults, longer = [], 0.0
     for cut, burn in zip(cuts, runs.burns, strict=True):
         own = lengths[burn.strokes]
+        asked_mm = cut.length_mm - (coasting_way(data) if cut.kind == "hole" and len(cut.makes) < 2 else 0.0)
         # Where the control offsets, it comes to the offset on a way of its own in each lead.
         slack = 0.01 + LENGTH_STEP * len(own) + LEAD_OFFSETS * control_offset
-        over = float(own.sum()) - cut.length_mm
+        over = float(own.sum()) - asked_mm
         longest = min(data.rules.lead_in + data.rules.lead_out, _moved(cut, burn, runs))
         if over < -slack or over > slack + longest:
-            told = f"a cut runs {own.sum():.2f} mm, the plan has {cut.length_mm:.2f} mm"
+            told = f"a cut runs {own.sum():.2f} mm, the plan has {asked_mm:.2f} mm"
             faults.append(Fault("totals", told, burn.line, burn.pierce))
         elif over > slack:
             longer += over

@@ -17,8 +17,11 @@ from cutplan.estimating import (
     acetylene_manifold,
     add_estimates,
     estimate,
+    shared_between,
 )
+from cutplan.geometry import polygon
 from cutplan.process import CutData
+from cutplan.stock import Plate
 
 Reader = Callable[[str], Motions]
 
@@ -368,6 +371,48 @@ def test_calibration_stretches_the_activities_it_was_fitted_to(
     assert result.time_s["cutting"] == pytest.approx(1.1 * CUT_S)
     assert result.time_s["travel"] == pytest.approx(1.5 * TRAVEL_S)
     assert result.time_s["piercing"] == pytest.approx(2.0)
-    low, high = result.ranges["time_s.total"]
-    assert (low, high) == pytest.approx((0.96 * result.time_s["total"], 1.04 * result.time_s["total"]))
+    for activity, share in (("cutting", (0.96, 1.04)), ("travel", (0.96, 1.04)), ("piercing", (0.85, 1.25))):
+        ends = result.ranges[f"time_s.{activity}"]
+        assert ends == pytest.approx(tuple(end * result.time_s[activity] for end in share)), activity
     assert any("calibrated" in line and "2.0%" in line for line in result.inputs)
+
+
+STATED = {"cutting": (1.1, 1.04, 1.16), "moving": (1.5, 1.2, 1.8)}
+
+
+def test_the_range_of_a_time_holds_the_factors_interval_and_the_scatter(
+    motions_of: Reader, plasma: CutData, machine: Machine
+) -> None:
+    """By hand: √((2 · 0.02)² + (0.06/1.1)²) = 0.0676; √(0.04² + 0.2²) = 0.2040; handling keeps its share."""
+    options = EstimateOptions(time_factors=STATED, time_scatter=0.02, handling_s_per_plate=100.0)
+    plate = Plate("A", polygon([(0, 0), (100, 0), (100, 100), (0, 100)]), 10, "S355", "mild steel")
+    result = estimate(motions_of(TWO_CUTS), plasma, machine, plate=plate, options=options)
+    assert result.time_s["cutting"] == pytest.approx(1.1 * CUT_S)
+    for activity, below, above in (
+        ("cutting", 0.0676, 0.0676), ("travel", 0.2040, 0.2040), ("handling", 0.30, 0.50),
+    ):  # fmt: skip
+        low, high = result.ranges[f"time_s.{activity}"]
+        stated = result.time_s[activity]
+        assert (1.0 - low / stated, high / stated - 1.0) == pytest.approx((below, above), abs=5e-4), activity
+    assert any("calibrated: cutting × 1.100 (1.040 to 1.160)" in line for line in result.inputs)
+    several = shared_between(motions_of(TWO_CUTS), plasma, machine, 1, plate=plate, options=options)
+    assert several.time_s == pytest.approx(result.time_s)
+    assert several.ranges["time_s.total"] == pytest.approx(result.ranges["time_s.total"])
+
+
+@pytest.mark.parametrize(
+    ("factors", "message"),
+    [
+        ({"luck": (1.0, 0.9, 1.1)}, "no such group of activities"),
+        ({"cutting": (1.2, 0.9, 1.1)}, "1.2 is no factor between 0.9 and 1.1"),
+        ({"cutting": (0.0, 0.0, 1.1)}, "0 is no factor between"),
+        ({"cutting": (-1.0, -2.0, 1.1)}, "time_factors, cutting must be 0 or more"),
+        ({"cutting": (1.0, 0.9, 1.1), "all": (1.0, 0.9, 1.1)}, "each activity must stand under one"),
+    ],
+)
+def test_factors_that_cannot_be_are_refused_by_their_name(
+    motions_of: Reader, plasma: CutData, machine: Machine, factors: dict[str, tuple[float, float, float]],
+    message: str,
+) -> None:  # fmt: skip
+    with pytest.raises(DataError, match=message):
+        estimate(motions_of(TWO_CUTS), plasma, machine, options=EstimateOptions(time_factors=factors))

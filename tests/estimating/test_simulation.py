@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from cutplan.base.machine import Machine
-from cutplan.control import ARC_CCW, ARC_CW, DWELL, RAPID, SWITCH, Motions, read_program
+from cutplan.control import ARC_CCW, ARC_CW, DWELL, LINE, RAPID, SWITCH, Motions, read_program
 from cutplan.cutting import make_cuts
 from cutplan.drawing import read_drawing
 from cutplan.estimating import estimate
@@ -107,6 +107,14 @@ def drive(legs: list[Leg], machine: Machine) -> float:
             return elapsed
 
 
+def dies_on_the_way(motions: Motions, row: int) -> bool:
+    """Whether the arc goes out here while the torch moves on at its feed."""
+    if motions.kind[row] != SWITCH or motions.torch[row] or row + 1 == len(motions) or row == 0:
+        return False
+    feeds = {LINE, ARC_CW, ARC_CCW}
+    return bool(motions.torch[row - 1]) and {int(motions.kind[k]) for k in (row - 1, row + 1)} <= feeds
+
+
 def simulated(motions: Motions, machine: Machine, data: CutData) -> float:
     """Return the seconds of a whole program, told step by step as an operator would see it.
 
@@ -118,7 +126,7 @@ def simulated(motions: Motions, machine: Machine, data: CutData) -> float:
     chain: list[Leg] = []
     for row in range(len(motions)):
         kind = motions.kind[row]
-        if kind in (DWELL, SWITCH):
+        if kind in (DWELL, SWITCH) and not dies_on_the_way(motions, row):
             total += drive(chain, machine) if chain else 0.0
             chain = []
         if kind == DWELL:
@@ -234,6 +242,15 @@ def test_estimated_time_agrees_where_the_program_raises_and_probes() -> None:
     probed = estimate(motions, data, machine).time_s["total"]
     unprobed = estimate(motions, data, replace(machine, probe_s=0.0)).time_s["total"]
     assert probed - unprobed == pytest.approx(1.8 * np.count_nonzero(np.diff(motions.torch.astype(int)) > 0))
+
+
+def test_estimated_time_agrees_where_the_arc_goes_out_on_the_way() -> None:
+    data, machine = Library.load().choose("plasma", "mild steel", 10.0), Machine(marker=True)
+    early = replace(data, rules=replace(data.rules, arc_off_before=2.0))
+    motions = read_program(demo_program(early, machine))
+    out = sum(dies_on_the_way(motions, row) for row in range(len(motions)))
+    assert out > 20
+    assert_agrees(motions, early, machine)
 
 
 @pytest.mark.parametrize("thickness", [20.0, 40.0, 100.0])

@@ -1,6 +1,7 @@
 """Seeded faults and honest edits, to examine the proof with; each class says why it is one."""
 
 from faults import (
+    arc_off,
     binding,
     burning,
     contours,
@@ -21,7 +22,7 @@ from faults.judging import Trial, prove, seeded, trials
 from faults.model import CONSTRUCTION, FAULTS, HONEST, REPLAY, Edit, Fault
 
 CHAPTERS = (
-    binding, burning, contours, flame_heights, flames, foreign, heights, honest, marking, modes, order, readings, slips, ways,
+    arc_off, binding, burning, contours, flame_heights, flames, foreign, heights, honest, marking, modes, order, readings, slips, ways,
 )  # fmt: skip
 """The modules that enter classes into the books."""
 

@@ -77,6 +77,7 @@ class Recipe:
     torches: int = 1
     discs: int = 2
     changes: Mapping[str, str] = field(default_factory=dict)
+    rules: str = ""
 
 
 RECIPES: dict[str, Recipe] = {
@@ -87,6 +88,7 @@ RECIPES: dict[str, Recipe] = {
     "lines-only": Recipe("rs274-lines-only"),
     "control-compensation": Recipe("rs274-control-compensation"),
     "heights": Recipe("rs274-heights"),
+    "early-off": Recipe("rs274-metric", rules="arc_off_before = 1.5"),
     "numbered": Recipe("rs274-numbered"),
     "subprograms": Recipe("rs274-subprograms", discs=6),
     "small-memory": Recipe("rs274-small-memory"),
@@ -170,7 +172,12 @@ def _job(recipe: Recipe) -> dict[str, Any]:
             **torches,
         },
         "drawings": {"limits": {"seconds": 600}},
-        "cutting": {"process": recipe.process, "small_holes": "mark", "postprocessors": ["posts"]},
+        "cutting": {
+            "process": recipe.process,
+            "small_holes": "mark",
+            "postprocessors": ["posts"],
+            **({"data": ["data"]} if recipe.rules else {}),
+        },
         "plate": [plate, {**plate, "id": "PM", "quantity": 3}],
         "part": [*rings, *(drawn if recipe.torches == 1 else [])],
     }
@@ -201,6 +208,8 @@ def case(name: str) -> Case:
         _disc(folder / "disc.dxf")
         if recipe.changes:
             _write_post(recipe, folder / "posts")
+        if recipe.rules:
+            _write_data(recipe, folder / "data")
         plan = cutplan.plan(cutplan.parse_job(_job(recipe), folder / "job.toml"))
         cutplan.write_plan(plan, folder / "out")
     return read_case(name, folder / "out")
@@ -212,6 +221,15 @@ def _write_post(recipe: Recipe, folder: Path) -> None:
         assert old in text, old
         text = text.replace(old, new)
     (folder / f"{recipe.postprocessor}.toml").write_text(text, encoding="utf-8")
+
+
+def _write_data(recipe: Recipe, folder: Path) -> None:
+    shipped = ROOT / "cutplan" / "process" / "data" / "plasma-mild-steel-120a-oxygen.toml"
+    text = shipped.read_text(encoding="utf-8")
+    assert "\n[table]" in text and "[rules]" not in text
+    folder.mkdir()
+    own = text.replace("\n[table]", f"\n[rules]\n{recipe.rules}\n\n[table]")
+    (folder / shipped.name).write_text(own, encoding="utf-8")
 
 
 def read_case(name: str, out: Path, sheet: str | None = None) -> Case:

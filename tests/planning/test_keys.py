@@ -130,6 +130,8 @@ acetylene_full = 0.9
 co2_kg_per_kwh = 0.3
 co2_kg_per_kg_plate = { default = 2.0 }
 co2_kg_per_m3 = { oxygen = 0.4 }
+time_factors = { cutting = [1.1, 1.05, 1.15], standing = [1.3, 1.1, 1.5] }
+time_scatter = 0.03
 
 [[plate]]
 id = "A"
@@ -383,6 +385,9 @@ def test_a_plasma_job_with_every_key_is_planned_and_each_is_heeded(shop: Path) -
     assert {sheet.data.current_a for sheet in plan.sheets} == {120.0}
     assert plan.kits == {"strip": "frame"} and plan.due == {"strip": "2027-01-31"}
     assert plan.total.cost is not None and plan.total.currency == "EUR"
+    assert all(
+        any("cutting × 1.100 (1.050 to 1.150)" in line for line in s.estimate.inputs) for s in plan.sheets
+    )
     placed = sorted(p.part.name for sheet in plan.sheets for p in sheet.nested.placements)
     assert placed == ["listed", "plate", "strip", "strip"]
 

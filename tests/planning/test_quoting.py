@@ -127,7 +127,9 @@ def test_what_cannot_be_quoted_says_why(folder: Path) -> None:
 
 def test_the_csv_holds_every_line_and_adds_up_to_the_price(quote: Quote) -> None:
     rows = list(csv.DictReader(io.StringIO(quote_csv(quote))))
-    *lines, price = rows
+    *lines, price, time = rows
+    low, high = (float(each.split()[0]) for each in time["what"].split(" to "))
+    assert time["item"] == "table time" and low < float(time["quantity"]) < high
     assert sum(Decimal(row["amount EUR"]) for row in lines) == Decimal(price["amount EUR"]) == quote.price
     assert len(lines) == len(quote.lines) and all(row["source"] for row in lines)
 
@@ -136,6 +138,8 @@ def test_the_customers_page_shows_parts_and_prices_and_not_the_shops_own(quote: 
     page = quote_html(quote)
     assert page == quote_html(quote)
     assert "cover" in page and str(quote.parts[0].price_each[5]) in page and str(quote.price) in page
+    for words in ("S355", "kg each", "Included: plate, cutting", "Not included unless agreed", "ISO 9013"):
+        assert words in page
     for own in ("margin", "overhead", "scrap", "prices.toml"):
         assert own not in page[page.index("<body>") :]
     assert quote_pdf(quote).startswith(b"%PDF") and quote_pdf(quote) == quote_pdf(quote, paper="A4")

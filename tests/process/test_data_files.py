@@ -88,6 +88,17 @@ def test_rules_of_the_file_replace_the_defaults_in_the_header_or_by_thickness(tm
     assert table.at(10.0).rules.edge_gap == default.edge_gap
 
 
+def test_an_arc_may_not_go_out_before_the_hole_is_closed(tmp_path: Path) -> None:
+    table = read(tmp_path, columns=[*COLUMNS, "arc_off_before"], rows=[[*row, row[0] / 6.0] for row in ROWS])
+    assert table.at(12.0).rules.arc_off_before == pytest.approx(2.0)
+    assert read(tmp_path).at(12.0).rules.arc_off_before == 0.0
+    with pytest.raises(
+        DataError, match=r"row 3 \(15 mm\).*arc_off_before of 3.6 mm is longer than the over-burn"
+    ):
+        read(tmp_path, extra="[rules]\narc_off_before = 3.6\noverburn = 4\n",
+             columns=[*COLUMNS, "overburn"], rows=[[*row, 10.0 - 0.5 * row[0]] for row in ROWS])  # fmt: skip
+
+
 def test_a_moving_pierce_carries_its_length_and_feed(tmp_path: Path) -> None:
     table = read(
         tmp_path,
