@@ -3,9 +3,9 @@
     python benchmarks/sequencing.py --instances DIR --seconds S --seed N --out FILE.json
     python benchmarks/sequencing.py --plates [--seed N]
 
-The first form searches every ``*.sop`` (sequential ordering problem) and ``*.tsp`` (round tour)
-of the folder for S seconds, in one process per core with seeds N, N + 1, …, and keeps the
-shorter order.  The orders are measured and checked again here, from the file alone.
+The first form has the planner's own search run over every ``*.sop`` (sequential ordering problem)
+of the folder for S seconds of the processor, and the round tours with which it begins over every ``*.tsp``, in one
+process per core with seeds N, N + 1, …, and keeps the shorter order.  The orders are measured and checked again here, from the file alone.
 Where the folder holds ``best-known.json`` the gap to it is printed.
 
 The second form orders the cuts of made-up plates and holds 300 contours against greedy
@@ -32,17 +32,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.machine import Machine
-from cutplan.base.stopping import MaxSeconds
+from cutplan.base.randomness import new_stream
+from cutplan.base.stopping import MaxSeconds, StoppingRule
 from cutplan.cutting import Cut, LeadChoice, Made
 from cutplan.geometry import arc, circle, join, polygon, polyline
 from cutplan.process import Library
 from cutplan.sequencing import SequenceOptions, sequence
-from cutplan.sequencing.matrices import path_under_precedence, round_tour
+from cutplan.sequencing.anneal import anneal
+from cutplan.sequencing.problem import NEAR_STOPS, SITE_ROWS, Problem, compressed, motion_array
+from cutplan.sequencing.tours import chained_steps, nearest_nodes, tour_length
 from cutplan.stock import Plate
 
 FloatArray = NDArray[np.float64]
 
 PROCESSES = 2
+TOUR_NEIGHBOURS, KICKS = 8, 500
 CONTOURS, CHOICES, MANY_CONTOURS = 300, 12, 2000
 MANY_LIMIT_S = 20.0
 """What the order of 2,000 contours may take; held against the processor's seconds, since the
@@ -91,14 +95,57 @@ def read_instance(file: Path) -> Instance:
     return Instance(file.stem, matrix, before)
 
 
+def matrix_problem(matrix: FloatArray, before: list[set[int]]) -> tuple[Problem, list[int]]:
+    """Return the planner's problem of a path over a matrix, and the node of each of its stops."""
+    n, far = len(matrix), 10.0 * float(matrix.max()) + 1.0
+    nodes = [*range(1, n - 1), 0, n - 1]
+    stop_of = {node: stop for stop, node in enumerate(nodes)}
+    chains: nx.DiGraph = nx.DiGraph()
+    chains.add_nodes_from(nodes[:-2])
+    chains.add_edges_from((i, j) for j in nodes[:-2] for i in before[j] if 0 < i < n - 1)
+    earlier = [sorted(stop_of[i] for i in nx.ancestors(chains, node)) for node in nodes[:-2]]
+    later = [sorted(stop_of[j] for j in nx.descendants(chains, node)) for node in nodes[:-2]]
+    costs = np.where(matrix < 0.0, far, matrix)[np.ix_(nodes, nodes)].astype(np.float64)
+    apart = np.minimum(costs, costs.T)[:-2, :-2] + np.diag(np.full(n - 2, far))
+    near = np.full((n, min(NEAR_STOPS, max(1, n - 3))), -1, dtype=np.int64)
+    near[:-2] = np.argsort(apart, axis=1, kind="stable")[:, : near.shape[1]]
+    (before_flat, before_at), (after_flat, after_at) = (
+        compressed([*row, [], []]) for row in (earlier, later)
+    )
+    members, members_at = compressed([])
+    problem = Problem(
+        first=np.arange(n + 1, dtype=np.int64), owner=np.arange(n, dtype=np.int64),
+        sites=np.zeros((SITE_ROWS, n)), motion=motion_array(1.0, 1.0), matrix=costs,
+        stage=np.zeros(n, dtype=np.int64), before=before_flat, before_at=before_at, after=after_flat,
+        after_at=after_at, near=near, ring=np.zeros((0, 3)), unit=np.full(n, -1, dtype=np.int64),
+        members=members, members_at=members_at, most_open=n,
+    )  # fmt: skip
+    return problem, nodes
+
+
+def path_order(matrix: FloatArray, before: list[set[int]], seed: int, stop: StoppingRule) -> list[int]:
+    """Return the path of the planner's search from the first node to the last, within the precedences."""
+    problem, nodes = matrix_problem(matrix, before)
+    return [nodes[stop_] for stop_ in anneal(problem, seed=seed, stop=stop).order.tolist()]
+
+
+def round_order(matrix: FloatArray, seed: int, stop: StoppingRule) -> list[int]:
+    """Return the tour of the search that the planner begins with, from node 0."""
+    tour = np.arange(len(matrix), dtype=np.int64)
+    if len(matrix) > 3:
+        near, stream, kicks = nearest_nodes(matrix, TOUR_NEIGHBOURS), new_stream(seed), 0
+        while stop(kicks, float(tour_length(matrix, tour))) < 1.0:
+            chained_steps(matrix, near, tour, KICKS, stream)
+            kicks += KICKS
+    return [int(node) for node in np.roll(tour, -int(np.flatnonzero(tour == 0)[0]))]
+
+
 def solve(instance: Instance, seconds: float, seed: int) -> list[int]:
-    """Return the order found by one process."""
-    stop = MaxSeconds(seconds)
+    """Return the order found by one process; the seconds are the processor's, so that others may work too."""
+    stop = MaxSeconds(seconds, clock=time.process_time)
     if instance.before is None:
-        found = round_tour(instance.matrix, seed=seed, stop=stop)
-    else:
-        found = path_under_precedence(instance.matrix, instance.before, seed=seed, stop=stop)
-    return [int(node) for node in found.order]
+        return round_order(instance.matrix, seed, stop)
+    return path_order(instance.matrix, instance.before, seed, stop)
 
 
 def warm_up() -> None:
