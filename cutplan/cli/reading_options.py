@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from cutplan.base.errors import InputError
+from cutplan.base.files import validate
 from cutplan.drawing import Choice, Limits
 
 __all__ = ["choices_of", "limits_of", "roles_of", "texts_of"]
@@ -89,7 +90,7 @@ def _choice(option: str, given: str) -> Choice:
         else:
             known = "name, layer, text, at, within, larger_than, smaller_than"
             raise InputError(f"{option} does not know {key!r}", remedy=f"choose by one of {known}")
-    return Choice(**keys)
+    return validate(Choice, keys, option)
 
 
 def limits_of(given: Sequence[str]) -> Limits:
@@ -117,7 +118,7 @@ def limits_of(given: Sequence[str]) -> Limits:
             )
         figure = _number("--limit", value)
         limits[key] = int(figure) if key in ("entities", "depth") else figure
-    return Limits(**limits)
+    return validate(Limits, limits, "--limit")
 
 
 def _split(option: str, given: str, form: str) -> tuple[str, str]:

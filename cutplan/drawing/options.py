@@ -6,9 +6,13 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from fnmatch import fnmatchcase
-from typing import Any, Literal, get_args
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import Field, model_validator
+from pydantic.dataclasses import dataclass as checked_dataclass
 
 from cutplan.base.errors import InputError
+from cutplan.base.files import FILE_RULES
 from cutplan.base.units import unit_named
 from cutplan.drawing.wording import check_patterns
 
@@ -22,7 +26,7 @@ COLOUR_NAMES = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True)
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Limits:
     """What reading one drawing may take; beyond it the drawing is refused, by name.
 
@@ -40,20 +44,14 @@ class Limits:
         Contours that lie inside each other.
     """
 
-    seconds: float = 20.0
-    memory_mb: float = 2000.0
-    file_mb: float = 256.0
-    entities: int = 100_000
-    depth: int = 50
-
-    def __post_init__(self) -> None:
-        for each in fields(self):
-            value = getattr(self, each.name)
-            if not (math.isfinite(value) and value > 0):
-                raise InputError(f"the limit {each.name} must be above zero, got {value}")
+    seconds: Annotated[float, Field(gt=0, le=86_400)] = 20.0
+    memory_mb: Annotated[float, Field(ge=100, le=1e6)] = 2000.0
+    file_mb: Annotated[float, Field(gt=0, le=1e5)] = 256.0
+    entities: Annotated[int, Field(ge=1, le=10**8)] = 100_000
+    depth: Annotated[int, Field(ge=1, le=10_000)] = 50
 
 
-@dataclass(frozen=True)
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Choice:
     """Which parts of a drawing are meant; all that is given must hold.
 
@@ -75,15 +73,16 @@ class Choice:
     text: str | None = None
     at: tuple[float, float] | None = None
     within: tuple[float, float, float, float] | None = None
-    larger_than: float | None = None
-    smaller_than: float | None = None
+    larger_than: Annotated[float, Field(gt=0)] | None = None
+    smaller_than: Annotated[float, Field(gt=0)] | None = None
 
-    def __post_init__(self) -> None:
+    @model_validator(mode="after")
+    def _names_something(self) -> Choice:
         if all(getattr(self, each.name) is None for each in fields(self)):
-            raise InputError(
-                "a choice of parts names nothing",
-                remedy=f"give one of {', '.join(each.name for each in fields(self))}",
+            raise ValueError(
+                f"a choice of parts names nothing; give one of {', '.join(each.name for each in fields(self))}"
             )
+        return self
 
 
 @dataclass(frozen=True)
@@ -145,7 +144,7 @@ class ReadOptions:
     leave_out: Sequence[Choice] = ()
     texts: Mapping[str, Sequence[str]] | None = field(default=None, hash=False)
     largest: float = 20_000.0
-    limits: Limits = Limits()
+    limits: Limits = field(default_factory=Limits)
 
     def __post_init__(self) -> None:
         if self.units is not None:

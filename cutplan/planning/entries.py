@@ -11,10 +11,9 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
-from cutplan.drawing import Part, StandardPlate
+from cutplan.drawing import Choice, Part, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
-    ChoiceEntry,
     ColourRoles,
     LayerRoles,
     Millimetres,
@@ -219,8 +218,8 @@ class PartEntry(WantedEntry):
     colours: ColourRoles | None = None
     open: Literal["refuse", "leave out"] | None = None
     frames: Literal["ask", "leave out", "cut"] | None = None
-    choose: tuple[ChoiceEntry, ...] = ()
-    leave_out: tuple[ChoiceEntry, ...] = ()
+    choose: tuple[Choice, ...] = ()
+    leave_out: tuple[Choice, ...] = ()
     from_text: tuple[TextMeaning, ...] = ()
 
     @model_validator(mode="after")

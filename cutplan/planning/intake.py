@@ -77,7 +77,7 @@ def read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
     given = {key: value for key, value in own.items() if value is not None}
     for key in ("choose", "leave_out"):
         if getattr(entry, key):
-            given[key] = [each.choice() for each in getattr(entry, key)]
+            given[key] = getattr(entry, key)
     return replace(options, mirror=entry.mirror, **given)
 
 

@@ -13,7 +13,6 @@ from cutplan.base.names import Name
 from cutplan.drawing import Choice, Limits, ReadOptions
 
 __all__ = [
-    "ChoiceEntry",
     "ColourRoles",
     "CuttingSection",
     "DrawingsSection",
@@ -102,67 +101,6 @@ class CuttingSection(FileModel):
     postprocessors: tuple[str, ...] = ()
 
 
-class ChoiceEntry(FileModel):
-    """Which parts of a drawing are meant; all that is given must hold.
-
-    Attributes
-    ----------
-    name, layer, text : str or None
-        Patterns with ``*`` and ``?``: the part's name, the layer of its outside, a text on it
-        or beside it.
-    at : tuple of float or None
-        A place on the part, mm.
-    within : tuple of float or None
-        xmin, ymin, xmax, ymax that hold the part, mm.
-    larger_than, smaller_than : float or None
-        Bounds on the longer side of its box, mm.
-    """
-
-    name: str | None = None
-    layer: str | None = None
-    text: str | None = None
-    at: tuple[float, float] | None = None
-    within: tuple[float, float, float, float] | None = None
-    larger_than: float | None = Field(None, gt=0)
-    smaller_than: float | None = Field(None, gt=0)
-
-    @model_validator(mode="after")
-    def _names_something(self) -> ChoiceEntry:
-        self.choice()
-        return self
-
-    def choice(self) -> Choice:
-        """Return the choice that the reader knows."""
-        try:
-            return Choice(**self.model_dump())
-        except InputError as problem:
-            raise ValueError(str(problem)) from None
-
-
-class LimitsSection(FileModel):
-    """What reading one drawing may take; see `cutplan.drawing.Limits`.
-
-    Attributes
-    ----------
-    seconds : float
-        Time to read a file.
-    memory_mb : float
-        Memory to read a file, MiB.
-    file_mb : float
-        Size of a file, MiB.
-    entities : int
-        Entities, block references unfolded.
-    depth : int
-        Contours that lie inside each other.
-    """
-
-    seconds: float = Field(Limits().seconds, gt=0, le=86_400)
-    memory_mb: float = Field(Limits().memory_mb, ge=100, le=1e6)
-    file_mb: float = Field(Limits().file_mb, gt=0, le=1e5)
-    entities: int = Field(Limits().entities, ge=1, le=10**8)
-    depth: int = Field(Limits().depth, ge=1, le=10_000)
-
-
 class DrawingsSection(FileModel):
     """How drawings are read; see `cutplan.drawing.ReadOptions`.
 
@@ -200,10 +138,10 @@ class DrawingsSection(FileModel):
     open: Literal["refuse", "leave out"] = "refuse"
     frames: Literal["ask", "leave out", "cut"] = "ask"
     equal: Literal["one part", "apart"] = "one part"
-    choose: tuple[ChoiceEntry, ...] = ()
-    leave_out: tuple[ChoiceEntry, ...] = ()
+    choose: tuple[Choice, ...] = ()
+    leave_out: tuple[Choice, ...] = ()
     texts: Mapping[TextMeaning, tuple[str, ...]] | None = None
-    limits: LimitsSection = LimitsSection()
+    limits: Limits = Limits()
 
     @model_validator(mode="after")
     def _patterns_are_sound(self) -> DrawingsSection:
@@ -222,10 +160,10 @@ class DrawingsSection(FileModel):
             **as_given,
             layers=_plain_roles(self.layers),
             colours=_plain_roles(self.colours),
-            choose=[each.choice() for each in self.choose],
-            leave_out=[each.choice() for each in self.leave_out],
+            choose=self.choose,
+            leave_out=self.leave_out,
             texts=_plain_roles(self.texts),
-            limits=Limits(**self.limits.model_dump()),
+            limits=self.limits,
         )
 
 

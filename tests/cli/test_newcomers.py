@@ -161,6 +161,8 @@ def test_check_has_an_option_for_each_key_of_drawings(drawing: Path) -> None:
         (("--choose", "at=3"), "at=X/Y"),
         (("--choose", "at=3/b"), "no number"),
         (("--limit", "hours=1"), "seconds"),
+        (("--limit", "seconds=0"), "seconds"),
+        (("--choose", "larger_than=-1"), "larger_than"),
         (("--text", "quantity"), "MEANING=PATTERN"),
     ],
 )

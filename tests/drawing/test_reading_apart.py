@@ -8,8 +8,9 @@ from pathlib import Path as FilePath
 from typing import Any
 
 import pytest
+from pydantic import ValidationError
 
-from cutplan.base.errors import CutplanError, DrawingError, InputError
+from cutplan.base.errors import CutplanError, DrawingError
 from cutplan.drawing import (
     Drawing,
     Limits,
@@ -125,7 +126,7 @@ def test_a_contour_drawn_five_hundred_times_costs_little_more_than_once(folder: 
 
 @pytest.mark.parametrize("wrong", [{"seconds": 0}, {"depth": -1}, {"memory_mb": float("nan")}])
 def test_a_limit_of_nothing_is_refused(wrong: dict[str, float]) -> None:
-    with pytest.raises(InputError):
+    with pytest.raises(ValidationError, match=next(iter(wrong))):
         Limits(**wrong)  # type: ignore[arg-type]
 
 
