@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from cutplan.base.errors import CutplanError, ProofError
 from cutplan.base.findings import Finding
-from cutplan.base.machine import Machine
 from cutplan.control import joined, read_program
 from cutplan.cutting import make_cuts
 from cutplan.drawing import metal_area
@@ -20,6 +19,7 @@ from cutplan.planning.engine import Desk, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left, remnant_area
 from cutplan.planning.preparation import Group, cutting_options, postprocessor_of
+from cutplan.planning.travel_heights import as_travelled, heights_unsaid
 from cutplan.process import CutData
 from cutplan.program import PostProcessor, Program, write_program
 from cutplan.record import PlannedSheet, bound_digests, inputs_digest, planned_of
@@ -80,14 +80,12 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     tell(f"laying the torch's paths on {name}", None)
     cuts = make_cuts(run, data, cutting_options(job))
     _refuse_uncut(cuts.findings, name, job)
-    options = SequenceOptions(
-        **vars(job.order), torch_shifts=lanes.shifts, marker_feed_mm_min=post.settings.marker_feed_mm_min
-    )
+    raised, options = as_travelled(job.machine, post, data, job.order, lanes)
     order = sequence(
-        cuts.cuts, _as_raised(job.machine, post), data, run.plate, options=options, seed=job.seed,
+        cuts.cuts, raised, data, run.plate, options=options, seed=job.seed,
         progress=lambda share, best: _watched(tell, desk, name, share),
     )  # fmt: skip
-    findings = (*cuts.findings, *_too_many_open(order, options))
+    findings = (*cuts.findings, *_too_many_open(order, options), *heights_unsaid(job.order, post))
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
     planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
@@ -138,12 +136,6 @@ def _refuse_unproved(verdict: Verdict, program: Program) -> None:
 def _watched(tell: Progress, desk: Desk, name: str, share: float) -> None:
     tell(f"ordering the cuts of {name}", share)
     desk.look_up()
-
-
-def _as_raised(machine: Machine, post: PostProcessor) -> Machine:
-    """Return a machine that travels as high as the program raises it, where the program does."""
-    heights = post.settings.heights
-    return machine if heights is None else replace(machine, travel_height_mm=heights.travel_mm)
 
 
 def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask) -> Estimate:

@@ -132,7 +132,9 @@ def _rings(first: IntArray, sites: FloatArray) -> FloatArray:
 def _motion(machine: Machine, options: SequenceOptions) -> FloatArray:
     motion = motion_of(machine)
     motion[LOW_REACH] = LOW_REACH_MM
-    if not options.low_travel:
+    if options.low_travel:
+        motion[LIFT] = max(0.0, motion[LIFT] - options.low_lift_s)  # what a raise costs more
+    else:
         motion[LIFT] = 0.0  # paid on every hop alike, so it would only blur the search
     motion[GROUP_COST] = SEPARATE_COST_S if options.parts_together else 0.0
     return motion

@@ -104,8 +104,9 @@ class OrderWishes:
     parts_together : bool
         Finish the contours of a part before the next part is begun.
     low_travel : bool
-        Let the torch stay down on short hops where nothing stands in the way.  Only for
-        controls that leave the height to the program.
+        Let the torch travel low, at the machine's `low_travel_height_mm`, where nothing loose and
+        no clamp lies in the way, and rise fully only over those.  Only a program that writes
+        heights can ask for it; for others it is left out with a warning.
     hottest_start_c : float or None
         Plate temperature above which no cut should start.
     heat_weight_s : float
@@ -150,6 +151,9 @@ class SequenceOptions(OrderWishes):
         Width of the bands in which the work moves on; the default fits the parts.
     narrow_web_mm : float or None
         Web under which a part counts as beside a narrow web; default twice the thickness.
+    low_lift_s : float
+        Time to rise from a cut to low travel and sink to the next, s; it is part of the raise
+        and the descent of raised travel.
     torch_shifts : tuple of float
         How far each torch that burns stands from the first, mm in y; the heat of all is reported.
     marker_feed_mm_min : float
@@ -162,6 +166,7 @@ class SequenceOptions(OrderWishes):
     ambient_c: float = AMBIENT_C
     band_mm: float | None = None
     narrow_web_mm: float | None = None
+    low_lift_s: float = 0.0
     torch_shifts: tuple[float, ...] = (0.0,)
     marker_feed_mm_min: float = 5000.0
 

@@ -49,7 +49,7 @@ class Traveller:
         if not self.cuts:
             return 0.0
         homeward = self.machine.raise_s if self.options.return_home else 0.0
-        between = 0.0 if self.options.low_travel else (len(self.cuts) - 1) * self.lift_s
+        between = (len(self.cuts) - 1) * (self.options.low_lift_s if self.options.low_travel else self.lift_s)
         return self.machine.lower_s + between + homeward
 
     def lifting_s(self, steps: Sequence[Step]) -> float:
@@ -57,7 +57,7 @@ class Traveller:
         if not steps:
             return 0.0
         homeward = self.machine.raise_s if self.options.return_home else 0.0
-        between = sum(self.lift_s for step in steps[1:] if step.travel.raised)
+        between = sum(self.lift_s if step.travel.raised else self.options.low_lift_s for step in steps[1:])
         return self.machine.lower_s + between + homeward
 
     def settled_choices(self, order: IntArray, choices: IntArray) -> IntArray:
@@ -136,7 +136,7 @@ class Traveller:
             self.options.low_travel and 0 <= step < len(order) - 1 and not self.ground.wide_hole[order[step]]
         )
         if low:
-            costs += np.where(crossed > 0, self.lift_s, 0.0)
+            costs += np.where(crossed > 0, self.lift_s - self.options.low_lift_s, 0.0)
         costs += self.options.crossing_weight_s * crossed
         return np.asarray(costs.reshape(len(starts), len(ends)))
 
@@ -168,11 +168,11 @@ class Traveller:
         if not self.options.low_travel or self.ground.wide_hole[order[step]]:
             return raised
         length = float(np.hypot(*(straight[1] - straight[0])))
-        longest = length + self.lift_s * self.machine.rapid_mm_min / 60.0
+        longest = length + (self.lift_s - self.options.low_lift_s) * self.machine.rapid_mm_min / 60.0
         points = self._low_way(straight, step, step_of, longest)
         if points is None:
             return raised
-        seconds = self._way_s(points)
+        seconds = self._way_s(points) + self.options.low_lift_s
         return Travel(points=points, raised=False, seconds=seconds) if seconds < raised.seconds else raised
 
     def _low_way(
