@@ -57,7 +57,10 @@ class Dialect:
     slow_without_height_control : bool
         The height control must be off wherever the torch runs slower than its feed.
     height_control_from_mm : float or None
-        A straight cut at the full feed that is longer has the height control on somewhere.
+        A stretch at the full feed that is longer, clear of leads and corners, has the height
+        control on throughout; None where the program does not switch it.
+    height_control_corner_mm, height_control_corner_deg : float
+        It may be off so far before and behind a turn of more than that.
     marker_feed_mm_min : float or None
         Feed of the marker; None where it is not held.
     flows_by_control : bool
@@ -125,6 +128,8 @@ class Dialect:
     lowers_moving: bool = True
     slow_without_height_control: bool = False
     height_control_from_mm: float | None = None
+    height_control_corner_mm: float = 0.0
+    height_control_corner_deg: float = 30.0
     flows_by_control: bool = True
     absolute_centres: bool = False
     arc_distance_words: bool = False

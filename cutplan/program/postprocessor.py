@@ -5,7 +5,6 @@ What a program does is decided in `writer`; a post-processor only says it.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cached_property
@@ -88,6 +87,7 @@ class PostProcessor:
         """What the words of the programs mean to their reader."""
         settings = self.settings
         switches, heights, control = settings.switches, settings.heights, settings.control
+        followed = settings.height_control
         return Dialect(
             torch_on=_words(switches.torch_on),
             torch_off=_words(switches.torch_off),
@@ -101,9 +101,10 @@ class PostProcessor:
             travel_height_mm=None if heights is None else heights.travel_mm,
             height_feed_mm_min=None if heights is None else heights.feed_mm_min,
             lowers_moving=heights is None or heights.lowers_moving,
-            slow_without_height_control=bool(
-                settings.height_control and settings.height_control.off_in_slow_spans
-            ),
+            slow_without_height_control=bool(followed and followed.off_in_slow_spans),
+            height_control_from_mm=followed.least_run_mm if followed else None,
+            height_control_corner_mm=followed.corner_mm if followed else 0.0,
+            height_control_corner_deg=followed.corner_deg if followed else 30.0,
             marker_feed_mm_min=settings.marker_feed_mm_min,
             flows_by_control=control.flows_by_control,
             path_modes=tuple(word for word in PATH_MODES if word in self._header_words) or ("G64",),
@@ -137,18 +138,9 @@ class PostProcessor:
 
     def dialect_for(self, data: CutData) -> Dialect:
         """Return the dialect as some cutting data ask for it."""
-        dialect = replace(self.dialect, height_control_from_mm=self._followed_from(data))
         if self.settings.compensation is None:
-            return dialect
-        return replace(dialect, compensation_radius_mm=data.kerf / 2.0)
-
-    def _followed_from(self, data: CutData) -> float | None:
-        """Length of straight cut from which the height control is on somewhere, mm."""
-        control, rules = self.settings.height_control, data.rules
-        if control is None:
-            return None
-        longest = rules.lead_in + rules.lead_out + 2.0 * control.corner_mm + control.least_run_mm
-        return max(longest, math.pi * rules.small_hole if control.off_in_small_holes else 0.0)
+            return self.dialect
+        return replace(self.dialect, compensation_radius_mm=data.kerf / 2.0)
 
     def lines(self, place: str, fields: Mapping[str, str]) -> list[str]:
         """Return the lines that stand at a place of the program.

@@ -20,14 +20,13 @@ from cutplan.verification.places import MOST_OF_A_KIND, fault_at
 from cutplan.verification.start_heights import HEIGHT_STEP, start_height_faults
 from cutplan.verification.strokes import BoolArray
 
-__all__ = ["height_faults"]
+__all__ = ["FULL_FEED", "height_faults"]
 
 FULL_FEED = 0.99
 """Share of the feed above which the arc's voltage tells the height."""
 HIGHEST_TRAVEL = 2.0
 """How many times the travel height a hand may raise the torch to; further may be its stop."""
 NEAR_MM = 1.0
-STRAIGHT_RAD = math.radians(20.0)
 
 
 def height_faults(
@@ -48,7 +47,6 @@ def height_faults(
         yield from _upright_faults(motions, data)
     if dialect.height_on:
         yield from _control_faults(motions, data, dialect)
-        yield from _unfollowed(motions, runs, data, dialect)
 
 
 def _below(motions: Motions) -> Iterator[Fault]:
@@ -135,26 +133,3 @@ def _control_faults(motions: Motions, data: CutData, dialect: Dialect) -> Iterat
     for row in np.flatnonzero(wrong)[:MOST_OF_A_KIND].tolist():
         told = "the height control is on where the torch does not cut at its feed"
         yield fault_at(motions, row, "height-control", told)
-
-
-def _unfollowed(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) -> Iterator[Fault]:
-    """A long stretch at the full feed, without a corner, is followed somewhere."""
-    longest = dialect.height_control_from_mm
-    if longest is None:
-        return
-    strokes, full = runs.strokes, FULL_FEED * (1.0 - data.feed_trim) * data.feed_mm_min
-    fast = motions.feed_mm_min[runs.row] >= full
-    followed = motions.height_control[runs.row]
-    leaves, comes = strokes.direction(at_end=True), strokes.direction(at_end=False)
-    for burn in runs.burns:
-        way, begin = 0.0, burn.strokes.start
-        for k in range(burn.strokes.start, burn.strokes.stop):
-            turn = abs(math.remainder(float(comes[k] - leaves[k - 1]), 2.0 * math.pi)) if k > begin else 0.0
-            if not fast[k] or followed[k] or turn > STRAIGHT_RAD:
-                way, begin = 0.0, k
-            if fast[k] and not followed[k]:
-                way += float(strokes.length[k])
-            if way > longest:
-                row, told = int(runs.row[begin]), "the height control stays off over a long straight cut"
-                yield fault_at(motions, row, "height-control", told)
-                break

@@ -19,10 +19,11 @@ import numpy as np
 
 from cutplan.control import RAPID, Dialect, Motions
 from cutplan.drawing import inscribed_circle
-from cutplan.geometry import FloatArray, Path
+from cutplan.geometry import FloatArray, Path, area
 from cutplan.process import CutData
 from cutplan.verification.burns import Runs
 from cutplan.verification.coasting import coasting_faults, coasting_way
+from cutplan.verification.following import following_faults
 from cutplan.verification.model import Fault
 from cutplan.verification.placed import PlacedParts
 from cutplan.verification.places import fault_at
@@ -80,10 +81,14 @@ def running_faults(
     yield from _side_faults(runs, covered, ways, data)
     yield from _overburn_faults(runs, covered, ways, parts, data)
     yield from coasting_faults(motions, runs, _rounds(covered, ways, parts), data)
+    # Between a contour and a lead the control runs an arc of its own at the feed of either.
+    blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
+    order = _Order.of(runs, found, blur)
+    if dialect.height_on:
+        exempt = _round_little(runs, found, parts, data)
+        places = order.begin, order.end
+        yield from following_faults(motions, runs, places, order.in_lead, exempt, data, dialect)
     if not dialect.feed_by_control:
-        # Between a contour and a lead the control runs an arc of its own at the feed of either.
-        blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
-        order = _Order.of(runs, found, blur)
         yield from _feed_faults(motions, runs, found, ways, order, _small_holes(parts, data), data)
 
 
@@ -165,6 +170,24 @@ def _small_holes(parts: PlacedParts, data: CutData) -> BoolArray:
         part = parts.sheet.placements[int(parts.contour_placement[contour])].part
         small[contour] = _width(part.holes[int(parts.contour_hole[contour])]) < data.rules.small_hole
     return small
+
+
+@lru_cache(maxsize=512)
+def _diameter(hole: Path) -> float:
+    """Return the diameter of the circle with a hole's area, mm."""
+    return 2.0 * math.sqrt(abs(area(hole)) / math.pi)
+
+
+def _round_little(runs: Runs, found: Followed, parts: PlacedParts, data: CutData) -> BoolArray:
+    """Return which burns run round holes of little area."""
+    little = np.zeros(len(parts.contour_hole), dtype=np.bool_)
+    for contour in np.flatnonzero(parts.contour_hole >= 0).tolist():
+        part = parts.sheet.placements[int(parts.contour_placement[contour])].part
+        diameter = _diameter(part.holes[int(parts.contour_hole[contour])])
+        little[contour] = diameter <= data.rules.small_hole + LENGTH_STEP
+    exempt = np.zeros(len(runs.burns), dtype=np.bool_)
+    exempt[runs.owner[found.there & little[np.maximum(found.contour, 0)]]] = True
+    return exempt
 
 
 def _feed_faults(
