@@ -33,7 +33,7 @@ def following_faults(
     runs: Runs,
     places: tuple[FloatArray, FloatArray],
     in_lead: BoolArray,
-    exempt: BoolArray,
+    round_once: FloatArray,
     data: CutData,
     dialect: Dialect,
 ) -> Iterator[Fault]:
@@ -48,8 +48,9 @@ def following_faults(
         How far each stroke begins and ends from its pierce, mm.
     in_lead : ndarray of bool
         Strokes before and behind the run of a contour.
-    exempt : ndarray of bool
-        Burns round holes so small that the torch is not followed in them.
+    round_once : ndarray
+        How far each burn has come when it has been round its contour, mm: behind that it runs
+        over an open kerf.  0 in holes so small that the torch is not followed in them.
     data : CutData
     dialect : Dialect
     """
@@ -65,12 +66,13 @@ def following_faults(
     corner = turn > math.radians(dialect.height_control_corner_deg)
     for number, burn in enumerate(runs.burns):
         own = np.arange(burn.strokes.start, burn.strokes.stop)
-        if exempt[number] or not len(own) or followed[own].all():
+        if not len(own) or followed[own].all():
             continue
         off = own[in_lead[own] | slow[own]]
         at = begin[own[1:][corner[own[1:]]]]
         reach = dialect.height_control_corner_mm
-        held = [*zip(begin[off].tolist(), end[off].tolist(), strict=True)]
+        held = [(float(round_once[number]), math.inf)]
+        held += [*zip(begin[off].tolist(), end[off].tolist(), strict=True)]
         held += [*zip((at - reach).tolist(), (at + reach).tolist(), strict=True)]
         for first, last in _clear(held, least, float(end[own[-1]])):
             dark = own[~followed[own] & (end[own] > first + SLACK) & (begin[own] < last - SLACK)]

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
 
 from cutplan.control import DWELL, RAPID, Dialect, Motions
 from cutplan.drawing import WantedStroke, wanted_strokes
-from cutplan.geometry import FloatArray, length, point_at
+from cutplan.geometry import FloatArray, distance, length, point_at
 from cutplan.verification.burns import Runs
 from cutplan.verification.loose import NEVER, Loose
 from cutplan.verification.measure import post_gaps
-from cutplan.verification.model import Fault
+from cutplan.verification.model import Fault, PlannedCut
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes, strokes_of
@@ -39,6 +39,7 @@ def mark_faults(
     dialect: Dialect,
     *,
     wanted: bool,
+    made: Sequence[PlannedCut] = (),
     feed_trim: float = 0.0,
 ) -> Iterator[Fault]:
     """Yield what is wrong with the marks of a program.
@@ -56,6 +57,8 @@ def mark_faults(
     dialect : Dialect
     wanted : bool
         Whether there is a marker at all; without one, a program without any marks is right.
+    made : sequence of PlannedCut
+        Strokes that another program has made before.
     feed_trim : float
         Share by which an operator may trim the marker's feed.
     """
@@ -63,7 +66,8 @@ def mark_faults(
         return
     strokes, owner = _wanted(parts, drilled)
     if wanted:
-        yield from _missing(strokes, owner, marks, parts)
+        asked = [k for k, stroke in enumerate(strokes) if not any(_is_made(stroke, cut) for cut in made)]
+        yield from _missing([strokes[k] for k in asked], [owner[k] for k in asked], marks, parts)
     yield from _stray(motions, marks, Strokes.joined([strokes_of(stroke.path) for stroke in strokes]))
     yield from _on_loose(motions, marks, runs, parts, loose)
     yield from _running(motions, marks, dialect, feed_trim)
@@ -98,6 +102,20 @@ def _missing(
             "a drawn mark is not marked" if hole is None else f"the middle of hole {hole + 1} is not marked"
         )
         yield Fault("mark-missing", told, None, (x, y), placed.part.name, placed.copy)
+
+
+def _is_made(stroke: WantedStroke, cut: PlannedCut) -> bool:
+    """Return whether a planned mark runs along a wanted stroke, from one of its ends or round it."""
+    if abs(float(length(stroke.path)) - cut.length_mm) > MARK_TOLERANCE:
+        return False
+    ends = np.array([cut.place, cut.end or cut.place])
+    if (distance(stroke.path, ends) > MARK_TOLERANCE).any():
+        return False
+    if stroke.path.closed or cut.end is None:
+        return True
+    own = np.array([stroke.path.start, stroke.path.end])
+    apart = min(float(np.abs(ends - own).max()), float(np.abs(ends - own[::-1]).max()))
+    return apart <= MARK_TOLERANCE
 
 
 def _sized(strokes: list[WantedStroke]) -> list[tuple[WantedStroke, float]]:

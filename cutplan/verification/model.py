@@ -164,6 +164,11 @@ class Planned:
     spacing_mm: float | None = None
 
     @property
+    def shifts(self) -> tuple[float, ...]:
+        """How far each torch stands from the first, mm across the plate."""
+        return tuple(k * (self.spacing_mm or 0.0) for k in range(self.torches))
+
+    @property
     def burns(self) -> tuple[PlannedCut, ...]:
         """The cuts without the marks."""
         return tuple(cut for cut in self.cuts if cut.kind != "mark")
@@ -177,12 +182,12 @@ class Done:
     ----------
     contours : frozenset of (str, int, int or None)
         Part, copy and hole (counted from 0; None for the outside) of contours cut.
-    marked : frozenset of (str, int)
-        Parts and copies that carry their marks.
+    marks : tuple of PlannedCut
+        Strokes that the marker has made.
     """
 
     contours: frozenset[tuple[str, int, int | None]] = frozenset()
-    marked: frozenset[tuple[str, int]] = frozenset()
+    marks: tuple[PlannedCut, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -65,7 +65,8 @@ def pierce_faults(
     pierces: FloatArray = np.array([burn.pierce for burn in runs.burns], dtype=np.float64).reshape(-1, 2)
     near = _Nearest(np.full(len(pierces), np.inf), [""] * len(pierces))
     reach = data.rules.pierce_clearance
-    _against_edges(near, pierces, parts, reach)
+    for shift in sorted({a - b for a in shifts for b in shifts}):
+        _against_edges(near, pierces + np.array([0.0, shift]), parts, reach)
     _against_plate(near, pierces, parts.sheet, reach)
     for shift in sorted({a - b for a in shifts for b in shifts}):
         _against_cuts(near, pierces + np.array([0.0, shift]), runs, data, shift)

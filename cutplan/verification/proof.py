@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -94,16 +94,16 @@ def verify(
         *torch_faults(motions, texts, dialect, planned or Planned()),
         *reading_faults(motions, other_reading(texts, dialect), texts, dialect),
         *_pierce_faults(runs, parts, radius, tolerance, over_edge),
-        *pierce_faults(runs, parts, data, over_edge),
+        *pierce_faults(runs, parts, data, over_edge, (planned or Planned()).shifts),
         *travel_faults(motions, sheet, data, machine),
         *loose_travel_faults(motions, runs, parts, loose, data, machine),
         *running_faults(motions, runs, parts, data, dialect),
         *metal.faults,
         *loose.faults,
-        *_not_marked_before(done, mark_faults(
-            motions, marks, runs, parts, loose, to_drill, dialect,
+        *mark_faults(
+            motions, marks, runs, parts, loose, to_drill, dialect, made=done.marks,
             wanted=machine.marker and bool(dialect.marker_on), feed_trim=data.feed_trim,
-        )),
+        ),
     ]  # fmt: skip
     notes = [*motions.departures, *_wait_notes(runs, data)]
     if planned is not None:
@@ -143,12 +143,6 @@ def _followed(
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled)
     return _Followed(runs, marks, parts, to_drill, metal, loose)
-
-
-def _not_marked_before(done: Done, faults: Iterable[Fault]) -> Iterator[Fault]:
-    for fault in faults:
-        if fault.code != "mark-missing" or (fault.part, fault.copy) not in done.marked:
-            yield fault
 
 
 def _wait_notes(runs: Runs, data: CutData) -> list[str]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.errors import ProgramError
-from cutplan.control import ROW_COLUMNS, Dialect, Motions, read_files
+from cutplan.control import ROW_COLUMNS, STOP, Dialect, Motions, read_files
 from cutplan.verification.model import Fault
 
 __all__ = ["other_reading", "reading_faults"]
@@ -53,10 +53,23 @@ def reading_faults(
     if dialect.deletes_marks and motions.marker.any():
         yield from _without_marks(motions, other, texts)
         return
-    row = _first_difference(motions, other)
+    busy = np.flatnonzero(~_idle_stops(motions))
+    row = _first_difference(_columns(motions, busy), _columns(other, np.flatnonzero(~_idle_stops(other))))
     if row is not None:
         told = "the program does something else with block delete on"
-        yield Fault("reading", told, int(motions.line[min(row, len(motions) - 1)]))
+        line = int(motions.line[busy[min(row, len(busy) - 1)]]) if len(busy) else None
+        yield Fault("reading", told, line)
+
+
+def _idle_stops(motions: Motions) -> NDArray[np.bool_]:
+    """Return the stops with everything out: whether the operator takes them is his own affair."""
+    lit = motions.torch | motions.marker | motions.flame
+    return np.asarray((motions.kind == STOP) & ~lit)
+
+
+def _columns(motions: Motions, rows: NDArray[np.int64]) -> list[NDArray[np.generic]]:
+    """Return the columns of some rows, their lines aside."""
+    return [getattr(motions, name)[rows] for name in ROW_COLUMNS if name != "line"]
 
 
 def _without_marks(motions: Motions, other: Motions, texts: Sequence[str]) -> Iterator[Fault]:
@@ -88,16 +101,13 @@ def _burning(motions: Motions) -> list[NDArray[np.generic]]:
     return [getattr(motions, name)[rows] for name in _COMPARED]
 
 
-def _first_difference(one: Motions, two: Motions) -> int | None:
+def _first_difference(one: list[NDArray[np.generic]], two: list[NDArray[np.generic]]) -> int | None:
     """Return the first row in which two readings differ; None where they are the same."""
-    count = min(len(one), len(two))
+    count = min(len(one[0]), len(two[0]))
     same = np.ones(count, dtype=np.bool_)
-    for name in ROW_COLUMNS:
-        if name == "line":
-            continue
-        a, b = getattr(one, name)[:count], getattr(two, name)[:count]
-        equal = (a == b) | ((a != a) & (b != b))
+    for a, b in zip(one, two, strict=True):
+        equal = (a[:count] == b[:count]) | ((a[:count] != a[:count]) & (b[:count] != b[:count]))
         same &= equal.all(axis=1) if equal.ndim > 1 else equal
     if not same.all():
         return int(np.argmin(same))
-    return count if len(one) != len(two) else None
+    return count if len(one[0]) != len(two[0]) else None

@@ -85,9 +85,9 @@ def running_faults(
     blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
     order = _Order.of(runs, found, blur)
     if dialect.height_on:
-        exempt = _round_little(runs, found, parts, data)
         places = order.begin, order.end
-        yield from following_faults(motions, runs, places, order.in_lead, exempt, data, dialect)
+        round_once = _round_once(runs, covered, ways, order, _little_holes(parts, data))
+        yield from following_faults(motions, runs, places, order.in_lead, round_once, data, dialect)
     if not dialect.feed_by_control:
         yield from _feed_faults(motions, runs, found, ways, order, _small_holes(parts, data), data)
 
@@ -178,16 +178,26 @@ def _diameter(hole: Path) -> float:
     return 2.0 * math.sqrt(abs(area(hole)) / math.pi)
 
 
-def _round_little(runs: Runs, found: Followed, parts: PlacedParts, data: CutData) -> BoolArray:
-    """Return which burns run round holes of little area."""
+def _little_holes(parts: PlacedParts, data: CutData) -> BoolArray:
+    """Return which contours are holes of little area."""
     little = np.zeros(len(parts.contour_hole), dtype=np.bool_)
     for contour in np.flatnonzero(parts.contour_hole >= 0).tolist():
         part = parts.sheet.placements[int(parts.contour_placement[contour])].part
         diameter = _diameter(part.holes[int(parts.contour_hole[contour])])
         little[contour] = diameter <= data.rules.small_hole + LENGTH_STEP
-    exempt = np.zeros(len(runs.burns), dtype=np.bool_)
-    exempt[runs.owner[found.there & little[np.maximum(found.contour, 0)]]] = True
-    return exempt
+    return little
+
+
+def _round_once(runs: Runs, covered: _Covered, ways: Ways, order: _Order, little: BoolArray) -> FloatArray:
+    """Return how far each burn has come when it has been round its contours; 0 in little holes."""
+    came = np.full(len(runs.burns), math.inf)
+    for burn in np.unique(covered.burn).tolist():
+        rows = np.flatnonzero(covered.burn == burn)
+        contour = int(covered.contour[rows[np.argmax(covered.length[rows])]])
+        own = runs.burns[burn].strokes
+        joined = own.start + int(np.argmin(order.in_lead[own]))
+        came[burn] = 0.0 if little[contour] else order.begin[joined] + ways.once[contour]
+    return came
 
 
 def _feed_faults(

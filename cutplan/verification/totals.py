@@ -15,6 +15,8 @@ __all__ = ["total_faults"]
 LENGTH_STEP = 0.003
 # A lead that the control offsets differs from the planned one by up to so many offsets.
 LEAD_OFFSETS = 1.5
+# Arcs marked in chords are shorter by no more than this.
+MARKS_STEP, MARKS_SHARE = 0.3, 0.002
 
 
 def total_faults(
@@ -41,7 +43,7 @@ def total_faults(
         message = f"the program cuts {len(runs.burns)} times, the plan {len(cuts)} times"
         return [Fault("totals", message)], []
     lengths = runs.strokes.length
-    faults, longer = [], 0.0
+    faults, longer = _mark_faults(marks, planned), 0.0
     for cut, burn in zip(cuts, runs.burns, strict=True):
         own = lengths[burn.strokes]
         asked_mm = cut.length_mm - (coasting_way(data) if cut.kind == "hole" and len(cut.makes) < 2 else 0.0)
@@ -56,6 +58,15 @@ def total_faults(
             longer += over
     notes = [f"the cuts run {longer:.2f} mm further in scrap than planned"] if longer else []
     return faults, notes
+
+
+def _mark_faults(marks: Runs, planned: Planned) -> list[Fault]:
+    """All marks together are as long as planned: nothing is scribed twice over."""
+    wanted = sum(cut.length_mm for cut in planned.cuts if cut.kind == "mark")
+    found = float(marks.strokes.length.sum())
+    if abs(found - wanted) <= MARKS_STEP + MARKS_SHARE * wanted + LENGTH_STEP * len(marks.strokes):
+        return []
+    return [Fault("totals", f"the marks run {found:.2f} mm in all, the plan has {wanted:.2f} mm")]
 
 
 def _moved(cut: PlannedCut, burn: Burn, runs: Runs) -> float:

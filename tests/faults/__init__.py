@@ -10,7 +10,9 @@ from faults import (
     foreign,
     heights,
     honest,
+    honest_writing,
     marking,
+    meanings,
     modes,
     order,
     readings,
@@ -22,7 +24,8 @@ from faults.judging import Trial, prove, seeded, trials
 from faults.model import CONSTRUCTION, FAULTS, HONEST, REPLAY, Edit, Fault
 
 CHAPTERS = (
-    arc_off, binding, burning, contours, flame_heights, flames, foreign, heights, honest, marking, modes, order, readings, slips, ways,
+    arc_off, binding, burning, contours, flame_heights, flames, foreign, heights, honest, honest_writing, marking, meanings,
+    modes, order, readings, slips, ways,
 )  # fmt: skip
 """The modules that enter classes into the books."""
 

@@ -18,7 +18,7 @@ from faults.view import View
 MEANS = "the proof would hold against something that nobody planned"
 
 
-def _plan(change: Callable[[dict[str, Any], dict[str, Any], random.Random], bool | None]) -> Mutator:
+def changed_plan(change: Callable[[dict[str, Any], dict[str, Any], random.Random], bool | None]) -> Mutator:
     """Edit plan.json, cleverly or not; the change takes the plan and the sheet's record."""
 
     def mutate(view: View, chance: random.Random) -> Edit | None:
@@ -43,7 +43,7 @@ def _restamped(plan: dict[str, Any], chance: random.Random) -> dict[str, Any]:
     return plan | {"digest": content_digest(plan)} if how == "fits" else plan
 
 
-def _set(*path: str, value: Any = None, times: float | None = None) -> Mutator:
+def set_in_plan(*path: str, value: Any = None, times: float | None = None) -> Mutator:
     """Edit one value of the sheet's record, or with a leading slash of the plan's."""
 
     def change(plan: dict[str, Any], plate: dict[str, Any], chance: random.Random) -> bool | None:
@@ -56,109 +56,113 @@ def _set(*path: str, value: Any = None, times: float | None = None) -> Mutator:
         here[keys[-1]] = here[keys[-1]] * times if times is not None else value
         return None
 
-    return _plan(change)
+    return changed_plan(change)
 
 
 FAULTS.add(
     "tolerance of the plan loosened",
     "bites and metal left pass that the job does not allow",
-    _set("/", "tolerance_mm", value=2.0),
+    set_in_plan("/", "tolerance_mm", value=2.0),
 )
 FAULTS.add(
     "tolerance of the plan widened a little",
     "bites and metal left pass that the job does not allow",
-    _set("/", "tolerance_mm", value=0.2),
+    set_in_plan("/", "tolerance_mm", value=0.2),
 )
-FAULTS.add("thickness in the plan changed", MEANS, _set("thickness_mm", times=2))
-FAULTS.add("grade in the plan changed", MEANS, _set("grade", value="1.4301"))
-FAULTS.add("kerf in the plan changed", MEANS, _set("cut_data", "kerf", times=1.02))
-FAULTS.add("feed in the plan changed", MEANS, _set("cut_data", "feed_mm_min", times=1.005))
-FAULTS.add("pierce dwell in the plan changed", MEANS, _set("cut_data", "pierce_s", times=1.05))
+FAULTS.add("thickness in the plan changed", MEANS, set_in_plan("thickness_mm", times=2))
+FAULTS.add("grade in the plan changed", MEANS, set_in_plan("grade", value="1.4301"))
+FAULTS.add("kerf in the plan changed", MEANS, set_in_plan("cut_data", "kerf", times=1.02))
+FAULTS.add("feed in the plan changed", MEANS, set_in_plan("cut_data", "feed_mm_min", times=1.005))
+FAULTS.add("pierce dwell in the plan changed", MEANS, set_in_plan("cut_data", "pierce_s", times=1.05))
 FAULTS.add(
     "preheating in the plan changed",
     MEANS,
-    _set("cut_data", "preheat_s", value=1.0),
+    set_in_plan("cut_data", "preheat_s", value=1.0),
     cases=("metric", "heights"),
 )
-FAULTS.add("pierce height in the plan changed", MEANS, _set("cut_data", "pierce_height", times=1.005))
-FAULTS.add("process in the plan changed", MEANS, _set("cut_data", "process", value="waterjet"))
+FAULTS.add("pierce height in the plan changed", MEANS, set_in_plan("cut_data", "pierce_height", times=1.005))
+FAULTS.add("process in the plan changed", MEANS, set_in_plan("cut_data", "process", value="waterjet"))
 FAULTS.add(
-    "pierce clearance in the plan changed", MEANS, _set("cut_data", "rules", "pierce_clearance", value=0.0)
+    "pierce clearance in the plan changed",
+    MEANS,
+    set_in_plan("cut_data", "rules", "pierce_clearance", value=0.0),
 )
-FAULTS.add("corner feed in the plan changed", MEANS, _set("cut_data", "rules", "corner_feed", times=0.99))
+FAULTS.add(
+    "corner feed in the plan changed", MEANS, set_in_plan("cut_data", "rules", "corner_feed", times=0.99)
+)
 FAULTS.add(
     "feed trim in the plan widened",
     "an operator may trim more than the data allow",
-    _set("cut_data", "feed_trim", value=0.9),
+    set_in_plan("cut_data", "feed_trim", value=0.9),
 )
 FAULTS.add(
     "dwell trim in the plan widened",
     "an operator may trim more than the data allow",
-    _set("cut_data", "dwell_trim", value=50.0),
+    set_in_plan("cut_data", "dwell_trim", value=50.0),
 )
 FAULTS.add(
     "height trim in the plan widened",
     "an operator may trim more than the data allow",
-    _set("cut_data", "height_trim", value=9.0),
+    set_in_plan("cut_data", "height_trim", value=9.0),
 )
 FAULTS.add(
     "table in the plan widened",
     "the gantry runs into its stop",
-    _set("/", "machine", "table", value=[9000.0, 9000.0]),
+    set_in_plan("/", "machine", "table", value=[9000.0, 9000.0]),
 )
 FAULTS.add(
     "marker in the plan denied",
     "missing marks would pass",
-    _set("/", "machine", "marker", value=False),
+    set_in_plan("/", "machine", "marker", value=False),
     cases=("metric", "heights", "numbered"),
 )
 FAULTS.add(
     "torches in the plan changed",
     "a lane would be taken for cut",
-    _set("torches", value=1),
+    set_in_plan("torches", value=1),
     cases=("several-torches",),
 )
 FAULTS.add(
     "torch spacing in the plan changed",
     "the lanes would lie elsewhere",
-    _set("torch_spacing_mm", value=300.0),
+    set_in_plan("torch_spacing_mm", value=300.0),
     cases=("several-torches",),
 )
 FAULTS.add(
     "torch word in the plan's dialect changed",
     "the proof reads another language than the control",
-    _set("dialect", "torch_on", value=["M4"]),
+    set_in_plan("dialect", "torch_on", value=["M4"]),
 )
 FAULTS.add(
     "stop ignored by the plan's dialect",
     "the proof reads another language than the control",
-    _set("dialect", "ignored", value=["M0", "M1"]),
+    set_in_plan("dialect", "ignored", value=["M0", "M1"]),
 )
 FAULTS.add(
     "block delete in the plan's dialect",
     "the proof reads another language than the control",
-    _set("dialect", "block_delete", value=True),
+    set_in_plan("dialect", "block_delete", value=True),
     cases=("metric", "inch", "heights"),
 )
 FAULTS.add(
     "feeds left to the control by the plan's dialect",
     "no feed is proved then",
-    _set("dialect", "feed_by_control", value=True),
+    set_in_plan("dialect", "feed_by_control", value=True),
 )
 FAULTS.add(
     "pierce left to the control by the plan's dialect",
     "no dwell is proved then",
-    _set("dialect", "pierce_by_control", value=True),
+    set_in_plan("dialect", "pierce_by_control", value=True),
 )
 FAULTS.add(
     "dwell unit in the plan's dialect",
     "the proof reads another language than the control",
-    _set("dialect", "dwell_ms", value=True),
+    set_in_plan("dialect", "dwell_ms", value=True),
 )
 FAULTS.add(
     "offset in the plan's dialect",
     "the register holds another radius",
-    _set("dialect", "compensation_radius_mm", times=1.01),
+    set_in_plan("dialect", "compensation_radius_mm", times=1.01),
     cases=("control-compensation",),
 )
 
@@ -242,23 +246,25 @@ def _cut_pierce(plan: dict[str, Any], plate: dict[str, Any], chance: random.Rand
 
 
 TOTALS = "the program would not be held against what was planned"
-FAULTS.add("cut of the plan taken out", TOTALS, _plan(_drop_cut))
-FAULTS.add("length of a cut in the plan changed", TOTALS, _plan(_cut_length))
-FAULTS.add("pierce of a cut in the plan moved", TOTALS, _plan(_cut_pierce))
-FAULTS.add("outline of a part in the plan changed", MEANS, _plan(_outline))
-FAULTS.add("hole of a part in the plan taken out", MEANS, _plan(_hole))
-FAULTS.add("mark of a part in the plan taken out", MEANS, _plan(_mark))
-FAULTS.add("placement in the plan moved", MEANS, _plan(_placement))
-FAULTS.add("placement in the plan taken out", MEANS, _plan(_drop_placement))
-FAULTS.add("clamp in the plan taken out", "the torch breaks on a clamp", _plan(_clamp))
-FAULTS.add("plate in the plan made longer", MEANS, _plan(_plate_outline))
-FAULTS.add("copy in the plan given another number", "labels and marks name another part", _plan(_copies))
+FAULTS.add("cut of the plan taken out", TOTALS, changed_plan(_drop_cut))
+FAULTS.add("length of a cut in the plan changed", TOTALS, changed_plan(_cut_length))
+FAULTS.add("pierce of a cut in the plan moved", TOTALS, changed_plan(_cut_pierce))
+FAULTS.add("outline of a part in the plan changed", MEANS, changed_plan(_outline))
+FAULTS.add("hole of a part in the plan taken out", MEANS, changed_plan(_hole))
+FAULTS.add("mark of a part in the plan taken out", MEANS, changed_plan(_mark))
+FAULTS.add("placement in the plan moved", MEANS, changed_plan(_placement))
+FAULTS.add("placement in the plan taken out", MEANS, changed_plan(_drop_placement))
+FAULTS.add("clamp in the plan taken out", "the torch breaks on a clamp", changed_plan(_clamp))
+FAULTS.add("plate in the plan made longer", MEANS, changed_plan(_plate_outline))
+FAULTS.add(
+    "copy in the plan given another number", "labels and marks name another part", changed_plan(_copies)
+)
 
 OTHERS = ("metric", "heights", "numbered", "inch", "absolute-centres", "radius-arcs", "lines-only")
 
 
 @FAULTS.enter("program of another plan", "it cuts another nest, or for another control", cases=OTHERS)
-def program_of_another_plan(view: View, chance: random.Random) -> Edit | None:
+def program_of_anotherchanged_plan(view: View, chance: random.Random) -> Edit | None:
     other = case(chance.choice([name for name in OTHERS if name != view.case.name]))
     return Edit({view.file: other.text})
 

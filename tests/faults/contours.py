@@ -354,16 +354,18 @@ def _rules(view: View) -> dict[str, float]:
     return dict(view.data["rules"])
 
 
-def _straight_feed(view: View) -> float:
+def straight_feed(view: View) -> float:
+    """The feed on the straight."""
     return float(view.data["feed_mm_min"])
 
 
-def _corner_feed(view: View) -> float:
-    return _straight_feed(view) * _rules(view)["corner_feed"]
+def corner_feed(view: View) -> float:
+    """The feed at corners."""
+    return straight_feed(view) * _rules(view)["corner_feed"]
 
 
 def _hole_feed(view: View) -> float:
-    return _straight_feed(view) * _rules(view)["small_hole_feed"]
+    return straight_feed(view) * _rules(view)["small_hole_feed"]
 
 
 def _is(feed: Callable[[View], float]) -> Callable[[View, Cut, float], bool]:
@@ -373,17 +375,17 @@ def _is(feed: Callable[[View], float]) -> Callable[[View, Cut, float], bool]:
 FAULTS.add(
     "corner's feed on the straight",
     "too slow: dross and a wide kerf",
-    _feed_elsewhere(_is(_straight_feed), _corner_feed),
+    _feed_elsewhere(_is(straight_feed), corner_feed),
 )
 FAULTS.add(
     "straight's feed in a small hole",
     "too fast: the hole is a cone",
-    _feed_elsewhere(_is(_hole_feed), _straight_feed),
+    _feed_elsewhere(_is(_hole_feed), straight_feed),
 )
 FAULTS.add(
     "small hole's feed on the straight",
     "too slow: dross and a wide kerf",
-    _feed_elsewhere(_is(_straight_feed), _hole_feed),
+    _feed_elsewhere(_is(straight_feed), _hole_feed),
 )
 
 
@@ -393,7 +395,7 @@ def straight_at_a_corner(view: View, chance: random.Random) -> Lines:
         row.line
         for cut in view.torch_cuts
         for row in view.moves(cut)
-        if _is(_corner_feed)(view, cut, row.feed) and not _is(_straight_feed)(view, cut, row.feed)
+        if _is(corner_feed)(view, cut, row.feed) and not _is(straight_feed)(view, cut, row.feed)
         and not _is(_hole_feed)(view, cut, row.feed) and find(view.lines[row.line], "F")
     ]  # fmt: skip
     if not found:
@@ -401,17 +403,17 @@ def straight_at_a_corner(view: View, chance: random.Random) -> Lines:
     line = chance.choice(found)
     word = find(view.lines[line], "F")
     assert word is not None
-    return view.swap(line, replaced(view.lines[line], word, view.feed_word(_straight_feed(view))))
+    return view.swap(line, replaced(view.lines[line], word, view.feed_word(straight_feed(view))))
 
 
 @FAULTS.enter("no slow corners at all", "every corner is burnt round")
 def no_slow_corners(view: View, chance: random.Random) -> Lines:
     made = list(view.lines)
-    straight = view.feed_word(_straight_feed(view))
+    straight = view.feed_word(straight_feed(view))
     for cut in view.torch_cuts:
         for row in view.moves(cut):
             word = find(made[row.line], "F")
-            if word is not None and _is(_corner_feed)(view, cut, row.feed):
+            if word is not None and _is(corner_feed)(view, cut, row.feed):
                 made[row.line] = replaced(made[row.line], word, straight)
     return made
 

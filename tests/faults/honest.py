@@ -18,7 +18,7 @@ from faults.places import (
     preheat_dwells,
 )
 from faults.view import View
-from faults.ways import _started_at
+from faults.ways import started_at
 from faults.words import find, replaced, words
 
 PLAIN = ("metric", "inch", "heights", "numbered", "control-compensation", "oxyfuel-metric")
@@ -283,7 +283,7 @@ def longer_lead(view: View, chance: random.Random) -> Lines:
         far = far and all(point.distance(line) > clearance + sheet.radius for line in others)
         far = far and sheet.metal.exterior.distance(point) > clearance and sheet.metal.contains(point)
         if far:
-            return _started_at(view, cuts[k], place)
+            return started_at(view, cuts[k], place)
     return None
 
 

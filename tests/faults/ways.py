@@ -16,7 +16,7 @@ WITH_CLAMP = (
 )  # fmt: skip
 
 
-def _started_at(view: View, cut: Cut, place: tuple[float, float]) -> Lines:
+def started_at(view: View, cut: Cut, place: tuple[float, float]) -> Lines:
     """Begin a cut elsewhere: a straight way leads from there to the end of its first move."""
     line = next(
         (
@@ -48,7 +48,7 @@ def pierce_in_a_kerf(view: View, chance: random.Random) -> Lines:
     before = [row for cut in cuts[:k] for row in cut.rows if row.moves]
     here = cuts[k].pierce
     place = min((row.points(1.0)[0] for row in before), key=lambda p: math.dist(p, here))
-    return _started_at(view, cuts[k], place)
+    return started_at(view, cuts[k], place)
 
 
 @FAULTS.enter("pierce beside a kerf", "the mound and the weak rim of the kerf let the arc break out")
@@ -64,7 +64,7 @@ def pierce_beside_a_kerf(view: View, chance: random.Random) -> Lines:
     aside = view.data["kerf_mm" if "kerf_mm" in view.data else "kerf"] / 2 + 0.3
     if gap < 1e-6:
         return None
-    return _started_at(
+    return started_at(
         view, cuts[k], tuple(p + (h - p) * aside / gap for p, h in zip(place, here, strict=True))
     )  # type: ignore[arg-type]
 
@@ -76,7 +76,7 @@ def pierce_in_an_old_pierce(view: View, chance: random.Random) -> Lines:
         return None
     k = chance.randrange(1, len(cuts))
     place = min((cut.pierce for cut in cuts[:k]), key=lambda p: math.dist(p, cuts[k].pierce))
-    return _started_at(view, cuts[k], place)
+    return started_at(view, cuts[k], place)
 
 
 @FAULTS.enter("pierce on the contour", "the pierce's crater and spatter stay on the part's edge")
@@ -85,7 +85,7 @@ def pierce_on_the_contour(view: View, chance: random.Random) -> Lines:
     moves = view.moves(cut)
     if len(moves) < 3:
         return None
-    return _started_at(view, cut, moves[0].end[:2])
+    return started_at(view, cut, moves[0].end[:2])
 
 
 @FAULTS.enter("pierce near the contour", "spatter and blow-out of the pierce reach the part")
@@ -96,7 +96,7 @@ def pierce_near_the_contour(view: View, chance: random.Random) -> Lines:
         return None
     share = 0.6 / _lead_length(cut)
     (x0, y0), (x1, y1) = cut.pierce, moves[0].end[:2]
-    return _started_at(view, cut, (x1 + share * (x0 - x1), y1 + share * (y0 - y1)))
+    return started_at(view, cut, (x1 + share * (x0 - x1), y1 + share * (y0 - y1)))
 
 
 @FAULTS.enter(
@@ -105,14 +105,14 @@ def pierce_near_the_contour(view: View, chance: random.Random) -> Lines:
 def pierce_beside_the_plate(view: View, chance: random.Random) -> Lines:
     cut = min(view.torch_cuts, key=lambda c: min(c.pierce))
     x, y = cut.pierce
-    return _started_at(view, cut, (-4.0, y) if x < y else (x, -4.0))
+    return started_at(view, cut, (-4.0, y) if x < y else (x, -4.0))
 
 
 @FAULTS.enter("pierce on the plate's edge", "the edge melts away and the arc goes out")
 def pierce_on_the_plates_edge(view: View, chance: random.Random) -> Lines:
     cut = min(view.torch_cuts, key=lambda c: min(c.pierce))
     x, y = cut.pierce
-    return _started_at(view, cut, (0.5, y) if x < y else (x, 0.5))
+    return started_at(view, cut, (0.5, y) if x < y else (x, 0.5))
 
 
 @FAULTS.enter("pierces of two cuts exchanged", "both leads run across what lies between")
@@ -120,10 +120,11 @@ def pierces_exchanged(view: View, chance: random.Random) -> Lines:
     if len(view.torch_cuts) < 2:
         return None
     one, other = chance.sample(view.torch_cuts, 2)
-    return _started_at(view, one, other.pierce)
+    return started_at(view, one, other.pierce)
 
 
-def _clamp(view: View) -> tuple[float, float, float, float] | None:
+def clamp_box(view: View) -> tuple[float, float, float, float] | None:
+    """Return the box round the first clamp."""
     boxes = view.case.plate["plate"]["keepouts"]
     if not boxes:
         return None
@@ -139,7 +140,7 @@ CLAMP = "the torch breaks on a clamp"
 
 
 def _through(view: View, chance: random.Random, *texts: str) -> Lines:
-    box = _clamp(view)
+    box = clamp_box(view)
     if box is None:
         return None
     x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
@@ -159,13 +160,13 @@ def _through(view: View, chance: random.Random, *texts: str) -> Lines:
 
 
 @FAULTS.enter("travel onto a clamp", CLAMP, cases=WITH_CLAMP)
-def travel_onto_a_clamp(view: View, chance: random.Random) -> Lines:
+def travel_onto_aclamp_box(view: View, chance: random.Random) -> Lines:
     return _through(view, chance, "G0 {at}")
 
 
 @FAULTS.enter("travel through a clamp", CLAMP, cases=WITH_CLAMP)
-def travel_through_a_clamp(view: View, chance: random.Random) -> Lines:
-    box = _clamp(view)
+def travel_through_aclamp_box(view: View, chance: random.Random) -> Lines:
+    box = clamp_box(view)
     if box is None:
         return None
     at = chance.choice(view.cuts[1:]).first
@@ -175,7 +176,7 @@ def travel_through_a_clamp(view: View, chance: random.Random) -> Lines:
 
 
 @FAULTS.enter("slow way through a clamp", CLAMP, cases=WITH_CLAMP)
-def slow_way_through_a_clamp(view: View, chance: random.Random) -> Lines:
+def slow_way_through_aclamp_box(view: View, chance: random.Random) -> Lines:
     return _through(view, chance, "G1 {at} {feed}")
 
 
@@ -184,8 +185,8 @@ def slow_way_through_a_clamp(view: View, chance: random.Random) -> Lines:
     CLAMP,
     cases=("metric", "heights", "numbered", "small-memory", "split", "subprograms"),
 )
-def arc_through_a_clamp(view: View, chance: random.Random) -> Lines:
-    box = _clamp(view)
+def arc_through_aclamp_box(view: View, chance: random.Random) -> Lines:
+    box = clamp_box(view)
     if box is None:
         return None
     low = ["G0 Z5"] if view.case.name == "heights" else []
@@ -203,10 +204,10 @@ def arc_through_a_clamp(view: View, chance: random.Random) -> Lines:
 
 
 @FAULTS.enter("cut led through a clamp", "the torch breaks on a clamp and burns it", cases=WITH_CLAMP)
-def cut_led_through_a_clamp(view: View, chance: random.Random) -> Lines:
-    box = _clamp(view)
+def cut_led_through_aclamp_box(view: View, chance: random.Random) -> Lines:
+    box = clamp_box(view)
     cut = chance.choice(view.torch_cuts)
-    return None if box is None else _started_at(view, cut, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
+    return None if box is None else started_at(view, cut, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2))
 
 
 AWAY = "the gantry runs into its stop"
