@@ -307,7 +307,7 @@ def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, 
             for made in cut.makes
             if cut.kind != "mark" or made.hole is not None
         ),
-        tuple(cut.planned for cut in before if cut.kind == "mark"),
+        tuple(cut for cut in before if cut.kind == "mark"),
     )
     free = {(made.part, made.copy) for cut in before if cut.kind == "outside" for made in cut.makes}
     scrap = _scrap(sheet, left_out.scrap)

@@ -206,3 +206,16 @@ def test_harmless_ways_of_writing_are_read_and_told_and_refused_by_the_standard(
 def test_a_semicolon_hides_no_block(remark: str) -> None:
     """Where a semicolon ends the block, what stands behind it is run."""
     assert ("comment", 5) in doubts(*HEADER, "G0 X0 Y0", f"G0 X1 ;{remark}")
+
+
+def test_a_program_between_per_cent_lines_ends_with_m30_and_nothing_stands_behind_them() -> None:
+    inside = "\n".join(["%", *HEADER, *CUT])
+    ends = [
+        (f"{inside}\nM30\n%\n", []),
+        (f"{inside}\n%\n", ["with a % line alone"]),
+        (f"{inside}\nM30\n%\n\n{inside}\nM30\n%\n", ["behind the last % line"]),
+    ]
+    for text, named in ends:
+        messages = [doubt.message for doubt in read_program(text, strict=False).doubts]
+        assert len(messages) == len(named)
+        assert all(name in message for name, message in zip(named, messages, strict=True))

@@ -206,3 +206,19 @@ def test_trouble_spots_are_drawn_with_the_labels_of_the_list(out: Path) -> None:
     listed = {line.split(":")[0] for line in verdict_lines(result) if line.startswith("F")}
     drawn = set(re.findall(r">(F\d+)</text>", result.picture()))
     assert listed and drawn == listed
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        (lambda plan: plan.update(digest=""), "plan.json carries no digest of itself"),
+        (lambda plan: plan["plates"][0].update(bound={}), "does not say what its programs are bound to"),
+    ],
+)
+def test_a_plan_that_says_less_of_itself_is_not_taken_for_untouched(
+    out: Path, change: Callable[[dict[str, Any]], object], named: str
+) -> None:
+    plan = json.loads((out / "plan.json").read_text())
+    change(plan)
+    (out / "plan.json").write_text(json.dumps(plan))
+    assert named in told(checked(out)) and checked(out).exit_code == 3

@@ -223,3 +223,17 @@ def test_torches_are_set_as_far_apart_as_planned() -> None:
     assert "torches" in codes(
         judge(p, two.replace("(torches side by side, set 130 mm apart)\n", ""), planned=cuts)
     )
+
+
+def test_whether_the_operator_takes_a_stop_with_everything_out_is_his_own_affair() -> None:
+    assert judge(one(), edited(one(), "\nG0 X0 Y0\n", "\n/M0\nG0 X0 Y0\n")).passed
+    assert "reading" in codes(judge(one(), edited(one(), "\nM3\n", "\nM3\n/M0\n")))
+
+
+def test_the_height_control_is_on_along_every_clear_stretch() -> None:
+    p = one("rs274-heights")
+    assert judge(p).passed
+    for k in range(p.text.count("\nM8\n")):
+        parts = p.text.split("\nM8\n")
+        text = "\nM8\n".join(parts[: k + 1]) + "\n" + "\nM8\n".join(parts[k + 1 :])
+        assert "height-control" in codes(judge(p, text))

@@ -10,7 +10,7 @@ from sheets import DATA, MACHINE, Planned, hole, planned, sheet_of
 
 from cutplan.drawing import MarkText, Part, wanted_strokes
 from cutplan.geometry import Pose, polygon, polyline
-from cutplan.verification import Verdict, verify
+from cutplan.verification import Done, Verdict, verify
 
 PLATE = Part(
     "plate",
@@ -102,3 +102,11 @@ def test_a_mark_off_the_part_is_not_made() -> None:
     over = replace(PLATE, marks=(polyline([(100, 50), (140, 50)]),), texts=())
     (stroke,) = wanted_strokes(over, Pose())
     assert stroke.path.points.round(6).tolist() == [[100, 50], [120, 50]]
+
+
+def test_a_stroke_made_before_a_restart_is_not_asked_for_and_no_other_is_let_off(plan: Planned) -> None:
+    first, second = [cut for cut in plan.cuts.cuts if cut.kind == "mark"][:2]
+    text = plan.text.replace(mark_blocks(plan.text)[0], "", 1)
+    for made, missing in ((first, False), (second, True)):
+        verdict = verify(text, plan.sheet, DATA, MACHINE, dialect=plan.dialect, done=Done(marks=(made,)))
+        assert ("mark-missing" in codes(verdict)) == missing

@@ -11,10 +11,11 @@ from sheets import DATA, MACHINE, sheet_of
 from cutplan.cutting import Cut, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, circle, polygon
+from cutplan.process import CutData
 from cutplan.program import find_postprocessor, write_program
 from cutplan.sequencing import Order, Step, Travel
 from cutplan.stock import NestedPlate
-from cutplan.verification import Verdict, verify
+from cutplan.verification import Planned, Verdict, verify
 
 BLOCK = Part("block", polygon([(0, 0), (60, 0), (60, 60), (0, 60)]))
 FIRST, SECOND = 0, 1
@@ -31,17 +32,19 @@ def pierced_at(cut: Cut, place: tuple[float, float]) -> Cut:
     return replace(cut, choices=(replace(lead, path=path, pierce=place, end=end, spans=()),))
 
 
-def proved(cuts: list[Cut], sheet: NestedPlate = SHEET, **data: object) -> Verdict:
+def written(cuts: list[Cut], sheet: NestedPlate, data: CutData) -> str:
     steps, here = [], MACHINE.start
     for cut in cuts:
         lead = cut.choices[0]
         steps.append(Step(cut, 0, Travel(np.array([here, lead.pierce]), True, 1.0)))
         here = lead.end
+    order = Order(tuple(steps), 1.0, 1.0)
+    return write_program(order, sheet, data, MACHINE, find_postprocessor("rs274-metric"), name="p").text
+
+
+def proved(cuts: list[Cut], sheet: NestedPlate = SHEET, **data: object) -> Verdict:
     values = replace(DATA, **data)  # type: ignore[arg-type]
-    text = write_program(
-        Order(tuple(steps), 1.0, 1.0), sheet, values, MACHINE, find_postprocessor("rs274-metric"), name="p"
-    ).text
-    return verify(text, sheet, values, MACHINE)
+    return verify(written(cuts, sheet, values), sheet, values, MACHINE)
 
 
 def told(verdict: Verdict) -> list[str]:
@@ -102,3 +105,12 @@ def test_a_narrow_hole_is_pierced_in_its_middle(shift: float, sound: bool) -> No
     hole, outside = make_cuts(sheet, DATA).cuts
     verdict = proved([pierced_at(hole, (50.0 + shift, 50.0)), outside], sheet)
     assert (told(verdict) == []) == sound
+
+
+@pytest.mark.parametrize(("spacing", "near"), [(3.0, True), (400.0, False)])
+def test_a_pierce_keeps_clear_of_what_the_other_torches_pierce_and_cut(
+    cuts: list[Cut], spacing: float, near: bool
+) -> None:
+    text = written(cuts, SHEET, DATA)
+    verdict = verify(text, SHEET, DATA, MACHINE, planned=Planned(torches=2, spacing_mm=spacing))
+    assert any("the slag of the pierce" in words for words in told(verdict)) == near

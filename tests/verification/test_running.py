@@ -79,3 +79,14 @@ def test_a_hole_is_over_burnt_as_far_as_the_data_ask(overburn: float, sound: boo
         assert (
             f"over-burnt by 2.00 mm, the cutting data ask for {overburn:.2f} mm" in verdict.faults[0].message
         )
+
+
+@pytest.mark.parametrize("post", ["rs274-lines-only", "rs274-control-compensation", "rs274-radius-arcs"])
+def test_feeds_are_held_by_place_however_a_program_is_written(post: str) -> None:
+    """Corners are those of the drawing: of lines alone, or of a control that offsets, none can be told."""
+    p = planned(sheet_of((PLATE, Pose(20, 20)), size=(140, 110)), post=post)
+    assert verify(p.text, p.sheet, DATA, MACHINE, dialect=p.dialect).passed
+    for one, other in ((CORNER, FULL), (SMALL, FULL), (SMALL, CORNER)):
+        match = next(re.finditer(rf"F{one}\b", p.text))
+        changed = p.text[: match.start()] + f"F{other}" + p.text[match.end() :]
+        assert "feed" in codes(verify(changed, p.sheet, DATA, MACHINE, dialect=p.dialect)), (one, other)
