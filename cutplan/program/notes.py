@@ -52,9 +52,7 @@ def program_fields(
     heights = post.settings.heights
     _, _, length, width = bounds(sheet.plate.outline)
     several = machine.torches > 1 and torch_spacing is not None
-    switches = {
-        name: getattr(post.settings.switches, name) for name in type(post.settings.switches).model_fields
-    }
+    switches = post.settings.switches.model_dump()
     if data.process == "plasma":
         switches |= {"preheat_on": "", "preheat_off": ""}
     return {
@@ -66,6 +64,7 @@ def program_fields(
         "material": data.material,
         "process": data.process,
         "setting": data.setting,
+        "current": f"{data.current_a:g}" if data.current_a else "",
         "file": "1",
         "files": "1",
         "cuts": str(len(order.steps)),

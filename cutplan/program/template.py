@@ -32,6 +32,7 @@ PROGRAM_FIELDS: dict[str, FieldKind] = {
     "file": "count",
     "files": "count",
     "cuts": "count",
+    "current": "count",
     "thickness": "length",
     "length": "length",
     "width": "length",

@@ -132,11 +132,11 @@ def _part_rows(quote: Quote, batches: list[int]) -> Table:
 
 
 def _each_at(batches: int) -> str:
-    return f"each at {batches} batch{'es' if batches > 1 else ''}"
+    return f"{batches} batch{'es' if batches > 1 else ''}"
 
 
 def _batch_rows(quote: Quote, batches: list[int]) -> Table:
-    columns = ["batches ordered", f"price of a batch, {quote.currency}"]
+    columns = ["batches ordered", f"price of a batch in {quote.currency}"]
     prices = {**quote.batch_prices, 1: quote.price} if 1 in quote.batch_prices else quote.batch_prices
     return columns, [[str(n), str(prices[n])] for n in batches]
 
@@ -154,7 +154,7 @@ def _energy_rows(quote: Quote) -> Table:
 def _tables(quote: Quote) -> list[tuple[str, Table]]:
     batches = sorted(quote.batch_prices)
     tables = [
-        (f"Parts, in {quote.currency}", _part_rows(quote, batches)),
+        (f"Parts: price of a piece in {quote.currency}, by batches ordered", _part_rows(quote, batches)),
         ("Batches", _batch_rows(quote, batches)),
         ("Energy of a piece", _energy_rows(quote)),
     ]

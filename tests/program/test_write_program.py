@@ -294,6 +294,31 @@ def test_heights_are_moved_in_z_and_the_height_control_rests_near_corners_and_in
     assert "M8" not in hole[: hole.index("G0 X19 Y13")]
 
 
+def test_a_control_that_sets_its_source_by_an_s_word_is_told_the_current() -> None:
+    header = [*METRIC.settings.lines.header, "S{current}"]
+    post = changed(METRIC, control={"permits": ["S"]}, lines={"header": header})
+    text = text_of(post, replace(PLASMA, current_a=120.0))
+    assert "\nS120\n" in text
+    assert not read_program(text, post.dialect).doubts
+    assert read_program(text, METRIC.dialect, strict=False).doubts
+    assert "\nS" not in text_of(post, OXYFUEL)
+
+
+def test_another_work_offset_is_stated_where_the_control_has_the_plate_there() -> None:
+    header = [line.replace("G54", "G56") for line in METRIC.settings.lines.header]
+    post = changed(METRIC, control={"work_offset": "G56"}, lines={"header": header})
+    assert "G21 G90 G17 G40 G80 G94 G56 G64" in text_of(post)
+    assert not read_program(text_of(post), post.dialect).doubts
+    with pytest.raises(ValueError, match=r"lines.header: needs G56 .the plate's zero"):
+        changed(METRIC, control={"work_offset": "G56"})
+
+
+def test_a_subprogram_ends_in_plate_coordinates() -> None:
+    lines = bare(text_of(POSTS["rs274-subprograms"], count=6))
+    ends = [k for k, line in enumerate(lines) if line == "M99"]
+    assert ends and all(lines[k - 1] == "G90" for k in ends)
+
+
 OXYFUEL_HIGH = replace(
     OXYFUEL, preheat_height=4.0, pierce_height=9.0, cut_height=5.0, lowering_mm=3.0, edge_preheat_s=4.0
 )
