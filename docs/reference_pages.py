@@ -33,12 +33,14 @@ def models_of_files() -> dict[str, type]:
     from cutplan.planning.job import _JobFile
     from cutplan.process.datafile import DataFile
     from cutplan.program.agreement import PostFile
+    from cutplan.scheduling import ShopFile
 
     return {
         "The job file": _JobFile,
         "The price file": PriceFile,
         "The cutting-data file": DataFile,
         "The post-processor file": PostFile,
+        "The shop file": ShopFile,
     }
 
 
@@ -258,6 +260,7 @@ def columns_page() -> str:
     from cutplan.planning.parts_list import COLUMNS
     from cutplan.report.cut_list import CUT_LIST_COLUMNS
     from cutplan.report.cut_list_book import MARK_COLUMNS
+    from cutplan.scheduling import WORK_COLUMNS
     from cutplan.stock.listing import STOCK_COLUMNS
 
     lines = [
@@ -265,7 +268,11 @@ def columns_page() -> str:
         "Lists are CSV or XLSX. A heading may be any of the words, in capitals or not, with a unit behind it in "
         "brackets: `Thickness [mm]`.\n",
     ]
-    for title, columns in (("Parts lists, read", COLUMNS), ("Stock lists, read", STOCK_COLUMNS)):
+    for title, columns in (
+        ("Parts lists, read", COLUMNS),
+        ("Stock lists, read", STOCK_COLUMNS),
+        ("Lists of work, read", WORK_COLUMNS),
+    ):
         rows = [(f"`{c.key}`", "yes" if c.required else "no", ", ".join(c.headings)) for c in columns]
         lines += [f"## {title}\n", _table(("column", "needed", "headings"), rows)]
     for title, names in (
@@ -483,6 +490,7 @@ PAGES = {
     "prices": lambda: file_page("The price file"),
     "cutting-data": lambda: file_page("The cutting-data file"),
     "post-processor": lambda: file_page("The post-processor file"),
+    "shop": lambda: file_page("The shop file"),
     "commands": commands_page,
     "columns": columns_page,
     "plan-json": plan_page,

@@ -23,7 +23,7 @@ def test_every_key_of_a_file_is_described(title: str) -> None:
 @pytest.mark.parametrize(
     ("page", "title"),
     [("job", "The job file"), ("prices", "The price file"), ("cutting-data", "The cutting-data file"),
-     ("post-processor", "The post-processor file")],
+     ("post-processor", "The post-processor file"), ("shop", "The shop file")],
 )  # fmt: skip
 def test_the_page_of_a_file_has_a_row_for_every_key(page: str, title: str) -> None:
     text = reference_pages.PAGES[page]()

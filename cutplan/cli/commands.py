@@ -13,10 +13,13 @@ from rich.console import Console
 
 from cutplan.base.errors import InputError
 from cutplan.base.version import __version__
+from cutplan.cli.alignment import align
+from cutplan.cli.calibration import calibrate
 from cutplan.cli.inspection import check, verify
 from cutplan.cli.lists import data_app, posts_app
 from cutplan.cli.quote import quote
-from cutplan.cli.stock import stock_app
+from cutplan.cli.schedule import schedule
+from cutplan.cli.stock_runs import stock_app
 
 if TYPE_CHECKING:
     from cutplan.record import Plan
@@ -57,7 +60,11 @@ Cluster = Annotated[
         help="Work on a cluster: tcp://… of a Dask scheduler, or local. Needs the extra 'cluster'.",
     ),
 ]
+# A place may begin with a minus.
+app.command("align", context_settings={"ignore_unknown_options": True})(align)
+app.command("calibrate")(calibrate)
 app.command("quote")(quote)
+app.command("schedule")(schedule)
 app.command("check")(check)
 app.command("verify")(verify)
 app.add_typer(data_app, name="data")
@@ -293,36 +300,6 @@ def compare(
         print(json.dumps(records, ensure_ascii=False))
         return
     wide_console().print(compare_summary(results))
-
-
-@app.command()
-def calibrate(
-    job: JobFile,
-    times: Annotated[
-        Path, typer.Argument(help="CSV with the columns program and minutes.", show_default=False)
-    ],
-    factors: Annotated[
-        str, typer.Option(help="Groups of activities to fit, parted by commas.")
-    ] = "cutting,standing,moving",
-    seed: Seed = None,
-    workers: Workers = None,
-    cluster: Cluster = None,
-) -> None:
-    """Fit the machine's factors to measured times, and say how well they fit."""
-    from cutplan.cli.display import progress_display
-    from cutplan.estimating import calibrate as fit
-    from cutplan.planning import opened, plan_job
-
-    with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
-        loaded = _load(job, seed)
-        # Factors are fitted to what the programs say, without any that were fitted before.
-        plain = replace(loaded.estimate, time_factors={}, time_scatter=0.0)
-        planned = plan_job(replace(loaded, estimate=plain), tell, own_plans=True, engine=engine)
-    estimates = {sheet.name: sheet.estimate for sheet in planned.sheets}
-    fitted = fit(times, estimates, [f.strip() for f in factors.split(",")])
-    print(fitted.summary())
-    if fitted.settings():
-        print("to reckon with them, put into [estimate]:", *fitted.settings(), sep="\n")
 
 
 @app.command()

@@ -17,7 +17,7 @@ from cutplan.cli.tables import plain_table, wide_console
 if TYPE_CHECKING:
     from cutplan.stock import PartMark, Piece
 
-__all__ = ["stock_app"]
+__all__ = ["Json", "Label", "Page", "StockFile", "stock_app"]
 
 stock_app = typer.Typer(
     no_args_is_help=True,
@@ -32,14 +32,20 @@ StockFile = Annotated[Path | None, typer.Option("--stock", help="The inventory, 
 Page = Annotated[Path | None, typer.Option(help="Write a page to print, HTML, instead of a table.")]
 Label = Annotated[str, typer.Argument(metavar="LABEL", help="Label of a piece.", show_default=False)]
 PlanName = Annotated[str, typer.Argument(metavar="PLAN", help="Name of a plan.", show_default=False)]
-STATES = ("in rack", "reserved", "cut", "scrapped")
+STATES = ("in rack", "reserved", "cut", "scrapped", "withdrawn")
 RESCUED_WORDS = {
     "item": "pieces",
     "history": "entries of their history",
     "part_mark": "marks of parts",
     "pending": "open reservations",
+    "holder": "folders of plans",
+    "demand": "demands of jobs",
+    "run": "runs noted",
+    "change": "changes in the journal",
 }
-TRACE_HEADINGS = ["mark", "part", "copy", "piece", "heat", "certificate", "program", "plan"]
+TRACE_HEADINGS = [
+    "mark", "part", "copy", "piece", "heat", "certificate", "program", "plan", "job", "state", "why",
+]  # fmt: skip
 
 
 @stock_app.command()
@@ -256,6 +262,12 @@ def cut(
     if json_:
         print(json.dumps({**vars(booked), "remnants": [_record(piece) for piece in booked.remnants]}))
         return
+    if booked.own_plate:
+        print(
+            f"{booked.piece} is cut; parts: {len(booked.marks)}. The plate is the job's own: what is left of it is "
+            "not in the rack, `cutplan stock add` puts it there"
+        )
+        return
     print(f"{booked.piece} is cut; parts: {len(booked.marks)}, scrap: {booked.scrap_kg:.1f} kg")
     if booked.remnants:
         wide_console().print(_pieces_table("Put back", booked.remnants))
@@ -274,14 +286,14 @@ def scrap(label: Label, stock: StockFile = None) -> None:
 @stock_app.command()
 def history(label: Label, stock: StockFile = None, json_: Json = False) -> None:
     """Show what happened to a piece, oldest first."""
-    from cutplan.stock import Inventory
+    from cutplan.stock import Inventory, detail_words
 
     with Inventory(stock, make=False) as inventory:
         events = inventory.history(label)
     if json_:
         print(json.dumps([{"at": at, "event": event, **detail} for at, event, detail in events]))
         return
-    rows = [[at, event, ", ".join(f"{k} {v}" for k, v in detail.items())] for at, event, detail in events]
+    rows = [[at, event, detail_words(detail)] for at, event, detail in events]
     wide_console().print(plain_table(f"History of {label}", ["time (UTC)", "event", "with"], rows, left=3))
 
 

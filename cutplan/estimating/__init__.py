@@ -1,7 +1,7 @@
 """Time, gas, power, consumables and cost of a proved program."""
 
 from cutplan.estimating.activities import TAKEN_AS_FLAT
-from cutplan.estimating.calibration import FACTOR_GROUPS, Calibration, calibrate
+from cutplan.estimating.calibration import FACTOR_GROUPS, Calibration, calibrate, calibrate_to
 from cutplan.estimating.comparison import (
     DEFAULT_ALTERNATIVES,
     Alternative,
@@ -46,6 +46,7 @@ __all__ = [
     "acetylene_manifold",
     "add_estimates",
     "calibrate",
+    "calibrate_to",
     "cents",
     "compare",
     "estimate",

@@ -12,16 +12,17 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 
 from cutplan.base.errors import DataError
 from cutplan.base.files import LARGEST_SETTINGS, read_text
 from cutplan.base.intervals import students_t
-from cutplan.estimating.model import ACTIVITIES, Estimate, EstimateOptions
+from cutplan.estimating.model import ACTIVITIES, EstimateOptions
 from cutplan.geometry import FloatArray
 
-__all__ = ["FACTOR_GROUPS", "Calibration", "calibrate", "calibration_of"]
+__all__ = ["FACTOR_GROUPS", "Calibration", "calibrate", "calibrate_to", "calibration_of"]
 
 FACTOR_GROUPS: Mapping[str, tuple[str, ...]] = {
     "cutting": ("cutting", "marking"),
@@ -138,9 +139,18 @@ def calibration_of(options: EstimateOptions) -> Calibration | None:
     )
 
 
+class Timed(Protocol):
+    """What has estimated seconds by activity: an estimate, or a sheet of a plan read back."""
+
+    @property
+    def time_s(self) -> Mapping[str, float]:
+        """Seconds by activity, and their total."""
+        ...
+
+
 def calibrate(
     file: str | Path,
-    estimates: Mapping[str, Estimate],
+    estimates: Mapping[str, Timed],
     factors: Sequence[str] = DEFAULT_FACTORS,
 ) -> Calibration:
     """Fit factors to measured times.
@@ -165,15 +175,55 @@ def calibrate(
         fewer rows than factors, or its rows do not tell the factors apart.
     """
     path = Path(file)
-    _refuse_wrong_factors(factors)
     rows, measured = _read(path)
+    minutes = [(program, float(seconds) / 60.0) for (_, program), seconds in zip(rows, measured, strict=True)]
+    lines = [f"{path}, line {line}" for line, _ in rows]
+    return calibrate_to(minutes, estimates, factors, places=lines, source=str(path))
+
+
+def calibrate_to(
+    minutes: Sequence[tuple[str, float]],
+    estimates: Mapping[str, Timed],
+    factors: Sequence[str] = DEFAULT_FACTORS,
+    *,
+    places: Sequence[str] = (),
+    source: str = "the times",
+) -> Calibration:
+    """Fit factors to measured times at hand.
+
+    Parameters
+    ----------
+    minutes : sequence of (str, float)
+        Program and its measured minutes, one for each run.
+    estimates : mapping
+        Estimate of each program by name, made without calibration.
+    factors : sequence of str
+        Groups to fit, of `FACTOR_GROUPS`.
+    places : sequence of str
+        Where each time was read, for errors.
+    source : str
+        Where they come from in all.
+
+    Returns
+    -------
+    Calibration
+
+    Raises
+    ------
+    DataError
+        As `calibrate`.
+    """
+    path = Path(source)
+    _refuse_wrong_factors(factors)
+    rows = [(places[n] if places else source, name) for n, (name, _) in enumerate(minutes)]
+    measured = np.array([60.0 * each for _, each in minutes])
     # A program goes by its sheet's name, or by its file's.
     programs = [(line, name if name in estimates else name.rpartition(".")[0] or name) for line, name in rows]
     for line, program in programs:
         if program not in estimates:
             raise DataError(
                 f"no program {program!r} among the estimates",
-                where=f"{path}, line {line}",
+                where=line,
                 remedy=f"programs: {', '.join(sorted(estimates))}",
             )
     if len(programs) < len(factors):
@@ -187,11 +237,11 @@ def calibrate(
     return _fit(path, factors, parts, measured - rest, measured)
 
 
-def _seconds(estimate: Estimate, group: str) -> float:
+def _seconds(estimate: Timed, group: str) -> float:
     return sum(estimate.time_s.get(activity, 0.0) for activity in FACTOR_GROUPS[group])
 
 
-def _rest(estimate: Estimate, factors: Sequence[str]) -> float:
+def _rest(estimate: Timed, factors: Sequence[str]) -> float:
     return estimate.time_s["total"] - sum(_seconds(estimate, group) for group in factors)
 
 

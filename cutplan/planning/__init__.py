@@ -4,6 +4,13 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from cutplan.planning.alignment import (
+        Aligned,
+        align_program,
+        lying_outline,
+        plate_lie,
+        write_aligned,
+    )
     from cutplan.planning.bookings import book_out, left_behind, planned_before, reserved
     from cutplan.planning.comparing import compare_job
     from cutplan.planning.drawing_checks import (
@@ -31,10 +38,12 @@ if TYPE_CHECKING:
         wanted,
         write_plan,
     )
+    from cutplan.planning.shop_days import works_in
     from cutplan.planning.standing import refuse_another
     from cutplan.planning.workers import opened
 
 __all__ = [
+    "Aligned",
     "CheckedDrawing",
     "CheckedProgram",
     "Engine",
@@ -42,6 +51,7 @@ __all__ = [
     "Job",
     "LeftOut",
     "NestedJob",
+    "align_program",
     "as_plate",
     "book_out",
     "check_drawing",
@@ -56,6 +66,7 @@ __all__ = [
     "left_behind",
     "load_job",
     "locked",
+    "lying_outline",
     "nest",
     "nest_job",
     "on_offer",
@@ -64,18 +75,23 @@ __all__ = [
     "plan",
     "plan_job",
     "planned_before",
+    "plate_lie",
     "quote_job",
     "refuse_another",
     "reserved",
     "strip_job",
     "verify",
     "wanted",
+    "works_in",
+    "write_aligned",
     "write_files",
     "write_plan",
 ]
 
 # The flow brings compiler and searches with it: each name is loaded when first asked for.
 _HOMES = {
+    "shop_days": ("works_in",),
+    "alignment": ("Aligned", "align_program", "lying_outline", "plate_lie", "write_aligned"),
     "bookings": ("book_out", "left_behind", "planned_before", "reserved"),
     "comparing": ("compare_job",),
     "flow": ("nest_job", "plan_job", "strip_job"),

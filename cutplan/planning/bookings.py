@@ -20,13 +20,16 @@ from cutplan.planning.folders import folder_key, locked, mended, uninterrupted
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left
 from cutplan.planning.standing import standing_in
-from cutplan.record import Plan, SavedSheet, plan_name, read_plan
+from cutplan.record import Plan, PlannedSheet, SavedSheet, marked_parts, plan_name, read_plan
 from cutplan.stock import (
     KEEP_MM,
     LONGEST_LABEL,
+    Batch,
+    Demanded,
     Inventory,
     Pending,
     Piece,
+    PlannedMark,
     Plate,
     RemnantShape,
     remnant_shapes,
@@ -48,6 +51,8 @@ class Booking:
         Put back in the rack.
     scrap_kg : float
         What is neither part nor remnant, kerf included.
+    own_plate : bool
+        The plate is the job's own and no piece of the inventory: parts only were booked.
     """
 
     plan: str
@@ -56,6 +61,7 @@ class Booking:
     marks: tuple[str, ...]
     remnants: tuple[Piece, ...]
     scrap_kg: float
+    own_plate: bool = False
 
 
 def rack_plates(job: Job, replaces: str | None = None, *, own_plans: bool = False) -> tuple[Plate, ...]:
@@ -212,7 +218,7 @@ def reserved(plan: Plan, job: Job, out: Path, replaces: str | None = None) -> It
         return
     labels, name = plan.from_rack, plan_name(plan)
     with Inventory(job.inventory, make=False) as stock:
-        stock.reserve(name, labels, instead_of=replaces, folder=folder_key(out))
+        stock.reserve(name, labels, instead_of=replaces, folder=folder_key(out), batch=_batch(plan))
         try:
             yield labels
         except BaseException as problem:
@@ -228,6 +234,30 @@ def reserved(plan: Plan, job: Job, out: Path, replaces: str | None = None) -> It
         else:
             with uninterrupted():
                 stock.settle(name)
+
+
+def _batch(plan: Plan) -> Batch:
+    """Return what a plan makes of its job, as the inventory keeps it."""
+    return Batch(
+        plan.job,
+        tuple(
+            Demanded(part, quantity, plan.kits.get(part), plan.due.get(part))
+            for part, quantity in plan.wanted.items()
+        ),
+        tuple(
+            PlannedMark(
+                mark, placement.part.name, placement.copy, _where(sheet, plan), sheet.program.file_name
+            )
+            for sheet, placement, mark in marked_parts(plan)
+        ),
+        plan.only_owed,
+    )
+
+
+def _where(sheet: PlannedSheet, plan: Plan) -> str:
+    """Return the piece of the rack, or the sheet of the job's own plates, that parts are cut from."""
+    plate = sheet.nested.plate.id
+    return plate if plate in plan.from_rack else sheet.name
 
 
 def book_out(
@@ -268,7 +298,16 @@ def book_out(
     planned = saved.sheet(sheet)
     if not saved.name or len(planned.marks) != len(planned.nested.placements):
         raise InputError("knows no marks of its parts", where=str(plan_file), remedy="plan the job again")
-    piece = stock.piece(planned.nested.plate.id)
+    program = "; ".join(name for name, _ in planned.programs)
+    parts = [
+        (mark, placement.part.name, placement.copy)
+        for mark, placement in zip(planned.marks, planned.nested.placements, strict=True)
+    ]
+    plate = planned.nested.plate
+    if plate.id not in saved.from_rack and stock.is_own_plate(saved.name, plate.id):
+        stock.confirm_parts(saved.name, planned.name, program, parts, saved.job)
+        return Booking(saved.name, planned.name, program, planned.marks, (), 0.0, own_plate=True)
+    piece = stock.piece(plate.id)
     _refuse_another(piece, planned.nested.plate, plan_file)
     if sizes:
         kept = _numbered([_rectangle(piece, *size) for size in sizes])
@@ -278,12 +317,7 @@ def book_out(
     else:
         kept = ()
     scrap_kg = _scrap_kg(planned, piece, kept)
-    program = "; ".join(name for name, _ in planned.programs)
-    parts = [
-        (mark, placement.part.name, placement.copy)
-        for mark, placement in zip(planned.marks, planned.nested.placements, strict=True)
-    ]
-    stock.confirm_cut(saved.name, piece.label, program, parts, kept, scrap_kg)
+    stock.confirm_cut(saved.name, piece.label, program, parts, kept, scrap_kg, saved.job)
     return Booking(saved.name, piece.label, program, planned.marks, kept, scrap_kg)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Any
 
 from cutplan.base.errors import NestingError
 from cutplan.base.files import error_of
@@ -15,7 +16,7 @@ from cutplan.base.findings import Finding
 from cutplan.base.version import __version__
 from cutplan.drawing import Part, ready_reader
 from cutplan.estimating import Prices, add_estimates
-from cutplan.nesting import Nest, StripNest
+from cutplan.nesting import Demand, Nest, StripNest
 from cutplan.planning.bending import bend_tables, told_of
 from cutplan.planning.engine import Engine, Here, Progress
 from cutplan.planning.group_nests import nests_of, overridden, scattered_kits, strips_of
@@ -84,9 +85,8 @@ def plan_job(
     unplaced = [item for nested in nests for item in nested.unplaced]
     findings = [*prepared.findings, *told, *_of_used(prepared.of_plates, nests), *scattered_kits(answers)]
     findings += [(sheet.name, finding) for sheet in sheets for finding in sheet.findings]
-    findings += _stopped(answers, sheets)
     bending = bend_tables(_placed_parts(answers), job)
-    findings += told_of(bending)
+    findings += [*_stopped(answers, sheets), *told_of(bending)]
     return Plan(
         job=job.name,
         seed=job.seed,
@@ -97,9 +97,11 @@ def plan_job(
         total=add_estimates([sheet.estimate for sheet in sheets]),
         findings=tuple(findings),
         tolerance_mm=job.cutting.tolerance_mm,
-        kits={d.part.name: d.kit for group, _ in answers for d in group.demands if d.kit is not None},
-        due=_due_dates(job, (d.part.name for group, _ in answers for d in group.demands)),
         bending=tuple(bending),
+        **_asked(job, [demand for group, _ in answers for demand in group.demands]),
+        lifting=job.lifting,
+        wanted=prepared.wanted,
+        only_owed=job.reopen,
         from_rack=tuple(dict.fromkeys(name for name in used if name not in own)),
     )
 
@@ -159,15 +161,23 @@ def nest_job(
     return nests, [*prepared.findings, *told, *_of_used(prepared.of_plates, nests)]
 
 
-def _due_dates(job: Job, names: Iterable[str]) -> dict[str, str]:
-    """Return the day each part is due, by its name; several of one drawing carry its name and a number."""
+def _asked(job: Job, demands: Iterable[Demand]) -> dict[str, Any]:
+    """Return kit, due day and tolerance class that are asked of parts, by their names.
+
+    Several parts of one drawing carry its name and a number.
+    """
     entries = {entry.label: entry for entry in job.parts}
-    dates = {}
-    for name in names:
+    kits, due, classes = {}, {}, {}
+    for demand in demands:
+        name = demand.part.name
         entry = entries.get(name) or entries.get(name.rpartition("-")[0])
+        if demand.kit is not None:
+            kits[name] = demand.kit
         if entry is not None and entry.due is not None:
-            dates[name] = entry.due.isoformat()
-    return dates
+            due[name] = entry.due.isoformat()
+        if entry is not None and entry.tolerance_class is not None:
+            classes[name] = entry.tolerance_class
+    return {"kits": kits, "due": due, "classes": classes}
 
 
 def _of_used(findings: Iterable[tuple[str, Finding]], nests: Iterable[Nest]) -> list[tuple[str, Finding]]:

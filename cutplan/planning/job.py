@@ -16,6 +16,7 @@ from pydantic import field_validator, model_validator
 
 from cutplan.base.errors import JobError
 from cutplan.base.files import FileModel, read_toml, validate
+from cutplan.base.lifting import Lifting
 from cutplan.base.machine import Machine
 from cutplan.base.names import PathText
 from cutplan.estimating import EstimateOptions, refuse_wrong_options
@@ -30,6 +31,7 @@ from cutplan.planning.sections import (
     NestingSection,
     StockSection,
 )
+from cutplan.scheduling import read_shop_file
 from cutplan.sequencing import OrderWishes
 from cutplan.stock import default_inventory
 
@@ -49,6 +51,8 @@ class _JobFile(FileModel):
         Material group of grades that the table does not know: "MY-GRADE" = "mild steel".
     prices : str or None
         Price file; without it there is no cost.
+    shop : str or None
+        Shop file: what one person, two and the crane may lift.
     """
 
     job: JobSection
@@ -66,6 +70,7 @@ class _JobFile(FileModel):
     parts_list: PathText | None = None
     grades: Mapping[str, Literal["mild steel", "stainless", "aluminium"]] = {}
     prices: PathText | None = None
+    shop: PathText | None = None
     estimate: EstimateOptions | str = EstimateOptions()
 
     @model_validator(mode="after")
@@ -101,11 +106,15 @@ class Job:
     seed : int
     prices : Path or None
         Price file.
+    lifting : Lifting
+        What one person, two and the crane may lift.
     estimate : EstimateOptions
         What the shop knows of its own handling, energy, overhead and the like.
     warnings_are_errors : bool
     inventory : Path or None
         The inventory that plates are drawn from, beside those of the job.
+    reopen : bool
+        Plan only what the job still owes by that inventory.
     unread : tuple of str
         Headings of the parts list that mean nothing to a job.
     file : Path
@@ -130,9 +139,11 @@ class Job:
     grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
     seed: int = field(default=0, kw_only=True)
     prices: Path | None = field(default=None, kw_only=True)
+    lifting: Lifting = field(default=Lifting(), kw_only=True)
     estimate: EstimateOptions = field(default=EstimateOptions(), kw_only=True)
     warnings_are_errors: bool = field(default=False, kw_only=True)
     inventory: Path | None = field(default=None, kw_only=True)
+    reopen: bool = field(default=False, kw_only=True)
     unread: tuple[str, ...] = field(default=(), kw_only=True)
     file: Path = field(default=Path("job.toml"), kw_only=True)
 
@@ -247,9 +258,11 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         parts=(*model.part, *model.blank),
         grades=dict(model.grades),
         prices=file.parent / model.prices if model.prices else None,
+        lifting=read_shop_file(file.parent / model.shop).lifting if model.shop else Lifting(),
         estimate=model.estimate,
         warnings_are_errors=model.job.warnings_are_errors,
         inventory=_inventory(model.stock.inventory, file),
+        reopen=model.stock.reopen,
         unread=unread,
     )
 

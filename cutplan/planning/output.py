@@ -19,6 +19,8 @@ from cutplan.report import (
     plate_svg,
     setup_sheet_html,
     setup_sheet_pdf,
+    sorting_csv,
+    sorting_html,
     write_nest_dxf,
 )
 
@@ -77,6 +79,8 @@ def _texts(plan: Plan) -> list[tuple[str, str]]:
         texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan, pictures[sheet.name])))
     texts.append(("cut-list.csv", cut_list_csv(plan)))
     texts.append(("labels.html", labels_html(plan)))
+    texts.append(("sorting-list.csv", sorting_csv(plan)))
+    texts.append(("sorting-list.html", sorting_html(plan)))
     texts.append(("batch.html", batch_html(plan, pictures)))
     if plan.bending:
         texts.append(("bending.html", bending_html(plan)))

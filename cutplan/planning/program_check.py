@@ -16,7 +16,14 @@ from cutplan.report import nested_svg, verdict_svg
 from cutplan.stock import NestedPlate
 from cutplan.verification import Done, Fault, Planned, Verdict, verify
 
-__all__ = ["CheckedProgram", "LeftOut", "check_program"]
+__all__ = [
+    "CheckedProgram",
+    "LeftOut",
+    "bound_faults",
+    "check_program",
+    "program_texts",
+    "sheet_of",
+]
 
 BOUND_WORDS = {
     "nest": "the plate, or where its parts lie",
@@ -123,9 +130,9 @@ def check_program(
         If a file cannot be read, or the plan has no such sheet, part or cut.
     """
     saved = read_plan(plan_file)
-    found = _sheet_of(saved, program, sheet, plan_file)
-    texts, notes = _texts(program, found)
-    bound = list(_bound_faults(found, saved, texts))
+    found = sheet_of(saved, program, sheet, plan_file)
+    texts, notes = program_texts(program, found)
+    bound = list(bound_faults(found, saved, texts))
     if drawings is not None:
         fresh = replace(found, nested=_as_drawn(found.nested, drawings))
         bound += _redrawn_faults(found, fresh)
@@ -151,7 +158,14 @@ def check_program(
     return CheckedProgram(program.name, found, verdict, untouched, tuple(texts), found.dialect)
 
 
-def _sheet_of(saved: SavedPlan, program: Path, sheet: str | None, plan_file: Path) -> SavedSheet:
+def sheet_of(saved: SavedPlan, program: Path, sheet: str | None, plan_file: Path) -> SavedSheet:
+    """Return the sheet of a plan that a program is of.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
     names = {name: s for s in saved.sheets for name, _ in s.programs}
     by_name = {s.name: s for s in saved.sheets}
     found = by_name.get(sheet) if sheet else names.get(program.name) or by_name.get(program.stem)
@@ -171,7 +185,7 @@ def _sheet_of(saved: SavedPlan, program: Path, sheet: str | None, plan_file: Pat
     return found
 
 
-def _texts(program: Path, sheet: SavedSheet) -> tuple[list[str], list[str]]:
+def program_texts(program: Path, sheet: SavedSheet) -> tuple[list[str], list[str]]:
     """Return the files of a program in their order, and what is odd about them as files."""
     files = [program]
     if len(sheet.programs) > 1:
@@ -206,7 +220,7 @@ def _are_untouched(sheet: SavedSheet, program: Path, texts: Sequence[str]) -> bo
     return is_untouched(texts[0], dict(sheet.programs).get(program.name))
 
 
-def _bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> list[Fault]:
+def bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> list[Fault]:
     """Name what differs between plan.json as it was made, as it is, and the program."""
     now = bound_digests(
         sheet.nested, sheet.data, saved.machine, sheet.dialect, saved.tolerance_mm, sheet.planned

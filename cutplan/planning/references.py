@@ -6,7 +6,7 @@ them is told at once.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -25,6 +25,7 @@ from cutplan.planning.preparation import (
     prices_of,
     within_travel,
 )
+from cutplan.planning.reopening import still_owed
 from cutplan.process import Library
 from cutplan.stock import Plate
 
@@ -48,6 +49,8 @@ class Prepared:
     library : Library
         Cutting data, the shop's own before those that ship.
     prices : Prices or None
+    wanted : mapping of str to int
+        How many of each part the job wants in all, by the part's name.
     """
 
     groups: list[Group]
@@ -55,6 +58,7 @@ class Prepared:
     of_plates: list[tuple[str, Finding]]
     library: Library
     prices: Prices | None
+    wanted: Mapping[str, int]
 
 
 def prepare(
@@ -104,7 +108,11 @@ def prepare(
     if sorted_out is None or problems:
         raise _all_of(problems, job)
     groups, findings = sorted_out
-    return Prepared(groups, findings, of_plates, known, prices)
+    wanted = {demand.part.name: demand.quantity for group in groups for demand in group.demands}
+    if job.reopen and not to_be_ordered:
+        groups, told = still_owed(groups, job, replaces, own_plans=own_plans)
+        findings = [*findings, *told]
+    return Prepared(groups, findings, of_plates, known, prices, wanted)
 
 
 def _opened(what: Callable[[], T], problems: list[CutplanError]) -> T | None:

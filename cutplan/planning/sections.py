@@ -217,6 +217,16 @@ class StockSection(FileModel):
     ----------
     inventory : bool or str
         True takes the usual inventory, a path one beside the job; False takes none.
+    reopen : bool
+        Plan only what the job still owes by that inventory: what is cut or planned elsewhere is
+        left out, what was spoilt is taken along.
     """
 
     inventory: bool | str = False
+    reopen: bool = False
+
+    @model_validator(mode="after")
+    def _reopens_with_an_inventory(self) -> StockSection:
+        if self.reopen and self.inventory is False:
+            raise ValueError("reopen needs an inventory, which knows what was cut; add inventory = true")
+        return self

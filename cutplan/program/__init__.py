@@ -4,6 +4,7 @@ from cutplan.program.catalogue import find_postprocessor, list_postprocessors
 from cutplan.program.explain import ExplainedLine, Explanation, explain_postprocessor
 from cutplan.program.model import Program
 from cutplan.program.postprocessor import PostProcessor
+from cutplan.program.turning import turned_program
 from cutplan.program.writer import write_program
 
 __all__ = [
@@ -14,5 +15,6 @@ __all__ = [
     "explain_postprocessor",
     "find_postprocessor",
     "list_postprocessors",
+    "turned_program",
     "write_program",
 ]

@@ -17,7 +17,7 @@ from cutplan.geometry import Path
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import Arcs
 
-__all__ = ["Arc", "Move", "Side", "rounded_moves"]
+__all__ = ["Arc", "Move", "Side", "rounded_arc", "rounded_moves"]
 
 # NISTIR 6556, 3.5.3.2: radii at the two ends of an arc that differ by more are an error.
 RADIUS_TOLERANCE_MM, RADIUS_TOLERANCE_IN = 0.002, 0.0002
@@ -111,6 +111,30 @@ def rounded_moves(path: Path, start: Steps, numbers: NumberFormat, arcs: Arcs, s
             moves.append(Move(*there, arc))
             here = there
     return moves
+
+
+def rounded_arc(
+    start: tuple[float, float], end: tuple[float, float], centre: tuple[float, float], sweep: float,
+    here: Steps, there: Steps, numbers: NumberFormat,
+) -> Arc | None:  # fmt: skip
+    """Return an arc between its rounded ends; None where it is as good as a line.
+
+    Parameters
+    ----------
+    start, end, centre : (x, y)
+        Exact, mm.
+    sweep : float
+        rad, positive counter-clockwise.
+    here, there : tuple of int
+        The rounded ends, in steps.
+    numbers : NumberFormat
+
+    Raises
+    ------
+    ProgramError
+        It cannot be written within the standard's tolerance.
+    """
+    return _arc(_Run(start, end, sweep, centre), here, there, sweep, numbers)
 
 
 def _merged(path: Path, widest: float) -> list[_Run]:

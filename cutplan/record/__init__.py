@@ -3,6 +3,7 @@
 from cutplan.record.bending import bend_table_record
 from cutplan.record.digests import bound_digests, inputs_digest, planned_of
 from cutplan.record.identity import marked_parts, plan_name
+from cutplan.record.lying import LyingSheet, lying_plan_json, planned_as_it_lies
 from cutplan.record.model import Plan, PlannedSheet
 from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
 from cutplan.record.saved import SavedPlan, SavedSheet
@@ -10,6 +11,7 @@ from cutplan.record.schema import SCHEMA, PlanRecord
 
 __all__ = [
     "SCHEMA",
+    "LyingSheet",
     "Plan",
     "PlanRecord",
     "PlannedSheet",
@@ -18,11 +20,13 @@ __all__ = [
     "bend_table_record",
     "bound_digests",
     "inputs_digest",
+    "lying_plan_json",
     "marked_parts",
     "nest_record",
     "plan_json",
     "plan_name",
     "plan_record",
+    "planned_as_it_lies",
     "planned_of",
     "read_plan",
 ]

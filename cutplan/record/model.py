@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from cutplan.base.findings import Finding
+from cutplan.base.lifting import Lifting
 from cutplan.base.machine import Machine
 from cutplan.base.pictures import Pictured
 from cutplan.base.words import duration
@@ -112,6 +113,14 @@ class Plan(Pictured):
         How the bent parts are bent, where the job has a press.
     kits, due : mapping of str to str
         The kit that a part belongs to, and the day it is due (ISO 8601), by the part's name.
+    wanted : mapping of str to int
+        How many of each part the job wants in all, those cut before among them.
+    classes : mapping of str to int
+        The tolerance class of ISO 9013 that the job asks of a part, by the part's name.
+    lifting : Lifting
+        What one person, two and the crane may lift.
+    only_owed : bool
+        It was planned for what the job still owed.
     """
 
     job: str
@@ -127,6 +136,10 @@ class Plan(Pictured):
     bending: tuple[BendTable, ...] = ()
     kits: Mapping[str, str] = field(default_factory=dict)
     due: Mapping[str, str] = field(default_factory=dict)
+    wanted: Mapping[str, int] = field(default_factory=dict)
+    classes: Mapping[str, int] = field(default_factory=dict)
+    lifting: Lifting = field(default=Lifting())
+    only_owed: bool = False
 
     def __repr__(self) -> str:
         missing = sum(item.quantity for item in self.unplaced)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from cutplan.base.errors import InputError
@@ -37,6 +38,10 @@ class SavedSheet:
         Of its placements; empty in a plan written before parts were marked.
     lanes : Lanes
         How torches side by side share the sheet.
+    time_s : mapping of str to float
+        Estimated seconds by activity, with their total; empty in a plan written before them.
+    calibrated : bool
+        Whether factors of the shop's own are in them.
     """
 
     name: str
@@ -49,6 +54,8 @@ class SavedSheet:
     bound: dict[str, str] = field(default_factory=dict)
     marks: tuple[str, ...] = ()
     lanes: Lanes = ONE_TORCH
+    time_s: Mapping[str, float] = field(default_factory=dict)
+    calibrated: bool = False
 
     @property
     def plan_digest(self) -> str:
@@ -93,6 +100,10 @@ class SavedPlan:
         known to be.
     digest : str
         Its digest of itself; empty where it carries none.
+    from_rack : tuple of str
+        Labels of the pieces that it reserved.
+    kits, due : mapping of str to str
+        The kit that a part belongs to, and the day it is due (ISO 8601), by the part's name.
     """
 
     job: str
@@ -102,6 +113,9 @@ class SavedPlan:
     tolerance_mm: float = TOLERANCE_MM
     untouched: bool = True
     digest: str = ""
+    from_rack: tuple[str, ...] = ()
+    kits: Mapping[str, str] = field(default_factory=dict)
+    due: Mapping[str, str] = field(default_factory=dict)
 
     def sheet(self, name: str | None) -> SavedSheet:
         """Return a sheet by its name, or the only one there is.

@@ -13,6 +13,7 @@ from typing import Annotated, Any, Self
 from pydantic import BeforeValidator, Field, PlainSerializer
 
 from cutplan.base.findings import Finding
+from cutplan.base.lifting import Lifting
 from cutplan.base.machine import Machine
 from cutplan.control import Dialect, digest
 from cutplan.geometry import bounds
@@ -196,6 +197,10 @@ class SheetRecord(Record):
             bound=dict(self.bound),
             marks=tuple(p.mark for p in self.placements if p.mark is not None),
             lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0),
+            time_s={} if self.estimate is None else dict(self.estimate.time_s),
+            calibrated=any(
+                line.startswith("calibrated") for line in (self.estimate.inputs if self.estimate else ())
+            ),
         )
 
 
@@ -283,6 +288,10 @@ class PlanRecord(Record):
     bending: tuple[BendTableRecord, ...] = ()
     machine: MachineField
     parts: Mapping[str, PartRecord]
+    kits: Mapping[str, str] = {}
+    due: Mapping[str, str] = {}
+    wanted: Mapping[str, int] = {}
+    lifting: Lifting = Lifting()
     files: tuple[str, ...] = ()
     file_digests: Mapping[str, str] = {}
     # Of all the rest, taken when the file is written.
@@ -310,6 +319,10 @@ class PlanRecord(Record):
             bending=tuple(map(BendTableRecord.of, plan.bending)),
             machine=plan.machine,
             parts={name: PartRecord.of(part) for name, part in parts.items()},
+            kits=dict(plan.kits),
+            due=dict(plan.due),
+            wanted=dict(plan.wanted),
+            lifting=plan.lifting,
             files=tuple(sorted([*files, "plan.json"])) if files else (),
             file_digests=files or {},
         )
@@ -317,4 +330,7 @@ class PlanRecord(Record):
     def saved(self) -> SavedPlan:
         """Return what programs of the plan are proved against."""
         sheets = tuple(sheet.saved(self.parts) for sheet in self.plates)
-        return SavedPlan(self.job, self.machine, sheets, self.plan, self.tolerance_mm)
+        return SavedPlan(
+            self.job, self.machine, sheets, self.plan, self.tolerance_mm, from_rack=self.from_rack,
+            kits=self.kits, due=self.due,
+        )  # fmt: skip

@@ -48,6 +48,8 @@ class PartLabel:
     stock : str
         Thickness and grade.
     weight_kg : float
+    lift : str
+        "two persons", "crane" or "beyond the crane"; empty where one person lifts it.
     wanted : str
         Its kit and the day it is due, empty where neither is said.
     """
@@ -60,6 +62,7 @@ class PartLabel:
     job: str
     stock: str
     weight_kg: float
+    lift: str = ""
     wanted: str = ""
 
     @property
@@ -67,7 +70,8 @@ class PartLabel:
         """What stands under the part's name."""
         return (
             self.mark,
-            f"copy {self.copy}, {self.weight_kg:.2f} kg",
+            f"copy {self.copy}, {self.weight_kg:.2f} kg"
+            + (f": LIFT BY {self.lift.upper()}" if self.lift else ""),
             f"plate {self.plate}",
             f"heat {self.heat}",
             self.stock,
@@ -101,20 +105,24 @@ def part_labels(plan: Plan) -> tuple[PartLabel, ...]:
     -------
     tuple of PartLabel
     """
-    return tuple(
-        PartLabel(
+    labels = []
+    for sheet, placement, mark in marked_parts(plan):
+        plate, part = sheet.nested.plate, placement.part
+        mass = plate.mass_kg(metal_area(part))
+        label = PartLabel(
             mark=mark,
-            part=placement.part.name,
+            part=part.name,
             copy=placement.copy,
             plate=sheet.name,
-            heat=sheet.nested.plate.heat or "not given",
+            heat=plate.heat or "not given",
             job=plan.job,
-            stock=f"{sheet.nested.plate.thickness:g} mm {sheet.nested.plate.grade}",
-            weight_kg=sheet.nested.plate.mass_kg(metal_area(placement.part)),
-            wanted=_wanted(plan, placement.part.name),
+            stock=f"{plate.thickness:g} mm {plate.grade}",
+            weight_kg=mass,
+            lift=plan.lifting.how(mass),
+            wanted=_wanted(plan, part.name),
         )
-        for sheet, placement, mark in marked_parts(plan)
-    )
+        labels.append(label)
+    return tuple(labels)
 
 
 def _wanted(plan: Plan, part: str) -> str:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from cutplan.base.lifting import LIFTING_CAUTION, Lifting
 from cutplan.base.words import duration
 from cutplan.estimating import TAKEN_AS_FLAT, manifold_lines
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
+from cutplan.report.operator_checks import Check, checks_of, skew_notes
 from cutplan.report.sheet_lists import SheetPart, contour_name, first_made, program_files, sheet_parts
 
 __all__ = ["CAUTIONS", "SIGNATURES", "GasRow", "SetupContent", "setup_content"]
@@ -36,8 +38,6 @@ OXYFUEL_CAUTION = (
     "Oxygen and fuel gas: leak test, flashback arrestors in place, no oil or grease on oxygen "
     "fittings, cylinders upright and tied; shut both gases at the cylinders after work."
 )
-LIFT_BY_HAND_KG = 25.0
-"""One person lifts no more (common practice; local rules go first)."""
 TIME_ROWS = (
     ("cutting", "cutting"),
     ("piercing", "piercing"),
@@ -85,6 +85,8 @@ class SetupContent:
     parts : tuple of SheetPart
     steps : tuple of (str, int, str)
         Part, copy and contour of each cut, in order.
+    checks : tuple of Check
+        What the operator checks, measures and writes back.
     notes, cautions : tuple of str
         What is particular to this cut; what holds for every cut of the process.
     """
@@ -99,6 +101,7 @@ class SetupContent:
     quality: tuple[str, ...]
     parts: tuple[SheetPart, ...]
     steps: tuple[tuple[str, int | None, str], ...]
+    checks: tuple[Check, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -129,12 +132,14 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         quality=_quality(expected_quality(data, max(max(part.size_mm) for part in parts))),
         parts=parts,
         steps=tuple((*first_made(step), contour_name(step)) for step in sheet.order.steps),
+        checks=checks_of(sheet, plan),
         notes=(
             *_torches(sheet),
             *_begun(sheet),
             *reason,
             *(_sentence(words) for words in water_cautions(data, water_table=plan.machine.water_table)),
             *_flat(sheet),
+            *skew_notes(sheet),
             *_supply(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
@@ -143,7 +148,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *CAUTIONS,
             PLASMA_CAUTION if data.process == "plasma" else OXYFUEL_CAUTION,
             *(_sentence(words) for words in data.cautions),
-            *_lifting(sheet, parts),
+            *_lifting(sheet, parts, plan.lifting),
             *_clamps(sheet),
         ),
     )
@@ -195,16 +200,16 @@ def _supply(sheet: PlannedSheet) -> tuple[str, ...]:
     return (*lines, *map(_capital, manifold_lines(figures.peak_flow_m3_h.get("acetylene", 0.0))))
 
 
-def _lifting(sheet: PlannedSheet, parts: tuple[SheetPart, ...]) -> tuple[str, ...]:
-    """Return what must not be lifted by hand."""
-    heavy = [f"{part.name} {part.weight_kg:.0f} kg" for part in parts if part.weight_kg > LIFT_BY_HAND_KG]
+def _lifting(sheet: PlannedSheet, parts: tuple[SheetPart, ...], lifting: Lifting) -> tuple[str, ...]:
+    """Return what one person must not lift by hand."""
     plate = sheet.nested.plate.mass_kg()
-    named = f"the plate {plate:.0f} kg" + (f"; {', '.join(heavy)}" if heavy else "")
-    if plate <= LIFT_BY_HAND_KG:
+    masses = [("the plate", plate), *((part.name, part.weight_kg) for part in parts)]
+    heavy = [f"{name} {mass:.0f} kg ({lifting.how(mass)})" for name, mass in masses if lifting.how(mass)]
+    if not heavy:
         return ()
     return (
-        f"Lift with the crane or with magnets, not by hand, what weighs more than {LIFT_BY_HAND_KG:g} kg: "
-        f"{named}. Nobody stands under the load.",
+        f"Lift by one person up to {lifting.one_person_kg:g} kg, by two up to {lifting.two_persons_kg:g} kg, by crane "
+        f"or magnets up to {lifting.crane_kg:g} kg: {'; '.join(heavy)}. Nobody stands under the load. {LIFTING_CAUTION}",
     )
 
 

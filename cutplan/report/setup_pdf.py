@@ -65,6 +65,7 @@ def setup_sheet_pdf(sheet: PlannedSheet, plan: Plan, *, paper: Paper = "A4") -> 
     _parts(pdf, content)
     _list(pdf, "Notes on this cut", content.notes)
     _list(pdf, "Cautions", content.cautions)
+    _checks(pdf, content)
     _signed(pdf)
     x0, y0, x1, y1 = shown_box(sheet, numbered=True)
     pdf.add_page(orientation="landscape" if x1 - x0 > y1 - y0 else "portrait")
@@ -163,6 +164,21 @@ def _list(pdf: FPDF, title: str, items: Iterable[str]) -> None:
     for line in lines:
         pdf.multi_cell(0, LINE, f"· {line}", align="L", new_x="LMARGIN", new_y="NEXT")
     pdf.set_y(pdf.get_y() + 3)
+
+
+def _checks(pdf: FPDF, content: SetupContent) -> None:
+    """Leave places for what was found, and by whom."""
+    if pdf.will_page_break(25):
+        pdf.add_page()
+    _heading(pdf, "Check before the first cut, measure, write back", pdf.epw)
+    pdf.set_font(FONT, "", 8)
+    with pdf.table(
+        col_widths=(48, 78, 40, 20), text_align="LEFT", borders_layout="ALL", line_height=LINE
+    ) as table:
+        table.row(["what", "has to be", "found", "by"])
+        for check in content.checks:
+            table.row([plain_letters(check.what), plain_letters(check.asked), "", ""])
+    pdf.set_xy(pdf.l_margin, pdf.get_y() + 3)
 
 
 def _signed(pdf: FPDF) -> None:

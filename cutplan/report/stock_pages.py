@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 from cutplan.geometry import bounds
 from cutplan.report.pages import render
 from cutplan.report.svg import path_data
-from cutplan.stock import PartMark, Piece
+from cutplan.stock import Owing, PartMark, Piece, detail_words
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-__all__ = ["History", "rack_html", "trace_html"]
+__all__ = ["History", "owing_html", "rack_html", "trace_html"]
 
 History = Sequence[tuple[str, str, Mapping[str, Any]]]
 """What happened to a piece: time (UTC), event, detail; oldest first."""
@@ -65,8 +65,31 @@ def trace_html(
     -------
     str
     """
-    origins = [{"piece": piece, "history": history} for piece, history in zip(pieces, histories, strict=True)]
+    told = [[(at, event, detail_words(detail)) for at, event, detail in history] for history in histories]
+    origins = [{"piece": piece, "history": history} for piece, history in zip(pieces, told, strict=True)]
     return render("trace.html", question=question, parts=parts, origins=origins)
+
+
+def owing_html(title: str, owings: Sequence[Owing], spoilt: Sequence[PartMark]) -> str:
+    """Return a printable page of what jobs want, have planned, cut and spoilt, and still owe.
+
+    Parameters
+    ----------
+    title : str
+        The job's name, or what the page is of.
+    owings : sequence of Owing
+    spoilt : sequence of PartMark
+
+    Returns
+    -------
+    str
+    """
+    jobs: dict[str, list[Owing]] = {}
+    for each in owings:
+        jobs.setdefault(each.job, []).append(each)
+    words = ("wanted", "planned", "cut", "spoilt", "owed", "open")
+    totals = {word: sum(getattr(each, word) for each in owings) for word in words}
+    return render("owing.html", title=title, jobs=list(jobs.items()), totals=totals, spoilt=spoilt)
 
 
 def _weight_kg(piece: Piece) -> float:

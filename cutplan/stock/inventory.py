@@ -13,24 +13,32 @@ import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path as FilePath
 from typing import Any
 
 import platformdirs
 
 from cutplan.base.errors import StockError
-from cutplan.stock.piece import PartMark, Pending, Piece, checked_piece
-from cutplan.stock.rows import PIECES, detail_of, labels_of, mark_of, pending_of, piece_of
+from cutplan.stock.journal import Act, author_of, last_of, now, taken_back
+from cutplan.stock.ledger import (
+    book_marks,
+    demand_text,
+    drop_marks,
+    enter_demand,
+    plan_marks,
+    spoil_mark,
+)
+from cutplan.stock.piece import Batch, Change, PartMark, Piece, Run, checked_piece
+from cutplan.stock.readings import Readings
+from cutplan.stock.rows import (
+    labels_of,
+)
 from cutplan.stock.schema import BROKEN, connect, guarded
+from cutplan.stock.shelving import insert_piece, move_piece, reserved_labels
 
-__all__ = ["Inventory", "PartMark", "Piece", "default_inventory"]
+__all__ = ["Inventory", "default_inventory"]
 
-COLUMNS = (
-    "label", "length_mm", "width_mm", "outline", "thickness_mm", "grade", "material", "heat",
-    "certificate", "location", "price_per_kg", "state", "plan", "parent", "area_mm2", "voids",
-    "rolling_direction",
-)  # fmt: skip
+LONGEST_MIN, MOST_RESTARTS = 100_000.0, 10_000
 
 
 def default_inventory() -> FilePath:
@@ -44,7 +52,7 @@ def default_inventory() -> FilePath:
     return FilePath(named) if named else FilePath(platformdirs.user_data_dir("cutplan")) / "stock.db"
 
 
-class Inventory:
+class Inventory(Readings):
     """An open inventory; use it as a context manager.
 
     Parameters
@@ -53,10 +61,13 @@ class Inventory:
         Database.
     make : bool
         Whether it is made where missing, or refused.
+    author : str, optional
+        Who changes it, for the journal; by default ``$CUTPLAN_AUTHOR``, or the system's user.
     """
 
-    def __init__(self, file: FilePath | None = None, *, make: bool = True) -> None:
+    def __init__(self, file: FilePath | None = None, *, make: bool = True, author: str | None = None) -> None:
         self.file = file or default_inventory()
+        self.author = author_of(author)
         self._connection = connect(self.file, make=make)
 
     def __enter__(self) -> Inventory:
@@ -78,31 +89,9 @@ class Inventory:
             If a label is there already, or a size or outline is wrong.
         """
         checked = [checked_piece(piece) for piece in pieces]
-        with self._writing() as db:
+        with self._act("received", {"pieces": [piece.label for piece in checked]}) as act:
             for piece in checked:
-                self._insert(db, piece, event)
-
-    def pieces(self, *, thickness_mm: float | None = None, grade: str | None = None,
-               state: str | None = None) -> tuple[Piece, ...]:  # fmt: skip
-        """Return pieces by thickness, grade and state, remnants first, then small before large."""
-        wanted = {"thickness_mm": thickness_mm, "grade": grade, "state": state}
-        given = {key: value for key, value in wanted.items() if value is not None}
-        where = " AND ".join(f"item.{key} = ?" for key in given) or "1"
-        query = f"{PIECES} WHERE {where} ORDER BY item.parent IS NULL, item.area_mm2, item.label"
-        return tuple(piece_of(row, self.file) for row in self._read(query, tuple(given.values())))
-
-    def piece(self, label: str) -> Piece:
-        """Return one piece.
-
-        Raises
-        ------
-        StockError
-            If there is none of that label.
-        """
-        rows = self._read(f"{PIECES} WHERE item.label = ?", (label,))
-        if not rows:
-            raise StockError(f"no piece {label!r}", where=str(self.file), remedy="see `cutplan stock list`")
-        return piece_of(rows[0], self.file)
+                insert_piece(act, piece, event, self.file)
 
     def reserve(
         self,
@@ -111,6 +100,7 @@ class Inventory:
         *,
         instead_of: str | None = None,
         folder: FilePath | None = None,
+        batch: Batch | None = None,
     ) -> tuple[str, ...]:
         """Reserve pieces for a plan, all or none.
 
@@ -124,6 +114,8 @@ class Inventory:
         folder : Path, optional
             Where the plan is about to be written: until `settle` or `undo` is called the
             reservation is pending, and can be undone by whoever comes next.
+        batch : Batch, optional
+            What the plan makes of its job: its parts are planned from now on.
 
         Returns
         -------
@@ -133,26 +125,23 @@ class Inventory:
         Raises
         ------
         StockError
-            If one is not in the rack any more; it is named.
+            If one is not in the rack any more, or the batch makes more than its job still owes.
         """
-        with self._writing() as db:
-            held = self._reserved(db, instead_of) if instead_of is not None else ()
+        with self._act("reserved", {"plan": plan, "pieces": list(labels)}) as act:
+            held = reserved_labels(act.db, instead_of) if instead_of is not None else ()
             for label in labels:
                 if label not in held:
-                    self._move(db, label, ("in rack",), "reserved", plan, {"plan": plan})
+                    move_piece(act, label, ("in rack",), "reserved", plan, {"plan": plan}, self.file)
                 elif instead_of != plan:
-                    self._move(db, label, ("reserved",), "reserved", plan, {"plan": plan})
+                    move_piece(act, label, ("reserved",), "reserved", plan, {"plan": plan}, self.file)
+            if batch is not None:
+                plan_marks(act.db, plan, batch, instead_of, self.file)
             if folder is None:
-                self._give_back(db, held, instead_of, plan)
+                self._give_back(act, held, instead_of, plan)
             else:
-                values = (plan, str(folder), instead_of, json.dumps(held), _now())
-                db.execute("INSERT OR REPLACE INTO pending VALUES (?, ?, ?, ?, ?)", values)
+                values = (plan, str(folder), instead_of, json.dumps(held), now(), demand_text(batch))
+                act.db.execute("INSERT OR REPLACE INTO pending VALUES (?, ?, ?, ?, ?, ?)", values)
         return held
-
-    def pending(self) -> tuple[Pending, ...]:
-        """Return the reservations whose plans are not known to be written."""
-        rows = self._read("SELECT plan, folder, at FROM pending ORDER BY at, plan")
-        return tuple(pending_of(row, self.file) for row in rows)
 
     def settle(self, plan: str) -> None:
         """Let a pending reservation stand: its plan is written, and what it replaces needs no plate.
@@ -162,56 +151,58 @@ class Inventory:
         StockError
             If the plan has no pending reservation: its pieces were released in the meantime.
         """
-        with self._writing() as db:
-            row = db.execute("SELECT folder, replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
+        with self._act("planned", {"plan": plan}) as act:
+            db = act.db
+            row = db.execute("SELECT * FROM pending WHERE plan = ?", (plan,)).fetchone()
             if row is None:
                 raise StockError(
                     f"the plates of plan {plan!r} were released while it was written",
                     where=str(self.file),
                     remedy="plan again before anything of it is cut",
                 )
-            self._give_back(db, labels_of(row["held"], self.file), row["replaces"], plan)
+            self._give_back(act, labels_of(row["held"], self.file), row["replaces"], plan)
+            if row["replaces"] != plan:
+                drop_marks(db, row["replaces"])
+            enter_demand(db, row["demand"], self.file)
             db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
             db.execute("DELETE FROM holder WHERE plan = ?", (row["replaces"],))
             db.execute("INSERT OR REPLACE INTO holder VALUES (?, ?)", (plan, row["folder"]))
 
-    def folder_of(self, plan: str) -> FilePath | None:
-        """Return the folder that a plan's plates were reserved for, None where none is known."""
-        rows = self._read("SELECT folder FROM holder WHERE plan = ?", (plan,))
-        return FilePath(rows[0]["folder"]) if rows else None
-
     def undo(self, plan: str) -> None:
         """Undo a pending reservation: the replaced plan has again what it held, the rest is free."""
-        with self._writing() as db:
-            row = db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
+        if plan not in {pending.plan for pending in self.pending()}:
+            return
+        with self._act("dropped", {"plan": plan}) as act:
+            row = act.db.execute("SELECT replaces, held FROM pending WHERE plan = ?", (plan,)).fetchone()
             if row is None:
                 return
             held, replaced = labels_of(row["held"], self.file), row["replaces"]
-            for label in self._reserved(db, plan) if replaced != plan else ():
+            if replaced != plan:
+                drop_marks(act.db, plan)
+            for label in reserved_labels(act.db, plan) if replaced != plan else ():
                 if label in held:
-                    self._move(db, label, ("reserved",), "reserved", replaced, {"plan": replaced})
+                    move_piece(act, label, ("reserved",), "reserved", replaced, {"plan": replaced}, self.file)
                 else:
-                    self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
-            db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
+                    move_piece(act, label, ("reserved",), "in rack", None, {"plan": plan}, self.file)
+            act.db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
 
-    def _give_back(
-        self, db: sqlite3.Connection, held: Sequence[str], replaced: str | None, plan: str
-    ) -> None:
+    def _give_back(self, act: Act, held: Sequence[str], replaced: str | None, plan: str) -> None:
         """Put what a replaced plan still holds, and its successor does not want, in the rack."""
         if replaced is None or replaced == plan:
             return
-        for label in self._reserved(db, replaced):
+        for label in reserved_labels(act.db, replaced):
             if label in held:
-                self._move(db, label, ("reserved",), "in rack", None, {"plan": replaced})
+                move_piece(act, label, ("reserved",), "in rack", None, {"plan": replaced}, self.file)
 
     def release(self, plan: str) -> tuple[str, ...]:
         """Put the pieces that a plan reserved back in the rack; returns their labels."""
-        with self._writing() as db:
-            labels = self._reserved(db, plan)
+        with self._act("released", {"plan": plan}) as act:
+            labels = reserved_labels(act.db, plan)
             for label in labels:
-                self._move(db, label, ("reserved",), "in rack", None, {"plan": plan})
-            db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
-            db.execute("DELETE FROM holder WHERE plan = ?", (plan,))
+                move_piece(act, label, ("reserved",), "in rack", None, {"plan": plan}, self.file)
+            drop_marks(act.db, plan)
+            act.db.execute("DELETE FROM pending WHERE plan = ?", (plan,))
+            act.db.execute("DELETE FROM holder WHERE plan = ?", (plan,))
         return labels
 
     def confirm_cut(
@@ -222,6 +213,7 @@ class Inventory:
         parts: Sequence[tuple[str, str, int]] = (),
         remnants: Sequence[Piece] = (),
         scrap_kg: float = 0.0,
+        job: str | None = None,
     ) -> None:
         """Book a reserved piece out as cut, with its parts' marks and its remnants put back.
 
@@ -233,6 +225,8 @@ class Inventory:
             Their heat, grade and certificate are the cut piece's.
         scrap_kg : float
             What is left over and not kept.
+        job : str, optional
+            Job of the plan.
 
         Raises
         ------
@@ -240,8 +234,8 @@ class Inventory:
             If the plan has not reserved the piece, or it was confirmed before.
         """
         kept = [checked_piece(piece) for piece in remnants]
-        with self._writing() as db:
-            row = db.execute("SELECT * FROM item WHERE label = ?", (label,)).fetchone()
+        with self._act("cut", {"piece": label, "plan": plan, "program": program}) as act:
+            row = act.db.execute("SELECT * FROM item WHERE label = ?", (label,)).fetchone()
             if row is None or row["state"] != "reserved" or row["plan"] != plan:
                 state = row["state"] if row is not None else "not in the inventory"
                 raise StockError(
@@ -250,20 +244,74 @@ class Inventory:
                     remedy="confirm a cut once, with the plan that was run",
                 )
             detail = {"plan": plan, "program": program, "scrap_kg": round(scrap_kg, 3)}
-            self._move(db, label, ("reserved",), "cut", plan, detail)
-            for mark, part, copy in parts:
-                values = (mark, part, copy, row["id"], program, plan)
-                db.execute(
-                    "INSERT INTO part_mark (mark, part, copy, item, program, plan) VALUES (?, ?, ?, ?, ?, ?)",
-                    values,
-                )
+            move_piece(act, label, ("reserved",), "cut", plan, detail, self.file)
+            book_marks(act, plan, program, parts, row["id"], self.file, job=job or plan)
             for piece in kept:
                 child = replace(
                     piece, heat=row["heat"], certificate=row["certificate"], grade=row["grade"],
                     material=row["material"], thickness_mm=row["thickness_mm"], parent=label,
                     rolling_direction=row["rolling_direction"],
                 )  # fmt: skip
-                self._insert(db, child, "remnant put back")
+                insert_piece(act, child, "remnant put back", self.file)
+
+    def confirm_parts(
+        self, plan: str, plate: str, program: str, parts: Sequence[tuple[str, str, int]], job: str
+    ) -> None:
+        """Book the parts of a plate out that is a job's own, and no piece of the inventory.
+
+        Raises
+        ------
+        StockError
+            If one was booked out before.
+        """
+        with self._act("cut", {"piece": plate, "plan": plan, "program": program}) as act:
+            book_marks(act, plan, program, parts, None, self.file, job=job, plate=plate)
+
+    def spoil(self, mark: str, why: str, plan: str | None = None) -> PartMark:
+        """Let a part be scrap: its job owes it again.
+
+        Parameters
+        ----------
+        mark : str
+        why : str
+        plan : str, optional
+            Where several plans have a part so marked.
+
+        Returns
+        -------
+        PartMark
+
+        Raises
+        ------
+        StockError
+            If no part or several are so marked, or it is scrap already.
+        """
+        with self._act("spoilt", {"mark": mark, "why": why}) as act:
+            spoil_mark(act, mark, why, plan, self.file)
+        return next(m for m in self.marks(mark=mark, plan=plan) if m.state == "spoilt" and m.why == why)
+
+    def note_runs(self, runs: Sequence[Run]) -> None:
+        """Keep what operators wrote back of sheets, all or none.
+
+        Raises
+        ------
+        StockError
+            If minutes, restarts or sets are no such figures.
+        """
+        for run in runs:
+            if not (0.0 < run.minutes < LONGEST_MIN and 0 <= run.restarts < MOST_RESTARTS):
+                told = f"{run.minutes:g} minutes and {run.restarts} restarts are no run of a sheet"
+                raise StockError(told, where=run.sheet, remedy="give minutes above 0, restarts from 0 on")
+            if run.sets is not None and not 0.0 <= run.sets < MOST_RESTARTS:
+                raise StockError(f"{run.sets:g} sets cannot be worn", where=run.sheet, remedy="count again")
+        with self._act("run noted", {"sheets": [run.sheet for run in runs]}) as act:
+            for run in runs:
+                values = (now(), run.plan, run.sheet, run.minutes, run.restarts, run.sets)
+                cursor = act.db.execute(
+                    "INSERT INTO run (at, plan, sheet, minutes, restarts, sets) VALUES (?, ?, ?, ?, ?, ?)",
+                    values,
+                )
+                act.inserted("run", int(cursor.lastrowid or 0))
 
     def scrap(self, label: str) -> None:
         """Take a piece out of use.
@@ -273,37 +321,46 @@ class Inventory:
         StockError
             If it is reserved, cut or scrapped already.
         """
+        with self._act("scrapped", {"piece": label}) as act:
+            move_piece(act, label, ("in rack",), "scrapped", None, {}, self.file)
+
+    def relocate(self, label: str, location: str | None) -> str | None:
+        """Say where a piece lies from now on; returns where it lay.
+
+        Raises
+        ------
+        StockError
+            If there is no such piece.
+        """
+        before = self.piece(label).location
+        with self._act("moved", {"piece": label, "from": before, "to": location}) as act:
+            row = act.db.execute("SELECT id FROM item WHERE label = ?", (label,)).fetchone()
+            act.update("item", row["id"], location=location)
+            act.log(row["id"], "moved", {"from": before, "to": location})
+        return before
+
+    def take_back(self, number: int | None = None) -> Change:
+        """Take a change back, by default the author's last one that can be.
+
+        Parameters
+        ----------
+        number : int, optional
+            As the journal counts.
+
+        Returns
+        -------
+        Change
+            What was taken back.
+
+        Raises
+        ------
+        StockError
+            If there is none, it cannot be taken back, or something it touched was changed later.
+        """
         with self._writing() as db:
-            self._move(db, label, ("in rack",), "scrapped", None, {})
-
-    def history(self, label: str) -> tuple[tuple[str, str, Mapping[str, Any]], ...]:
-        """Return what happened to a piece: time (UTC), event, detail; oldest first."""
-        self.piece(label)
-        rows = self._read(
-            "SELECT at, event, detail FROM history JOIN item ON item.id = history.item "
-            "WHERE label = ? ORDER BY history.id",
-            (label,),
-        )
-        return tuple((row["at"], row["event"], detail_of(row["detail"], self.file)) for row in rows)
-
-    def trace(self, *, mark: str | None = None, heat: str | None = None,
-              piece: str | None = None, plan: str | None = None) -> tuple[PartMark, ...]:  # fmt: skip
-        """Return marked parts by their mark (backwards), or by heat, piece or plan (forwards)."""
-        wanted = {"part_mark.mark": mark, "item.heat": heat, "item.label": piece, "part_mark.plan": plan}
-        given = {key: value for key, value in wanted.items() if value is not None}
-        where = " AND ".join(f"{key} = ?" for key in given) or "1"
-        rows = self._read(
-            "SELECT mark, part, copy, label, heat, certificate, program, part_mark.plan FROM part_mark "
-            f"JOIN item ON item.id = part_mark.item WHERE {where} ORDER BY part_mark.id",
-            tuple(given.values()),
-        )
-        return tuple(mark_of(row, self.file) for row in rows)
-
-    def _read(self, query: str, values: tuple[Any, ...] = ()) -> list[sqlite3.Row]:
-        try:
-            return self._connection.execute(query, values).fetchall()
-        except BROKEN as problem:
-            raise guarded(problem, self.file) from None
+            if number is None:
+                number = last_of(db, self.author, self.file)
+            return taken_back(db, number, self.author, self.file)
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
@@ -322,59 +379,10 @@ class Inventory:
         except BROKEN as problem:
             raise guarded(problem, self.file) from None
 
-    def _insert(self, db: sqlite3.Connection, piece: Piece, event: str) -> None:
-        # Some file systems do not tell cases apart, and programs are named after labels.
-        if db.execute("SELECT 1 FROM item WHERE label = ? COLLATE NOCASE", (piece.label,)).fetchone():
-            raise StockError(
-                f"piece {piece.label!r} is in the inventory already",
-                where=str(self.file),
-                remedy="give it a label of its own",
-            )
-        parent = db.execute("SELECT id FROM item WHERE label = ?", (piece.parent,)).fetchone()
-        outline = None if piece.outline is None else json.dumps(piece.outline.vertices.tolist())
-        voids = json.dumps([void.vertices.tolist() for void in piece.voids]) if piece.voids else None
-        values = (
-            piece.label, piece.length_mm, piece.width_mm, outline, piece.thickness_mm, piece.grade,
-            piece.material, piece.heat, piece.certificate, piece.location, piece.price_per_kg, piece.state,
-            piece.plan, parent["id"] if parent else None, piece.area_mm2, voids,
-            piece.rolling_direction,
-        )  # fmt: skip
-        marks = ", ".join("?" * len(COLUMNS))
-        cursor = db.execute(f"INSERT INTO item ({', '.join(COLUMNS)}) VALUES ({marks})", values)
-        _log(db, int(cursor.lastrowid or 0), event, {"state": piece.state})
-
-    def _move(
-        self,
-        db: sqlite3.Connection,
-        label: str,
-        allowed: Sequence[str],
-        state: str,
-        plan: str | None,
-        detail: Mapping[str, Any],
-    ) -> None:
-        row = db.execute("SELECT id, state, plan FROM item WHERE label = ?", (label,)).fetchone()
-        if row is None or row["state"] not in allowed:
-            now = "not in the inventory" if row is None else row["state"]
-            holder = f" by plan {row['plan']!r}" if row is not None and row["plan"] else ""
-            raise StockError(
-                f"piece {label!r} is {now}{holder}, it would have to be {' or '.join(allowed)}",
-                where=str(self.file),
-                remedy="plan again: another plan may have taken it",
-            )
-        db.execute("UPDATE item SET state = ?, plan = ? WHERE id = ?", (state, plan, row["id"]))
-        _log(db, row["id"], state, detail)
-
-    def _reserved(self, db: sqlite3.Connection, plan: str) -> tuple[str, ...]:
-        query = "SELECT label FROM item WHERE plan = ? AND state = 'reserved' ORDER BY label"
-        return tuple(row["label"] for row in db.execute(query, (plan,)))
-
-
-def _log(db: sqlite3.Connection, item: int, event: str, detail: Mapping[str, Any]) -> None:
-    db.execute(
-        "INSERT INTO history (at, item, event, detail) VALUES (?, ?, ?, ?)",
-        (_now(), item, event, json.dumps(detail)),
-    )
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")
+    @contextmanager
+    def _act(self, act: str, detail: Mapping[str, Any]) -> Iterator[Act]:
+        """Hold a change: one transaction, kept in the journal with time and author."""
+        with self._writing() as db:
+            made = Act(db, self.author, act, detail)
+            yield made
+            made.close()

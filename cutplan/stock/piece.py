@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path as FilePath
+from typing import Any
 
 from cutplan.base.errors import StockError
 from cutplan.geometry import Path, area, bounds, contains, crossings, is_simple, polygon
 from cutplan.stock.grades import DENSITY_KG_M3
 from cutplan.stock.model import MATERIALS, Plate
 
-__all__ = ["LONGEST_LABEL", "PartMark", "Pending", "Piece", "checked_piece"]
+__all__ = [
+    "LIFE",
+    "LONGEST_LABEL",
+    "Batch",
+    "Change",
+    "Demanded",
+    "PartMark",
+    "Pending",
+    "Piece",
+    "PlannedMark",
+    "Run",
+    "checked_piece",
+]
 
 LONGEST_LABEL = 60
 LABEL = re.compile(rf"[A-Za-z0-9][A-Za-z0-9._-]{{0,{LONGEST_LABEL - 1}}}")
@@ -41,7 +55,8 @@ class Piece:
         Contour of a remnant; None for a rectangle.
     heat, certificate, location : str or None
     price_per_kg : float or None
-    state : {"in rack", "reserved", "cut", "scrapped"}
+    state : {"in rack", "reserved", "cut", "scrapped", "withdrawn"}
+        Withdrawn where its coming in was taken back.
     plan : str or None
         Plan that reserved or cut it.
     parent : str or None
@@ -105,9 +120,13 @@ class Piece:
         )
 
 
+LIFE = ("planned", "cut", "spoilt", "dropped")
+"""What a marked part can be: dropped where its plan was before it was cut."""
+
+
 @dataclass(frozen=True)
 class PartMark:
-    """Where a marked part came from."""
+    """Where a marked part came from, for which job, and what became of it."""
 
     mark: str
     part: str
@@ -117,6 +136,89 @@ class PartMark:
     certificate: str | None
     program: str
     plan: str
+    job: str
+    state: str
+    why: str | None
+
+
+@dataclass(frozen=True)
+class PlannedMark:
+    """A part of a plan by its mark, and the plate and program that it is to be cut from."""
+
+    mark: str
+    part: str
+    copy: int
+    plate: str
+    program: str = ""
+
+
+@dataclass(frozen=True)
+class Demanded:
+    """How many of a part a job wants in all; its kit, and the day it is due (ISO 8601)."""
+
+    part: str
+    wanted: int
+    kit: str | None = None
+    due: str | None = None
+
+
+@dataclass(frozen=True)
+class Batch:
+    """What a plan makes of its job.
+
+    Attributes
+    ----------
+    job : str
+    wanted : tuple of Demanded
+        All that the job wants, cut before or not.
+    marks : tuple of PlannedMark
+        The parts of this plan.
+    only_owed : bool
+        It was planned for what the job still owes, and must not make more.
+    """
+
+    job: str
+    wanted: tuple[Demanded, ...] = ()
+    marks: tuple[PlannedMark, ...] = ()
+    only_owed: bool = False
+
+
+@dataclass(frozen=True)
+class Run:
+    """What the operator wrote back of a sheet: minutes at the table, restarts, consumable sets worn.
+
+    `at` is when it was noted (UTC); `sets` is None where nobody counted.
+    """
+
+    plan: str
+    sheet: str
+    minutes: float
+    restarts: int = 0
+    sets: float | None = None
+    at: str = ""
+
+
+@dataclass(frozen=True)
+class Change:
+    """One entry of the journal: what was done, when (UTC) and by whom.
+
+    Attributes
+    ----------
+    number : int
+    at, author, act : str
+    detail : mapping
+        What was done to what, by words.
+    undoes, undone_by : int or None
+        The change that this one took back, and the one that took this back.
+    """
+
+    number: int
+    at: str
+    author: str
+    act: str
+    detail: Mapping[str, Any]
+    undoes: int | None = None
+    undone_by: int | None = None
 
 
 @dataclass(frozen=True)

@@ -9,18 +9,25 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cutplan.base.errors import StockError
-from cutplan.stock.rows import PIECES, detail_of, labels_of, mark_of, pending_of, piece_of
+from cutplan.stock.rows import (
+    MARKS,
+    PIECES,
+    change_of,
+    demand_of,
+    detail_of,
+    labels_of,
+    mark_of,
+    pending_of,
+    piece_of,
+    run_of,
+)
 from cutplan.stock.schema import BROKEN, SCHEMA_VERSION, connect, guarded
 
 __all__ = ["Rescued", "inventory_problems", "rescue_inventory"]
 
 MOST_TOLD = 50
 # In an order in which each finds what it refers to.
-TABLES = ("item", "history", "part_mark", "pending")
-
-
-def _read_mark(row: sqlite3.Row, file: Path) -> None:
-    mark_of(tuple(row)[1:], file)
+TABLES = ("change", "item", "history", "part_mark", "pending", "holder", "demand", "run")
 
 
 def _read_pending(row: sqlite3.Row, file: Path) -> None:
@@ -41,11 +48,10 @@ READERS: dict[str, tuple[str, Callable[[sqlite3.Row, Path], object]]] = {
         "LEFT JOIN item ON item.id = history.item",
         _read_history,
     ),
-    "part_mark": (
-        "SELECT part_mark.rowid AS row_number, mark, part, copy, label, heat, certificate, program, "
-        "part_mark.plan FROM part_mark LEFT JOIN item ON item.id = part_mark.item",
-        _read_mark,
-    ),
+    "part_mark": (MARKS.replace("SELECT", "SELECT part_mark.rowid AS row_number,", 1), mark_of),
+    "change": ("SELECT rowid AS row_number, *, NULL AS undone_by FROM change", change_of),
+    "run": ("SELECT rowid AS row_number, * FROM run", run_of),
+    "demand": ("SELECT rowid AS row_number, * FROM demand", demand_of),
     "pending": ("SELECT rowid AS row_number, * FROM pending", _read_pending),
 }
 """By table, each row with its number and what a reader needs of it, and that reader."""
@@ -200,3 +206,5 @@ def _drop_unfit(db: sqlite3.Connection, kept: dict[str, int], lost: dict[str, in
         kept[table] -= len(unfit)
         lost[table] += len(unfit)
     db.execute("UPDATE item SET parent = NULL WHERE parent NOT IN (SELECT id FROM item)")
+    db.execute("UPDATE history SET change = NULL WHERE change NOT IN (SELECT id FROM change)")
+    db.execute("UPDATE change SET undoes = NULL WHERE undoes NOT IN (SELECT id FROM change)")

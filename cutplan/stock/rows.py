@@ -5,21 +5,38 @@ from __future__ import annotations
 import json
 import math
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path as FilePath
 from typing import Any
 
 from cutplan.base.errors import CutplanError, StockError
 from cutplan.geometry import Path
-from cutplan.stock.piece import PartMark, Pending, Piece
+from cutplan.stock.piece import LIFE, Change, Demanded, PartMark, Pending, Piece, Run
 
-__all__ = ["PIECES", "detail_of", "labels_of", "mark_of", "pending_of", "piece_of"]
+__all__ = [
+    "MARKS",
+    "PIECES",
+    "change_of",
+    "demand_of",
+    "detail_of",
+    "labels_of",
+    "mark_of",
+    "pending_of",
+    "piece_of",
+    "run_of",
+]
 
 PIECES = "SELECT item.*, mother.label AS mother FROM item LEFT JOIN item AS mother ON mother.id = item.parent"
 """The query whose rows `piece_of` takes."""
 
-STATES = ("in rack", "reserved", "cut", "scrapped")
+MARKS = (
+    "SELECT mark, part, copy, COALESCE(item.label, part_mark.plate) AS label, item.heat, item.certificate, "
+    "program, part_mark.plan, job, part_mark.state, why FROM part_mark LEFT JOIN item ON item.id = part_mark.item"
+)
+"""The query whose rows `mark_of` takes."""
+
+STATES = ("in rack", "reserved", "cut", "scrapped", "withdrawn")
 # What a row that a disk or another program spoiled can make the code below say.
 _SPOILED = (TypeError, ValueError, KeyError, IndexError, RecursionError, CutplanError)
 
@@ -55,16 +72,39 @@ def piece_of(row: sqlite3.Row, file: FilePath) -> Piece:
         raise _damaged(f"piece {row['label']!r}", file) from None
 
 
-def mark_of(row: Iterable[Any], file: FilePath) -> PartMark:
-    """Return mark, part, copy, label, heat, certificate, program and plan as a marked part."""
+def mark_of(row: sqlite3.Row, file: FilePath) -> PartMark:
+    """Return a row of `MARKS` as a marked part."""
     try:
-        mark, part, copy, label, heat, certificate, program, plan = row
         return PartMark(
-            _text(mark), _text(part), int(copy), _text(label), _text_or_none(heat),
-            _text_or_none(certificate), _text(program), _text(plan),
+            _text(row["mark"]), _text(row["part"]), int(row["copy"]), _text(row["label"]),
+            _text_or_none(row["heat"]), _text_or_none(row["certificate"]), str(row["program"]),
+            _text(row["plan"]), _text(row["job"]), _one_of(row["state"], LIFE), _text_or_none(row["why"]),
         )  # fmt: skip
     except _SPOILED:
         raise _damaged("the mark of a part", file) from None
+
+
+def change_of(row: sqlite3.Row, file: FilePath) -> Change:
+    """Return an entry of the journal."""
+    try:
+        return Change(
+            int(row["id"]), _text(row["at"]), _text(row["author"]), _text(row["act"]),
+            detail_of(row["detail"], file), None if row["undoes"] is None else int(row["undoes"]),
+            None if row["undone_by"] is None else int(row["undone_by"]),
+        )  # fmt: skip
+    except _SPOILED:
+        raise _damaged("an entry of the journal", file) from None
+
+
+def demand_of(row: sqlite3.Row, file: FilePath) -> Demanded:
+    """Return what a job wants of a part."""
+    try:
+        _text(row["job"])
+        return Demanded(
+            _text(row["part"]), int(row["wanted"]), _text_or_none(row["kit"]), _text_or_none(row["due"])
+        )
+    except _SPOILED:
+        raise _damaged("what a job wants", file) from None
 
 
 def pending_of(row: sqlite3.Row, file: FilePath) -> Pending:
@@ -84,6 +124,18 @@ def labels_of(text: Any, file: FilePath) -> tuple[str, ...]:
         return tuple(_text(label) for label in json.loads(text))
     except _SPOILED:
         raise _damaged("the labels of a reservation", file) from None
+
+
+def run_of(row: sqlite3.Row, file: FilePath) -> Run:
+    """Return what was written back of a sheet."""
+    try:
+        sets = None if row["sets"] is None else _figure(row["sets"])
+        return Run(
+            _text(row["plan"]), _text(row["sheet"]), _size(row["minutes"]), int(row["restarts"]), sets,
+            _text(row["at"]),
+        )  # fmt: skip
+    except _SPOILED:
+        raise _damaged("a run that was noted", file) from None
 
 
 def detail_of(text: Any, file: FilePath) -> Mapping[str, Any]:

@@ -75,6 +75,89 @@ MIGRATIONS = (
     """,
     "ALTER TABLE item ADD COLUMN rolling_direction TEXT NOT NULL DEFAULT 'x'",
     "CREATE TABLE holder (plan TEXT PRIMARY KEY, folder TEXT NOT NULL)",
+    # Pieces can be withdrawn, parts have a life of their own, and each change is kept.
+    """
+    CREATE TABLE change (
+        id INTEGER PRIMARY KEY,
+        at TEXT NOT NULL,
+        author TEXT NOT NULL,
+        act TEXT NOT NULL,
+        detail TEXT NOT NULL,
+        touched TEXT NOT NULL,
+        undoes INTEGER UNIQUE REFERENCES change (id)
+    );
+    ALTER TABLE history ADD COLUMN change INTEGER REFERENCES change (id);
+    CREATE INDEX history_change ON history (change);
+    CREATE TABLE item_now (
+        id INTEGER PRIMARY KEY,
+        label TEXT NOT NULL UNIQUE,
+        length_mm REAL NOT NULL CHECK (length_mm > 0),
+        width_mm REAL NOT NULL CHECK (width_mm > 0),
+        outline TEXT,
+        thickness_mm REAL NOT NULL CHECK (thickness_mm > 0),
+        grade TEXT NOT NULL,
+        material TEXT NOT NULL,
+        heat TEXT,
+        location TEXT,
+        price_per_kg REAL,
+        state TEXT NOT NULL CHECK (state IN ('in rack', 'reserved', 'cut', 'scrapped', 'withdrawn')),
+        plan TEXT,
+        certificate TEXT,
+        parent INTEGER REFERENCES item (id),
+        area_mm2 REAL NOT NULL DEFAULT 0,
+        voids TEXT,
+        rolling_direction TEXT NOT NULL DEFAULT 'x'
+    );
+    INSERT INTO item_now SELECT id, label, length_mm, width_mm, outline, thickness_mm, grade, material, heat,
+        location, price_per_kg, state, plan, certificate, parent, area_mm2, voids, rolling_direction FROM item;
+    DROP TABLE item;
+    ALTER TABLE item_now RENAME TO item;
+    CREATE INDEX item_offer ON item (thickness_mm, grade, state);
+    CREATE INDEX item_plan ON item (plan);
+    CREATE INDEX item_label ON item (label COLLATE NOCASE);
+    CREATE TABLE part_mark_now (
+        id INTEGER PRIMARY KEY,
+        mark TEXT NOT NULL,
+        part TEXT NOT NULL,
+        copy INTEGER NOT NULL,
+        item INTEGER REFERENCES item (id),
+        plate TEXT,
+        program TEXT NOT NULL,
+        plan TEXT NOT NULL,
+        job TEXT NOT NULL,
+        state TEXT NOT NULL CHECK (state IN ('planned', 'cut', 'spoilt', 'dropped')),
+        why TEXT,
+        UNIQUE (plan, mark)
+    );
+    INSERT INTO part_mark_now SELECT id, mark, part, copy, item, NULL, program, plan,
+        CASE WHEN plan GLOB '* [0-9a-f][0-9a-f][0-9a-f][0-9a-f][0-9a-f][0-9a-f][0-9a-f][0-9a-f]'
+        THEN substr(plan, 1, length(plan) - 9) ELSE plan END, 'cut', NULL FROM part_mark;
+    DROP TABLE part_mark;
+    ALTER TABLE part_mark_now RENAME TO part_mark;
+    CREATE INDEX part_mark_mark ON part_mark (mark);
+    CREATE INDEX part_mark_item ON part_mark (item);
+    CREATE INDEX part_mark_job ON part_mark (job, part, state);
+    CREATE TABLE demand (
+        job TEXT NOT NULL,
+        part TEXT NOT NULL,
+        wanted INTEGER NOT NULL CHECK (wanted >= 0),
+        kit TEXT,
+        due TEXT,
+        PRIMARY KEY (job, part)
+    );
+    ALTER TABLE pending ADD COLUMN demand TEXT;
+    CREATE TABLE run (
+        id INTEGER PRIMARY KEY,
+        at TEXT NOT NULL,
+        plan TEXT NOT NULL,
+        sheet TEXT NOT NULL,
+        minutes REAL NOT NULL CHECK (minutes > 0),
+        restarts INTEGER NOT NULL CHECK (restarts >= 0),
+        sets REAL CHECK (sets >= 0),
+        gone INTEGER NOT NULL DEFAULT 0
+    );
+    CREATE INDEX run_plan ON run (plan)
+    """,
 )
 SCHEMA_VERSION = len(MIGRATIONS)
 
@@ -101,9 +184,10 @@ def connect(file: Path, *, make: bool = True) -> sqlite3.Connection:
         file.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(file, timeout=BUSY_S, isolation_level=None)
         connection.row_factory = sqlite3.Row
-        connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
+        # A step may make a table anew: what refers to it must not go with the old one.
         _migrate(connection, file)
+        connection.execute("PRAGMA foreign_keys = ON")
     except (*BROKEN, OSError) as problem:
         raise guarded(problem, file) from None
     return connection

@@ -30,6 +30,7 @@ sys.path.insert(0, str(DOCS))
 
 PLASMA = """
 prices = "prices.toml"
+shop = "shop.toml"
 parts_list = "parts.csv"
 
 [job]
@@ -99,6 +100,7 @@ dies_mm = [60, 80]
 
 [stock]
 inventory = "rack.db"
+reopen = true
 
 [grades]
 "SHOP-1" = "mild steel"
@@ -354,6 +356,7 @@ def shop(tmp_path: Path) -> Path:
     """A folder with all that the jobs name."""
     for name, text in JOBS.items():
         (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "shop.toml").write_text("[lifting]\none_person_kg = 20\n")
     (tmp_path / "prices.toml").write_text(
         'currency = "EUR"\nmachine_per_hour = 60\nlabour_per_hour = 40\npower_per_kwh = 0.2\n'
         "programming_per_hour = 50\nscrap_credit_per_kg = 0.2\n[plate_per_kg]\ndefault = 1.0\n"
