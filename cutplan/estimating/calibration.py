@@ -175,6 +175,7 @@ def calibrate(
         fewer rows than factors, or its rows do not tell the factors apart.
     """
     path = Path(file)
+    _refuse_wrong_factors(factors)
     rows, measured = _read(path)
     minutes = [(program, float(seconds) / 60.0) for (_, program), seconds in zip(rows, measured, strict=True)]
     lines = [f"{path}, line {line}" for line, _ in rows]
