@@ -2,6 +2,8 @@
 
     python benchmarks/spoiled.py lists 10000
     python benchmarks/spoiled.py settings 10000
+    python benchmarks/spoiled.py jobs 10000
+    python benchmarks/spoiled.py programs 10000
     python benchmarks/spoiled.py databases 10000
 
 Each prints how many were read, how many refused by name, the slowest, and the memory at most;
@@ -25,9 +27,11 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests"))
 
 from spoiled_lists import spoiled_list  # noqa: E402
+from spoiled_programs import sound_program, spoiled_program  # noqa: E402
 from spoiled_settings import spoiled_text  # noqa: E402
 
 from cutplan.base.errors import CutplanError  # noqa: E402
+from cutplan.control import read_program  # noqa: E402
 from cutplan.estimating import load_prices  # noqa: E402
 from cutplan.planning.job import load_job  # noqa: E402
 from cutplan.planning.parts_list import read_part_list  # noqa: E402
@@ -37,6 +41,43 @@ from cutplan.stock import Inventory, Piece, inventory_problems, read_stock_list,
 
 SLOWEST_S = 20.0
 LARGEST_MB = 2000.0
+
+EVERY_KIND = """[job]
+name = "every kind"
+[machine]
+table = [3000, 1500]
+[nesting]
+gap = 8
+[order]
+marks = "part"
+[stock]
+inventory = "rack.db"
+[drawings]
+gap = 0.3
+[drawings.limits]
+seconds = 20
+[[plate]]
+id = "A"
+length = 3000
+width = 1500
+thickness = 10
+grade = "S355"
+keepouts = [[0, 0, 100, 100]]
+[[part]]
+name = "strip"
+quantity = 2
+thickness = 10
+grade = "S355"
+shape = { kind = "rectangle", length = 200, width = 80 }
+[[part]]
+drawing = "plate.dxf"
+quantity = 2
+thickness = 10
+grade = "S355"
+from_text = ["name", "quantity"]
+leave_out = [{ larger_than = 120 }]
+rotations = [0, 90]
+"""
 
 Case = tuple[Path, Callable[[], object]]
 """The file that a refusal must name, and what reads it."""
@@ -66,6 +107,25 @@ def settings(folder: Path, count: int) -> Iterator[Case]:
         file = folder / sources[number][0].name
         file.write_bytes(spoiled_text(texts[number], seed))
         yield file, lambda read=sources[number][1], file=file: read(file)
+
+
+def jobs(folder: Path, count: int) -> Iterator[Case]:
+    """Yield readings of spoiled jobs: the demo's, and one that holds every kind of entry."""
+    shipped = ROOT / "parts/dolly-batch.toml"
+    texts = [shipped.read_text(encoding="utf-8"), EVERY_KIND]
+    for seed in range(count):
+        file = folder / "spoiled.toml"
+        file.write_bytes(spoiled_text(texts[seed % 2], seed))
+        yield file, lambda file=file: load_job(file)
+
+
+def programs(folder: Path, count: int) -> Iterator[Case]:
+    """Yield readings of spoiled programs, as the proof and the estimate read them."""
+    sound, file = sound_program(), folder / "spoiled.nc"
+    for seed in range(count):
+        text = spoiled_program(sound, seed)
+        strict = seed % 2 == 0
+        yield file, lambda text=text, strict=strict: read_program(text, name=file.name, strict=strict)
 
 
 def databases(folder: Path, count: int) -> Iterator[Case]:
@@ -104,7 +164,7 @@ def _save(file: Path) -> None:
     _ask_all(file.with_name("saved.db"))
 
 
-KINDS = {"lists": lists, "settings": settings, "databases": databases}
+KINDS = {"lists": lists, "settings": settings, "jobs": jobs, "programs": programs, "databases": databases}
 
 
 def main(kind: str, count: int) -> int:

@@ -20,6 +20,9 @@ Fate = Literal["cut", "mark", "refuse"]
 
 # A hole with this many times the area of the largest circle in it is a slot, which no drill makes.
 SLOT_AREA = 2.0
+# What is said of holes to be drilled where nothing marks their centre.
+CUT_UNMARKED = "the machine has no marker, so it is cut: expect a taper, or drill it instead"
+DRILL_UNMARKED = "drill it by the drawing and leave it out of what is cut, or take a machine with a marker"
 
 
 def check_part(part: Part, data: CutData, options: CuttingOptions | None = None) -> tuple[Finding, ...]:
@@ -99,6 +102,8 @@ def hole_fate(
         why = f"has no room for the {data.kerf:.2f} mm kerf and a start ({needed:.2f} mm)"
         if policy == "refuse":
             return refuse(why, "drill it")
+        if not options.marker:
+            return refuse(f"{why}, and the machine has no marker for its centre", DRILL_UNMARKED)
         return warn("mark", why, "its centre is marked for drilling")
     if width >= rules.smallest_hole:
         return "cut", []
@@ -110,9 +115,7 @@ def hole_fate(
     if slot:
         return warn("cut", why, "no drill makes a slot, so it is cut: expect a taper")
     if not options.marker:
-        return warn(
-            "cut", why, "the machine has no marker, so it is cut: expect a taper, or drill it instead"
-        )
+        return warn("cut", why, CUT_UNMARKED)
     return warn("mark", why, 'its centre is marked for drilling; [cutting] small_holes = "cut" cuts it')
 
 

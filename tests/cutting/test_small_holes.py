@@ -125,3 +125,10 @@ def test_small_holes_run_slower_from_pierce_to_end(plasma, sheet_of):
         (span,) = choice.spans
         assert span == FeedSpan(0.0, pytest.approx(length(choice.path)), 0.6)
     assert all(choice.spans == () for choice in wide.choices)
+
+
+def test_a_hole_that_can_neither_be_cut_nor_marked_is_refused(plasma):
+    options = CuttingOptions(small_holes="mark", marker=False)
+    (finding,) = check_part(plate_with(circle((50, 30), 1.4, clockwise=True)), plasma, options)
+    assert finding.kind == "refused" and finding.place == pytest.approx((50, 30))
+    assert "no marker" in finding.message and "drill it" in finding.remedy
