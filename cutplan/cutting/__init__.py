@@ -11,11 +11,13 @@ from cutplan.cutting.model import (
     LeadChoice,
     Made,
     SheetCuts,
+    Tab,
     cut_name,
     length_made,
     made_name,
 )
 from cutplan.cutting.sheet import make_cuts
+from cutplan.cutting.techniques import Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
@@ -28,6 +30,9 @@ __all__ = [
     "LeadChoice",
     "Made",
     "SheetCuts",
+    "Tab",
+    "Tabs",
+    "Techniques",
     "check_part",
     "cut_name",
     "cut_time",

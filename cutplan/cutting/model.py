@@ -20,12 +20,14 @@ else: order, ways, program, proof, estimate, plan.json, pictures and lists go by
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
+from cutplan.cutting.techniques import PLAIN, Techniques
 from cutplan.geometry import Path, length
 
 __all__ = [
@@ -37,6 +39,7 @@ __all__ = [
     "LeadChoice",
     "Made",
     "SheetCuts",
+    "Tab",
     "cut_name",
     "length_made",
     "made_name",
@@ -68,6 +71,10 @@ class CuttingOptions:
         Starts offered for each contour, at most.
     torch_radius_mm : float
         Radius of the torch's body, which keeps off clamps.
+    techniques : Techniques
+        How parts are held, and cut together.
+    of_parts : mapping of str to Techniques
+        The same for parts that differ, by name.
     """
 
     corners: CornerStyle = "round"
@@ -76,6 +83,8 @@ class CuttingOptions:
     lead: Literal["arc", "straight"] = "arc"
     candidates: int = 12
     torch_radius_mm: float = Machine.torch_radius_mm
+    techniques: Techniques = PLAIN
+    of_parts: Mapping[str, Techniques] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if self.candidates < 1:
@@ -164,6 +173,32 @@ class Made:
     contour: Path
     hole: int | None = None
     span: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Tab:
+    """A stretch of a part's outside that is left uncut, in plate coordinates.
+
+    Attributes
+    ----------
+    part : str
+    copy : int
+    placement : int
+        Index of the placement on its sheet.
+    at : tuple of float
+        Its middle, on the line of the torch's centre, mm.
+    span : tuple of float
+        From where to where along the finished outside the edge is not cut clean, as in `Made`.
+    width_mm : float
+        Of the metal left, where it is narrowest.
+    """
+
+    part: str
+    copy: int
+    placement: int
+    at: tuple[float, float]
+    span: tuple[float, float]
+    width_mm: float
 
 
 @dataclass(frozen=True)
@@ -273,7 +308,10 @@ class SheetCuts:
     findings : tuple of Finding
         Places are in plate coordinates.  A "refused" contour has no cut: the sheet cannot
         be programmed as it is.
+    tabs : tuple of Tab
+        Stretches left uncut, by placement.
     """
 
     cuts: tuple[Cut, ...]
     findings: tuple[Finding, ...] = ()
+    tabs: tuple[Tab, ...] = ()

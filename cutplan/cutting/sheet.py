@@ -17,6 +17,7 @@ from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, Made, SheetCu
 from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
 from cutplan.cutting.starts import PlacedContour, Start, Starts, Turns, clear_starts
+from cutplan.cutting.tabbed import tabbed_outsides
 from cutplan.drawing import Part, marks_off_metal, wanted_strokes
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.process import CutData
@@ -64,7 +65,8 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     hosts = obstacles.hosts
     turns = Turns(hosts)
     over_edge = data.thickness > data.rules.edge_start_above
-    findings = [*_place_findings(sheet, data, obstacles), *_part_findings(sheet, parts)]
+    tabbed = tabbed_outsides(sheet, parts, data, options, obstacles)
+    findings = [*_place_findings(sheet, data, obstacles), *_part_findings(sheet, parts), *tabbed.findings]
     cuts = []
     for index, (placement, of_part) in enumerate(zip(sheet.placements, parts, strict=True)):
         name, copy, host = placement.part.name, placement.copy, hosts[index]
@@ -73,6 +75,9 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
             cuts.append(Cut("mark", (mark,), mark_choices(stroke.path), inside_of=host))
         for placed, starts in found[index]:
             torch = placed.contour.torch
+            if torch.kind == "outside" and index in tabbed.cuts:
+                cuts += tabbed.cuts[index]
+                continue
             chosen, before = turns.starts_of(index, starts)
             choices = _choices(placed, chosen, options.candidates, over_edge=over_edge)
             if choices:
@@ -81,7 +86,7 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
                 cuts.append(Cut(torch.kind, (made,), choices, frees, host, before))
             else:
                 findings.append(_no_start(placed, starts, sheet, data, over_edge=over_edge))
-    return SheetCuts(tuple(cuts), tuple(findings))
+    return SheetCuts(tuple(cuts), tuple(findings), tuple(tabbed.tabs))
 
 
 def _part_cuts(

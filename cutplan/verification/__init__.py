@@ -1,6 +1,15 @@
 """Programs held against the drawings before they leave."""
 
-from cutplan.verification.model import FAULT_CODES, Done, Fault, Planned, PlannedCut, PlannedMake, Verdict
+from cutplan.verification.model import (
+    FAULT_CODES,
+    Done,
+    Fault,
+    Planned,
+    PlannedCut,
+    PlannedMake,
+    PlannedTab,
+    Verdict,
+)
 from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, verify
 
 __all__ = [
@@ -11,6 +20,7 @@ __all__ = [
     "Planned",
     "PlannedCut",
     "PlannedMake",
+    "PlannedTab",
     "Verdict",
     "offcuts",
     "skeleton",

@@ -50,10 +50,12 @@ def check_loose(
     radius: float,
     tolerance: float,
     drilled: BoolArray,
+    held: BoolArray,
 ) -> Loose:
     """Return when each placement comes loose, and what is wrong with that.
 
-    Holes that are `drilled` later, one entry for each contour, stay full of metal.
+    Holes that are `drilled` later, one entry for each contour, stay full of metal; placements
+    that tabs hold, one entry for each, stay in the skeleton.
     """
     anchors = [metal.representative_point() for metal in parts.metal]
     by = np.full(len(anchors), NEVER, dtype=np.int64)
@@ -65,6 +67,10 @@ def check_loose(
         faults += _cuts_on_freed(motions, runs, parts, freed, tree)
     pieces = _Pieces(freed.removed, anchors)
     for index in range(len(anchors)):
+        if held[index]:
+            if by[index] != NEVER:
+                faults.append(_fault(parts, index, "a part that tabs are to hold comes loose", "tab"))
+            continue
         if by[index] == NEVER:
             faults.append(_fault(parts, index, "the part does not come loose"))
             continue

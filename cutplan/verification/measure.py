@@ -22,7 +22,15 @@ from numpy.typing import NDArray
 from cutplan.geometry import FloatArray
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes, distance_to, gap_between, on_sweep
 
-__all__ = ["Bite", "BoxIndex", "Coverage", "bites", "post_gaps", "uncut"]
+__all__ = [
+    "Bite",
+    "BoxIndex",
+    "Coverage",
+    "bites",
+    "post_gaps",
+    "stretches_of",
+    "uncut",
+]
 
 FINE = 0.0005  # mm; bounds smaller than this are not refined any further
 SHORTEST_PIECE = 0.0005  # mm
@@ -165,10 +173,11 @@ def _split(pieces: Strokes, torch: Strokes, reach: float) -> tuple[Strokes, IntA
     origin = np.concatenate([single, owner[kept]])
     first = np.concatenate([np.zeros(len(single)), share[kept]])
     last = np.concatenate([np.ones(len(single)), share[kept + 1]])
-    return _parts(pieces[origin], first, last), origin
+    return stretches_of(pieces[origin], first, last), origin
 
 
-def _parts(strokes: Strokes, first: NDArray[np.float64], last: NDArray[np.float64]) -> Strokes:
+def stretches_of(strokes: Strokes, first: NDArray[np.float64], last: NDArray[np.float64]) -> Strokes:
+    """Return what lies between two shares of the length of each stroke."""
     return Strokes(
         strokes.at(first), strokes.at(last), strokes.centre, strokes.radius, strokes.sweep * (last - first)
     )
@@ -177,7 +186,7 @@ def _parts(strokes: Strokes, first: NDArray[np.float64], last: NDArray[np.float6
 def _halved(strokes: Strokes) -> Strokes:
     n = len(strokes)
     nothing, half, whole = np.zeros(n), np.full(n, 0.5), np.ones(n)
-    return Strokes.joined([_parts(strokes, nothing, half), _parts(strokes, half, whole)])
+    return Strokes.joined([stretches_of(strokes, nothing, half), stretches_of(strokes, half, whole)])
 
 
 def _piece_values(

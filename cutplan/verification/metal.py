@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +15,8 @@ from cutplan.verification.burns import Runs
 from cutplan.verification.measure import bites, post_gaps, uncut
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
-from cutplan.verification.strokes import BoolArray, IntArray
+from cutplan.verification.strokes import BoolArray, IntArray, Strokes
+from cutplan.verification.tabs import PlacedTab, uncovered_pieces
 
 __all__ = ["Metal", "measure_metal"]
 
@@ -70,6 +72,7 @@ def measure_metal(
     tolerance: float,
     drilled: BoolArray,
     planned: Planned | None = None,
+    tabs: Sequence[PlacedTab] = (),
 ) -> Metal:
     """Return what the torch's runs do to the parts.
 
@@ -86,6 +89,8 @@ def measure_metal(
         Holes that are marked for drilling instead of cut.
     planned : Planned, optional
         What each run is to make.
+    tabs : sequence of PlacedTab
+        Where metal is to stay on the outside.
     """
     count = len(parts.sheet.placements)
     metal = Metal(
@@ -101,7 +106,7 @@ def measure_metal(
     )
     lines = motions.line[runs.row].astype(np.int64)
     _measure_bites(metal, runs, parts, radius, lines)
-    _measure_left(metal, runs, parts, radius, tolerance, drilled)
+    _measure_left(metal, runs, parts, uncovered_pieces(parts, tabs), radius, tolerance, drilled)
     _count_cuts(metal, runs, parts, radius, drilled)
     _hold_runs(metal, runs, parts, radius, planned or Planned())
     _judge(metal, parts, tolerance)
@@ -155,16 +160,23 @@ def _begins_inside(runs: Runs, parts: PlacedParts) -> bool:
 
 
 def _measure_left(
-    metal: Metal, runs: Runs, parts: PlacedParts, radius: float, tolerance: float, drilled: BoolArray
+    metal: Metal,
+    runs: Runs,
+    parts: PlacedParts,
+    to_cut: tuple[Strokes, IntArray],
+    radius: float,
+    tolerance: float,
+    drilled: BoolArray,
 ) -> None:
-    coverage = uncut(parts.pieces, runs.strokes, runs.owner, radius, tolerance)
+    pieces, piece_contour = to_cut
+    coverage = uncut(pieces, runs.strokes, runs.owner, radius, tolerance)
     for piece, run, size, again in coverage.cut:
-        np.add.at(metal.covered, (run, parts.piece_contour[piece]), size)
-        np.add.at(metal.again, (run[again], parts.piece_contour[piece[again]]), size[again])
-    np.add.at(metal.reachable, parts.piece_contour, parts.pieces.length)
+        np.add.at(metal.covered, (run, piece_contour[piece]), size)
+        np.add.at(metal.again, (run[again], piece_contour[piece[again]]), size[again])
+    np.add.at(metal.reachable, piece_contour, pieces.length)
     gaps, _ = post_gaps(parts.posts, runs.strokes, radius + 10.0 * tolerance)
     left = np.concatenate([coverage.left, gaps])
-    contour = np.concatenate([parts.piece_contour, parts.post_contour])
+    contour = np.concatenate([piece_contour, parts.post_contour])
     place = np.vstack([coverage.place, parts.posts])
     cut = ~drilled[contour]
     _worst(metal.left, metal.left_at, parts.contour_placement[contour[cut]], left[cut], place[cut])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FAULT_CODES", "Done", "Fault", "Planned", "PlannedCut", "PlannedMake", "Verdict"]
+__all__ = ["FAULT_CODES", "Done", "Fault", "Planned", "PlannedCut", "PlannedMake", "PlannedTab", "Verdict"]
 
 LISTED = 20
 """Faults that are listed and drawn one by one; more would hide the plate."""
@@ -54,6 +54,7 @@ FAULT_CODES: dict[str, str] = {
     "cut-twice": "a contour is cut more than once",
     "extra-cut": "a cut that belongs to no contour, or to none that it is planned to make",
     "not-free": "a part does not come loose, or not alone",
+    "tab": "a tab is missing, cut through, or not as wide as planned, or does not hold its part",
     "cut-on-freed": "a cut on metal that is loose",
     "mark-off-part": "a mark beside its part",
     "mark-on-freed": "a mark on a part that is loose",
@@ -146,6 +147,26 @@ class PlannedCut:
 
 
 @dataclass(frozen=True)
+class PlannedTab:
+    """A stretch of a part's outside that the plan leaves uncut.
+
+    Attributes
+    ----------
+    part : str
+    copy : int
+    span : tuple of float
+        From where to where along the drawn outside the edge is not cut clean, as in `PlannedMake`.
+    width_mm : float
+        Of the metal left, where it is narrowest.
+    """
+
+    part: str
+    copy: int
+    span: tuple[float, float]
+    width_mm: float
+
+
+@dataclass(frozen=True)
 class Planned:
     """What a plan says of a program beside the plate, the data and the machine.
 
@@ -157,11 +178,14 @@ class Planned:
         How many burn together, each as the first does.
     spacing_mm : float or None
         Their distance, where there are several.
+    tabs : tuple of PlannedTab
+        A part with tabs is not cut loose.
     """
 
     cuts: tuple[PlannedCut, ...] = ()
     torches: int = 1
     spacing_mm: float | None = None
+    tabs: tuple[PlannedTab, ...] = ()
 
     @property
     def shifts(self) -> tuple[float, ...]:

@@ -1,0 +1,139 @@
+"""Outsides with tabs on a sheet: which parts get them, and where, as their neighbours leave room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from cutplan.base.findings import Finding
+from cutplan.cutting.model import Cut, CuttingOptions, Made, Tab
+from cutplan.cutting.obstacles import Obstacles
+from cutplan.cutting.part_cuts import ContourLeads, PartCuts
+from cutplan.cutting.starts import PlacedContour, clear_starts
+from cutplan.cutting.tabs import Seats, choose_seats, runs_between, seats_of, tabs_before
+from cutplan.cutting.techniques import tab_width
+from cutplan.geometry import bounds, place
+from cutplan.process import CutData
+from cutplan.stock import NestedPlate
+
+__all__ = ["Tabbed", "tabbed_outsides"]
+
+
+@dataclass(frozen=True, eq=False)
+class Tabbed:
+    """The outsides of a sheet that are cut with tabs.
+
+    Attributes
+    ----------
+    cuts : dict of int to list of Cut
+        By placement, the runs of its outside.
+    tabs : list of Tab
+    findings : list of Finding
+        Parts that get fewer tabs than asked for, or none.
+    """
+
+    cuts: dict[int, list[Cut]]
+    tabs: list[Tab]
+    findings: list[Finding]
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """A placement that is to have tabs."""
+
+    placement: int
+    contour: ContourLeads
+    seats: Seats
+    count: int
+    width: float
+
+
+def tabbed_outsides(
+    sheet: NestedPlate,
+    parts: Sequence[PartCuts],
+    data: CutData,
+    options: CuttingOptions,
+    obstacles: Obstacles,
+) -> Tabbed:
+    """Return the outsides that are cut with tabs, where any are asked for.
+
+    Parameters
+    ----------
+    sheet : NestedPlate
+    parts : sequence of PartCuts
+        Of each placement.
+    data : CutData
+    options : CuttingOptions
+    obstacles : Obstacles
+    """
+    made = Tabbed({}, [], [])
+    asked = list(_asked(sheet, parts, data, options, obstacles, made.findings))
+    placed = [
+        PlacedContour(a.placement, a.contour, a.seats.field, sheet.placements[a.placement].pose)
+        for a in asked
+    ]
+    short: dict[str, list[int]] = {}
+    for a, on_plate, starts in zip(asked, placed, clear_starts(placed, obstacles, data), strict=True):
+        placement = sheet.placements[a.placement]
+        torch = a.contour.torch
+        chosen = choose_seats(torch, a.seats, [start.lead for start in starts.clear], a.count)
+        if len(chosen) < a.count:
+            short.setdefault(placement.part.name, []).append(a.count - len(chosen))
+        if not chosen:
+            continue
+        outside = Made(placement.part.name, placement.copy, a.placement, place(torch.finished, on_plate.pose))
+        runs = runs_between(a.contour, a.seats, chosen, on_plate.pose, outside)
+        made.cuts[a.placement] = [Cut("outside", (run,), (choice,)) for run, choice in runs]
+        made.tabs.extend(tabs_before(a.contour, a.seats, chosen, on_plate.pose, outside, a.width))
+    made.findings.extend(
+        Finding(
+            "warning",
+            f"{sum(lost)} of the tabs of '{name}' find no place clear of corners, bend lines and "
+            f"other parts, on {len(lost)} of its copies",
+        )
+        for name, lost in short.items()
+    )
+    return made
+
+
+def _asked(
+    sheet: NestedPlate,
+    parts: Sequence[PartCuts],
+    data: CutData,
+    options: CuttingOptions,
+    obstacles: Obstacles,
+    findings: list[Finding],
+) -> Iterator[_Asked]:
+    """Yield the placements that are to have tabs, and say which cannot."""
+    seats: dict[int, Seats] = {}
+    told: set[str] = set()
+    for index, (placement, cuts) in enumerate(zip(sheet.placements, parts, strict=True)):
+        part = placement.part
+        tabs = options.of_parts.get(part.name, options.techniques).tabs_asked
+        outsides = [contour for contour in cuts.contours if contour.torch.kind == "outside"]
+        if tabs is None or not outsides:
+            continue
+        contour = outsides[0]
+        x0, y0, x1, y1 = bounds(part.outer)
+        count = tabs.wanted(contour.torch.length, max(x1 - x0, y1 - y0))
+        if not count:
+            continue
+        reason = _barred(index, data, obstacles)
+        if reason:
+            if part.name not in told:
+                findings.append(Finding("warning", f"'{part.name}' gets no tabs: {reason}"))
+            told.add(part.name)
+            continue
+        width = tab_width(tabs, data)
+        if id(contour) not in seats:
+            seats[id(contour)] = seats_of(contour, part, width, count)
+        yield _Asked(index, contour, seats[id(contour)], count, width)
+
+
+def _barred(index: int, data: CutData, obstacles: Obstacles) -> str:
+    """Return why a placement can have no tabs, an empty text where it can."""
+    if data.thickness > data.rules.edge_start_above:
+        return f"{data.thickness:g} mm plate is too thick to pierce behind each of them"
+    if obstacles.hosts[index] is not None:
+        return "it lies in a hole, whose slug falls with it"
+    return ""

@@ -1,0 +1,109 @@
+"""Cutting techniques that a job may ask for: the [techniques] section; how they are cut is told elsewhere."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+from pydantic.dataclasses import dataclass as checked_dataclass
+
+from cutplan.base.files import FILE_RULES
+from cutplan.process import CutData
+
+__all__ = ["PLAIN", "Tabs", "Techniques", "tab_width"]
+
+# Widths of tabs by thickness, mm: enough to carry a part that is lifted at one end, and thin
+# enough to be broken with a hammer or cut with a hand torch (common practice, from memory).
+THINNEST_TAB, TAB_PER_THICKNESS, THICKEST_TAB = 2.0, 0.3, 8.0
+Millimetres = Annotated[float, Field(gt=0, le=10_000)]
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
+class Tabs:
+    """Stretches of an outside left uncut, which hold the part in the skeleton until they are broken.
+
+    Attributes
+    ----------
+    count : int or None
+        How many a part gets.
+    every_mm : float or None
+        Instead of a count: from one to the next it is no further than this along the outside, mm.
+    width_mm : float or None
+        Width of the metal left, mm; without it, 1 mm and 0.3 of the thickness, from 2 to 8 mm.
+    parts : {"all", "small"}
+        All parts, or only those that would tip between the slats: a small part gets one, where
+        the cut stops some millimetres before it closes.
+    small_mm : float
+        Parts up to this, their longer side in mm, are small.
+    """
+
+    count: Annotated[int, Field(ge=1, le=100)] | None = None
+    every_mm: Millimetres | None = None
+    width_mm: Annotated[float, Field(ge=0.5, le=50)] | None = None
+    parts: Literal["all", "small"] = "all"
+    small_mm: Millimetres = 150.0
+
+    @model_validator(mode="after")
+    def _by_one_rule(self) -> Tabs:
+        if self.count is not None and self.every_mm is not None:
+            raise ValueError("tabs have both a count and every_mm; keep one")
+        return self
+
+    def wanted(self, outside_mm: float, longer_side_mm: float) -> int:
+        """Return how many tabs a part gets: two where nothing is said.
+
+        Parameters
+        ----------
+        outside_mm : float
+            Length of its outside.
+        longer_side_mm : float
+            Of its box.
+        """
+        small = longer_side_mm <= self.small_mm
+        if self.parts == "small":
+            return 1 if small else 0
+        if self.every_mm is not None:
+            return max(1, -int(-outside_mm // self.every_mm))
+        return 2 if self.count is None else self.count
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
+class Techniques:
+    """How a job's parts are held, and how they are cut together: the [techniques] section.
+
+    Attributes
+    ----------
+    tabs : bool or table
+        Hold parts by stretches left uncut; true takes the usual ones, a table says which.
+    """
+
+    tabs: bool | Tabs = False
+
+    @property
+    def tabs_asked(self) -> Tabs | None:
+        """What is asked of tabs; None where there are to be none."""
+        if isinstance(self.tabs, Tabs):
+            return self.tabs
+        return Tabs() if self.tabs else None
+
+
+PLAIN = Techniques()
+"""Each contour pierced and cut by itself, and each part cut free."""
+
+
+def tab_width(tabs: Tabs, data: CutData) -> float:
+    """Return the width of tabs, mm, to a tenth.
+
+    Parameters
+    ----------
+    tabs : Tabs
+    data : CutData
+
+    Returns
+    -------
+    float
+    """
+    if tabs.width_mm is not None:
+        return tabs.width_mm
+    by_thickness = 1.0 + TAB_PER_THICKNESS * data.thickness
+    return round(min(max(by_thickness, THINNEST_TAB), THICKEST_TAB), 1)
