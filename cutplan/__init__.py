@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from cutplan.base.errors import CutplanError, InputError, ProofError
     from cutplan.base.findings import Finding
     from cutplan.base.machine import Machine
+    from cutplan.cutting import Tabs, Techniques
     from cutplan.drawing import (
         BasePlate,
         BendLine,
@@ -99,6 +100,8 @@ __all__ = [
     "SavedPlan",
     "SlottedStrip",
     "Step",
+    "Tabs",
+    "Techniques",
     "Verdict",
     "__version__",
     "arc",
@@ -128,6 +131,7 @@ _ROOMS = {
     "base.errors": ("CutplanError", "InputError", "ProofError"),
     "base.findings": ("Finding",),
     "base.machine": ("Machine",),
+    "cutting": ("Tabs", "Techniques"),
     "drawing": (
         "BasePlate", "BendLine", "Drawing", "Flange", "Gusset", "MarkText", "Part", "Rectangle", "Ring",
         "SlottedStrip", "make_part", "read_drawing", "write_dxf",

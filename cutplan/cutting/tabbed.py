@@ -76,14 +76,14 @@ def tabbed_outsides(
     for a, on_plate, starts in zip(asked, placed, clear_starts(placed, obstacles, data), strict=True):
         placement = sheet.placements[a.placement]
         torch = a.contour.torch
-        chosen = choose_seats(torch, a.seats, [start.lead for start in starts.clear], a.count)
+        chosen = choose_seats(torch, [start.lead for start in starts.clear], a.count)
         if len(chosen) < a.count:
             short.setdefault(placement.part.name, []).append(a.count - len(chosen))
         if not chosen:
             continue
         outside = Made(placement.part.name, placement.copy, a.placement, place(torch.finished, on_plate.pose))
         runs = runs_between(a.contour, a.seats, chosen, on_plate.pose, outside)
-        made.cuts[a.placement] = [Cut("outside", (run,), (choice,)) for run, choice in runs]
+        made.cuts[a.placement] = [Cut("outside", (run,), choices) for run, choices in runs]
         made.tabs.extend(tabs_before(a.contour, a.seats, chosen, on_plate.pose, outside, a.width))
     made.findings.extend(
         Finding(

@@ -62,6 +62,8 @@ PHASES = 12
 # from the tab, in gaps.
 LOOKED_AT, LOOKED_FAR = 24, 3.0
 GAP_PASSES = 20
+# Ways to a seat; seats and ways are numbered together.
+SHAPES = 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +73,7 @@ class Seats:
     Attributes
     ----------
     field : LeadField
-        Leads that begin a run behind a tab, by seat.
+        Leads that begin a run behind a tab, `SHAPES` numbers for each seat.
     at : dict of int to float
         By seat, where the run begins on the torch contour, mm.
     before : dict of int to float
@@ -111,9 +113,9 @@ def seats_of(contour: ContourLeads, part: Part, width: float, count: int) -> Sea
     at, gap = at[fine], gap[fine]
     stations = stations_at(torch, at.tolist(), [False] * len(at))
     drafts = [
-        Draft(seat, station, approach)
+        Draft(SHAPES * seat + shape, station, approach)
         for seat, station in enumerate(stations)
-        for approach in _approaches(station, torch, data, chord)
+        for shape, approach in enumerate(_approaches(station, torch, data, chord))
         if _leaves_metal(torch, at[seat], gap[seat], approach, chord)
     ]
     sizes = lead_sizes(torch, data)
@@ -206,50 +208,52 @@ def _leaves_metal(torch: TorchContour, at: float, gap: float, approach: FloatArr
     return bool(apart.min() >= chord - 1e-6)
 
 
-def choose_seats(torch: TorchContour, seats: Seats, clear: Sequence[Lead], count: int) -> list[Lead]:
+def choose_seats(torch: TorchContour, clear: Sequence[Lead], count: int) -> list[list[Lead]]:
     """Return the clear leads behind `count` tabs, spread as evenly along the contour as they can be.
 
     Parameters
     ----------
     torch : TorchContour
-    seats : Seats
     clear : sequence of Lead
-        At most one a seat.
     count : int
 
     Returns
     -------
-    list of Lead
-        In the order of travel; fewer where no clear seat lies near an even place.
+    list of list of Lead
+        Those of each seat, seats in the order of travel; fewer where no clear seat lies near an
+        even place.
     """
-    if not clear:
+    by_seat: dict[int, list[Lead]] = {}
+    for lead in clear:
+        by_seat.setdefault(lead.station // SHAPES, []).append(lead)
+    # A seat with one way in may lose it to a neighbour's.
+    richest = [leads for leads in by_seat.values() if len(leads) > 1] or list(by_seat.values())
+    if not richest:
         return []
-    places = np.array([lead.at for lead in clear])
+    places = np.array([leads[0].at for leads in richest])
     even = torch.length / count
     best: tuple[int, float, list[int]] = (0, -math.inf, [])
     for phase in range(PHASES):
         targets = (np.arange(count) + phase / PHASES) * even
-        off = np.abs(
-            (places[None] - targets[:, None] + 0.5 * torch.length) % torch.length - 0.5 * torch.length
-        )
-        chosen = off.argmin(axis=1)
+        apart = np.abs(places[None] - targets[:, None])
+        off = np.minimum(apart, torch.length - apart)
         near = off.min(axis=1) <= (MOST_OFF * even if count > 1 else torch.length)
-        found = sorted(set(chosen[near].tolist()), key=lambda i: places[i])
+        found = sorted(set(off.argmin(axis=1)[near].tolist()), key=lambda i: places[i])
         rank = (len(found), -float((off.min(axis=1)[near] ** 2).sum()), found)
         best = max(best, rank, key=lambda r: r[:2])
-    return [clear[i] for i in best[2]]
+    return [richest[i] for i in best[2]]
 
 
 def runs_between(
-    contour: ContourLeads, seats: Seats, chosen: Sequence[Lead], pose: Pose, made: Made
-) -> list[tuple[Made, LeadChoice]]:
-    """Return the runs between chosen tabs, on the plate: what each makes, and its way.
+    contour: ContourLeads, seats: Seats, chosen: Sequence[Sequence[Lead]], pose: Pose, made: Made
+) -> list[tuple[Made, tuple[LeadChoice, ...]]]:
+    """Return the runs between chosen tabs, on the plate: what each makes, and its ways in.
 
     Parameters
     ----------
     contour : ContourLeads
     seats : Seats
-    chosen : sequence of Lead
+    chosen : sequence of sequence of Lead
         Behind each tab, in the order of travel.
     pose : Pose
     made : Made
@@ -257,21 +261,26 @@ def runs_between(
     """
     torch = contour.torch
     runs = []
-    for lead, following in zip(chosen, [*chosen[1:], chosen[0]], strict=True):
-        size = (seats.before[following.station] - lead.at) % torch.length
-        stretch = subpath(torch.path, lead.at, lead.at + size)
-        path = place(Path(np.vstack([lead.approach[:1], stretch.vertices]), closed=False), pose)
-        choice = LeadChoice(
-            path=path,
-            pierce=(float(path.start[0]), float(path.start[1])),
-            end=(float(path.end[0]), float(path.end[1])),
-            lead_in_length=lead.lead_in,
-            lead_out_length=0.0,
-            spans=_spans(contour, lead, size),
-        )
-        span = _span(torch, lead.at, lead.at + size)
-        runs.append((replace(made, span=span), choice))
+    for leads, following in zip(chosen, [*chosen[1:], chosen[0]], strict=True):
+        start = leads[0].at
+        size = (seats.before[following[0].station // SHAPES] - start) % torch.length
+        stretch = subpath(torch.path, start, start + size)
+        choices = tuple(_choice(contour, lead, stretch, size, pose) for lead in leads)
+        runs.append((replace(made, span=_span(torch, start, start + size)), choices))
     return runs
+
+
+def _choice(contour: ContourLeads, lead: Lead, stretch: Path, size: float, pose: Pose) -> LeadChoice:
+    path = place(Path(np.vstack([lead.approach[:1], stretch.vertices]), closed=False), pose)
+    return LeadChoice(
+        path=path,
+        pierce=(float(path.start[0]), float(path.start[1])),
+        end=(float(path.end[0]), float(path.end[1])),
+        lead_in_length=lead.lead_in,
+        lead_out_length=0.0,
+        spans=_spans(contour, lead, size),
+        penalty_s=lead.penalty_s,
+    )
 
 
 def _spans(contour: ContourLeads, lead: Lead, size: float) -> tuple[FeedSpan, ...]:
@@ -295,7 +304,12 @@ def _span(torch: TorchContour, start: float, end: float) -> tuple[float, float]:
 
 
 def tabs_before(
-    contour: ContourLeads, seats: Seats, chosen: Sequence[Lead], pose: Pose, made: Made, width: float
+    contour: ContourLeads,
+    seats: Seats,
+    chosen: Sequence[Sequence[Lead]],
+    pose: Pose,
+    made: Made,
+    width: float,
 ) -> list[Tab]:
     """Return the tabs before chosen leads, on the plate.
 
@@ -303,7 +317,7 @@ def tabs_before(
     ----------
     contour : ContourLeads
     seats : Seats
-    chosen : sequence of Lead
+    chosen : sequence of sequence of Lead
     pose : Pose
     made : Made
         The whole outside, placed.
@@ -312,8 +326,8 @@ def tabs_before(
     """
     torch = contour.torch
     tabs = []
-    for lead in chosen:
-        ends = np.array([seats.before[lead.station], lead.at])
+    for lead, *_ in chosen:
+        ends = np.array([seats.before[lead.station // SHAPES], lead.at])
         x, y = place_points([point_at(torch.path, ends).mean(axis=0)], pose)[0]
         span = _span(torch, *ends.tolist())
         tabs.append(Tab(made.part, made.copy, made.placement, (float(x), float(y)), span, width))

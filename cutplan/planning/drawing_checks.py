@@ -15,10 +15,11 @@ from cutplan.cutting import CuttingOptions, check_part
 from cutplan.drawing import Drawing, Measured, PartMeasures, ReadOptions, measure_apart, measure_part
 from cutplan.forming import BendTable
 from cutplan.planning.bending import bend_tables, told_of
+from cutplan.planning.cutting_wishes import cutting_options
 from cutplan.planning.entries import BlankEntry, PartEntry, WantedEntry
 from cutplan.planning.intake import read_options
 from cutplan.planning.job import Job
-from cutplan.planning.preparation import cut_data, cutting_options
+from cutplan.planning.preparation import cut_data
 from cutplan.process import CutData, Library
 from cutplan.record import bend_table_record
 from cutplan.stock import material_of

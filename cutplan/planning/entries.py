@@ -11,6 +11,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
+from cutplan.cutting import Tabs
 from cutplan.drawing import Choice, Part, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
@@ -145,6 +146,8 @@ class WantedEntry(FileModel):
         Day it is wanted; the earliest is placed first.
     kit : str or None
         Parts that must come off together.
+    tabs : bool, table or None
+        Instead of those of [techniques]: true, false, or a table of the same keys.
     """
 
     quantity: Quantity
@@ -161,6 +164,7 @@ class WantedEntry(FileModel):
     tolerance_class: Literal[1, 2] | None = None
     due: date | None = None
     kit: Name | None = Field(None, max_length=60)
+    tabs: bool | Tabs | None = None
 
     @field_validator("rotations")
     @classmethod

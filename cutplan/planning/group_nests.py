@@ -14,9 +14,10 @@ from cutplan.base.stopping import MaxSeconds
 from cutplan.cutting import gaps_for, needs_marker
 from cutplan.geometry import polygon
 from cutplan.nesting import Demand, Nest, NestGaps, StripNest, Unplaced, nest, nest_strip
+from cutplan.planning.cutting_wishes import cutting_options
 from cutplan.planning.engine import Desk, Engine, Progress
 from cutplan.planning.job import Job
-from cutplan.planning.preparation import Group, cutting_options
+from cutplan.planning.preparation import Group
 from cutplan.stock import ONE_TORCH, NestedPlate, Plate, lane_plates, repeated
 
 __all__ = ["as_plate", "nests_of", "overridden", "scattered_kits", "strips_of"]

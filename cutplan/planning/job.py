@@ -19,6 +19,7 @@ from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.base.lifting import Lifting
 from cutplan.base.machine import Machine
 from cutplan.base.names import PathText
+from cutplan.cutting import Techniques
 from cutplan.estimating import EstimateOptions, refuse_wrong_options
 from cutplan.forming import Press
 from cutplan.planning.entries import BlankEntry, PartEntry, PlateEntry, WantedEntry
@@ -61,6 +62,7 @@ class _JobFile(FileModel):
     drawings: DrawingsSection = DrawingsSection()
     nesting: NestingSection = NestingSection()
     order: OrderWishes = OrderWishes()
+    techniques: Techniques = Techniques()
     marking: MarkingSection = MarkingSection()
     press: Press | None = None
     stock: StockSection = StockSection()
@@ -99,7 +101,7 @@ class Job:
     plates : sequence of PlateEntry
         What is on offer; `on_offer` makes an entry.
     machine : Machine
-    cutting, drawings, nesting, order, marking, press, stock
+    cutting, drawings, nesting, order, techniques, marking, press, stock
         The sections of a job file.
     grades : mapping
         Material group by grade, beyond the table that ships.
@@ -134,6 +136,7 @@ class Job:
     drawings: DrawingsSection = field(default=DrawingsSection(), kw_only=True)
     nesting: NestingSection = field(default=NestingSection(), kw_only=True)
     order: OrderWishes = field(default=OrderWishes(), kw_only=True)
+    techniques: Techniques = field(default=Techniques(), kw_only=True)
     marking: MarkingSection = field(default=MarkingSection(), kw_only=True)
     press: Press | None = field(default=None, kw_only=True)
     grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
@@ -252,6 +255,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         drawings=model.drawings,
         nesting=model.nesting,
         order=model.order,
+        techniques=model.techniques,
         marking=model.marking,
         press=model.press,
         plates=model.plate,

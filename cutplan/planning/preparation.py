@@ -6,17 +6,18 @@ The flow itself is in `cutplan.planning.flow`.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from cutplan.base.errors import CutplanError, DataError, JobError
 from cutplan.base.findings import Finding
-from cutplan.cutting import CuttingOptions, check_part
+from cutplan.cutting import Techniques, check_part
 from cutplan.drawing import Part, name_to_mark
 from cutplan.estimating import Prices, load_prices
 from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
+from cutplan.planning.cutting_wishes import cutting_options, techniques_of_parts
 from cutplan.planning.engine import Progress
 from cutplan.planning.entries import PlateEntry, WantedEntry
 from cutplan.planning.intake import Intake, Wanted, job_findings, raise_problems, read_options, read_wanted
@@ -37,7 +38,6 @@ from cutplan.stock import ONE_TORCH, Keepout, Lanes, Plate, density_of, material
 __all__ = [
     "Group",
     "cut_data",
-    "cutting_options",
     "groups_of",
     "plates_of",
     "postprocessor_of",
@@ -55,12 +55,14 @@ class Group:
     """Parts that share thickness, grade and cutting data, and so plates and gaps.
 
     With `lanes` of several torches, these may cut side by side what each of them needs as often.
+    `of_parts` says, by name, which parts are held and cut otherwise than the job's.
     """
 
     data: CutData
     demands: tuple[Demand, ...]
     plates: tuple[Plate, ...]
     lanes: Lanes = ONE_TORCH
+    of_parts: Mapping[str, Techniques] = field(default_factory=dict)
 
 
 def plates_of(job: Job) -> tuple[Plate, ...]:
@@ -153,6 +155,7 @@ def groups_of(
         )
     intake = read_wanted(job, tell)
     demands = _demands(job, library, intake)
+    of_parts = techniques_of_parts(intake.wanted, job)
     findings = [*job_findings(job), *intake.findings]
     groups = []
     for (grade, data), wanted in demands.items():
@@ -164,7 +167,7 @@ def groups_of(
         findings += better_than_asked(offered, grade)
         lanes, found = _lanes(data, job)
         findings += found
-        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes))
+        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes, of_parts))
     return groups, findings
 
 
@@ -387,13 +390,3 @@ def _rolling_direction(entry: WantedEntry, part: Part) -> float | None:
         )
     (x0, y0), (x1, y1) = part.bends[0].start, part.bends[0].end
     return (math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90.0) % 180.0
-
-
-def cutting_options(job: Job) -> CuttingOptions:
-    """Return what the job says about torch paths."""
-    return CuttingOptions(
-        corners=job.cutting.corners,
-        small_holes=job.cutting.small_holes,
-        marker=job.machine.marker,
-        torch_radius_mm=job.machine.torch_radius_mm,
-    )

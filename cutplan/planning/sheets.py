@@ -6,19 +6,20 @@ All that a sheet needs travels with its task, so that it may be planned on anoth
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from cutplan.base.errors import CutplanError, ProofError
 from cutplan.base.findings import Finding
 from cutplan.control import joined, read_program
-from cutplan.cutting import make_cuts
+from cutplan.cutting import Techniques, make_cuts
 from cutplan.drawing import metal_area
 from cutplan.estimating import Estimate, Prices, estimate
+from cutplan.planning.cutting_wishes import cutting_options
 from cutplan.planning.engine import Desk, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left, remnant_area
-from cutplan.planning.preparation import Group, cutting_options, postprocessor_of
+from cutplan.planning.preparation import Group, postprocessor_of
 from cutplan.planning.travel_heights import as_travelled, heights_unsaid
 from cutplan.process import CutData
 from cutplan.program import PostProcessor, Program, write_program
@@ -45,6 +46,7 @@ class SheetTask:
     prices: Prices | None
     number: int
     of: int
+    of_parts: Mapping[str, Techniques] = field(default_factory=dict)
 
 
 def sheet_tasks(
@@ -53,7 +55,17 @@ def sheet_tasks(
     """Return a task for each sheet, with what its group's post-processor and the job's prices say."""
     posts = {id(group): postprocessor_of(group.data, job) for _, group in sheets}
     return [
-        SheetTask(nested, group.data, group.lanes, job, posts[id(group)], prices, number, len(sheets))
+        SheetTask(
+            nested,
+            group.data,
+            group.lanes,
+            job,
+            posts[id(group)],
+            prices,
+            number,
+            len(sheets),
+            group.of_parts,
+        )
         for number, (nested, group) in enumerate(sheets, start=1)
     ]
 
@@ -78,7 +90,7 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
             f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
         )
     tell(f"laying the torch's paths on {name}", None)
-    cuts = make_cuts(run, data, cutting_options(job))
+    cuts = make_cuts(run, data, cutting_options(job, task.of_parts))
     _refuse_uncut(cuts.findings, name, job)
     raised, options = as_travelled(job.machine, post, data, job.order, lanes)
     order = sequence(
@@ -88,24 +100,21 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     findings = (*cuts.findings, *_too_many_open(order, options), *heights_unsaid(job.order, post))
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
-    planned, dialect = planned_of(order.steps, lanes), post.dialect_for(data)
+    planned, dialect = planned_of(order.steps, lanes, cuts.tabs), post.dialect_for(data)
     bound = bound_digests(nested, data, job.machine, dialect, job.cutting.tolerance_mm, planned)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
         bound=bound, torch_spacing=lanes.spacing or None,
     )  # fmt: skip
     verdict = verify(
-        [file.text for file in program.files],
-        run,
-        data,
-        lanes.machine_of_first(job.machine),
-        dialect=dialect,
-        tolerance=job.cutting.tolerance_mm,
-        planned=planned,
-    )
+        [file.text for file in program.files], run, data, lanes.machine_of_first(job.machine),
+        dialect=dialect, tolerance=job.cutting.tolerance_mm, planned=planned,
+    )  # fmt: skip
     _refuse_unproved(verdict, program)
     figures = _estimate(program, order, run, task)
-    return PlannedSheet(nested, data, order, program, verdict, figures, inputs, bound, findings, lanes)
+    return PlannedSheet(
+        nested, data, order, program, verdict, figures, inputs, bound, findings, lanes, cuts.tabs
+    )
 
 
 def _too_many_open(order: Order, options: SequenceOptions) -> tuple[Finding, ...]:

@@ -127,7 +127,8 @@ def remark_of(cut: Cut) -> str:
         return f"{cut.kind} cut"
     first = cut.makes[0]
     more = f" and {len(cut.makes) - 1} more in one run" if len(cut.makes) > 1 else ""
-    return f"{first.part} copy {first.copy}, {cut.kind}{more}"
+    stretch = " up to a tab" if first.span is not None else ""
+    return f"{first.part} copy {first.copy}, {cut.kind}{stretch}{more}"
 
 
 def header_notes(

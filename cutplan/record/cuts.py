@@ -6,14 +6,14 @@ from typing import Self
 
 from pydantic import Field
 
-from cutplan.cutting import Made, length_made
+from cutplan.cutting import Made, Tab, length_made
 from cutplan.geometry import length
-from cutplan.record.digests import planned_make
+from cutplan.record.digests import planned_make, planned_tab
 from cutplan.record.shapes import Place, Record, Rounded3, Rounded4
 from cutplan.sequencing import Step
-from cutplan.verification import PlannedCut, PlannedMake
+from cutplan.verification import PlannedCut, PlannedMake, PlannedTab
 
-__all__ = ["CutRecord", "MadeRecord"]
+__all__ = ["CutRecord", "MadeRecord", "TabRecord"]
 
 
 class MadeRecord(Record):
@@ -37,6 +37,32 @@ class MadeRecord(Record):
     def saved(self) -> PlannedMake:
         """Return what a proof holds the cut against."""
         return PlannedMake(self.part, self.copy_, self.hole, self.span_mm)
+
+
+class TabRecord(Record):
+    """A stretch of an outside left uncut: `at_mm` its middle, `width_mm` its narrowest metal.
+
+    `span_mm` says from where to where along the drawn outside the edge is not cut clean, as in
+    a cut's `contours`.
+    """
+
+    part: str
+    copy_: int = Field(alias="copy")
+    at_mm: Place
+    width_mm: Rounded3
+    span_mm: tuple[Rounded4, Rounded4]
+
+    @classmethod
+    def of(cls, tab: Tab) -> Self:
+        """Return the record of a tab."""
+        planned = planned_tab(tab)
+        return cls(
+            part=tab.part, copy_=tab.copy, at_mm=tab.at, width_mm=planned.width_mm, span_mm=planned.span
+        )
+
+    def saved(self) -> PlannedTab:
+        """Return what a proof holds the tab against."""
+        return PlannedTab(self.part, self.copy_, self.span_mm, self.width_mm)
 
 
 class CutRecord(Record):

@@ -12,15 +12,23 @@ from typing import Any
 
 from cutplan.base.machine import Machine
 from cutplan.control import Dialect
-from cutplan.cutting import Made
+from cutplan.cutting import Made, Tab
 from cutplan.geometry import length
 from cutplan.process import CutData
 from cutplan.record.shapes import PartRecord, PlateRecord
 from cutplan.sequencing import Step
 from cutplan.stock import Lanes, NestedPlate
-from cutplan.verification import Planned, PlannedCut, PlannedMake
+from cutplan.verification import Planned, PlannedCut, PlannedMake, PlannedTab
 
-__all__ = ["bound_digests", "content_digest", "data_record", "inputs_digest", "planned_make", "planned_of"]
+__all__ = [
+    "bound_digests",
+    "content_digest",
+    "data_record",
+    "inputs_digest",
+    "planned_make",
+    "planned_of",
+    "planned_tab",
+]
 
 
 def data_record(data: CutData) -> dict[str, Any]:
@@ -63,7 +71,7 @@ def inputs_digest(nested: NestedPlate, data: CutData) -> str:
     return _sha256(content)
 
 
-def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
+def planned_of(steps: Sequence[Step], lanes: Lanes, tabs: Sequence[Tab] = ()) -> Planned:
     """Return what a proof holds a program against, rounded as plan.json has it.
 
     Parameters
@@ -72,6 +80,8 @@ def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
         Of one torch.
     lanes : Lanes
         How torches side by side share the plate.
+    tabs : sequence of Tab, optional
+        Of one torch.
 
     Returns
     -------
@@ -89,13 +99,19 @@ def planned_of(steps: Sequence[Step], lanes: Lanes) -> Planned:
         )
         for step in steps
     )
-    return Planned(cuts, lanes.torches, lanes.spacing or None)
+    return Planned(cuts, lanes.torches, lanes.spacing or None, tuple(map(planned_tab, tabs)))
 
 
 def planned_make(made: Made) -> PlannedMake:
     """Return what a proof knows of a contour that a cut makes, rounded as plan.json has it."""
     span = None if made.span is None else (round(made.span[0], 4), round(made.span[1], 4))
     return PlannedMake(made.part, made.copy, made.hole, span)
+
+
+def planned_tab(tab: Tab) -> PlannedTab:
+    """Return what a proof knows of a tab, rounded as plan.json has it."""
+    span = round(tab.span[0], 4), round(tab.span[1], 4)
+    return PlannedTab(tab.part, tab.copy, span, round(tab.width_mm, 3))
 
 
 def bound_digests(
@@ -149,6 +165,8 @@ def _cuts_content(planned: Planned) -> dict[str, Any]:
         cut["kind"] = "outer" if cut["kind"] == "outside" else cut["kind"]
         if len(cut["makes"]) == 0 or (len(cut["makes"]) == 1 and cut["makes"][0]["span"] is None):
             del cut["makes"]
+    if not content["tabs"]:
+        del content["tabs"]
     return content
 
 

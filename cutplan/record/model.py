@@ -10,6 +10,7 @@ from cutplan.base.lifting import Lifting
 from cutplan.base.machine import Machine
 from cutplan.base.pictures import Pictured
 from cutplan.base.words import duration
+from cutplan.cutting import Tab
 from cutplan.estimating import Estimate
 from cutplan.forming import BendTable
 from cutplan.nesting import Unplaced
@@ -43,6 +44,8 @@ class PlannedSheet(Pictured):
     lanes : Lanes
         How torches side by side share the sheet; order, program and verdict are those of the
         first lane, which comes first in `nested`.
+    tabs : tuple of Tab
+        Stretches left uncut, of the first lane.
     """
 
     nested: NestedPlate
@@ -55,6 +58,7 @@ class PlannedSheet(Pictured):
     bound: Mapping[str, str]
     findings: tuple[Finding, ...] = ()
     lanes: Lanes = ONE_TORCH
+    tabs: tuple[Tab, ...] = ()
 
     @property
     def torches(self) -> int:

@@ -10,7 +10,7 @@ from cutplan.base.machine import Machine
 from cutplan.control import Dialect, overall_digest
 from cutplan.process import CutData
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, first_lane
-from cutplan.verification import TOLERANCE_MM, Planned, PlannedCut
+from cutplan.verification import TOLERANCE_MM, Planned, PlannedCut, PlannedTab
 
 __all__ = ["SavedPlan", "SavedSheet"]
 
@@ -42,6 +42,8 @@ class SavedSheet:
         Estimated seconds by activity, with their total; empty in a plan written before them.
     calibrated : bool
         Whether factors of the shop's own are in them.
+    tabs : tuple of PlannedTab
+        Of one torch.
     """
 
     name: str
@@ -56,6 +58,7 @@ class SavedSheet:
     lanes: Lanes = ONE_TORCH
     time_s: Mapping[str, float] = field(default_factory=dict)
     calibrated: bool = False
+    tabs: tuple[PlannedTab, ...] = ()
 
     @property
     def plan_digest(self) -> str:
@@ -65,7 +68,7 @@ class SavedSheet:
     @property
     def planned(self) -> Planned:
         """The cuts and torches that the program is held against."""
-        return Planned(self.cuts, self.lanes.torches, self.lanes.spacing or None)
+        return Planned(self.cuts, self.lanes.torches, self.lanes.spacing or None, self.tabs)
 
     @property
     def run(self) -> NestedPlate:

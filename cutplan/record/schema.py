@@ -21,7 +21,7 @@ from cutplan.nesting import Nest, Unplaced
 from cutplan.process import CutData
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
-from cutplan.record.cuts import CutRecord
+from cutplan.record.cuts import CutRecord, TabRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
@@ -140,6 +140,7 @@ class SheetRecord(Record):
     utilisation: Rounded6 = 0.0
     placements: tuple[PlacementRecord, ...]
     cuts: tuple[CutRecord, ...] = ()
+    tabs: tuple[TabRecord, ...] = ()
     order: OrderRecord | None = None
     plate: PlateRecord
     cut_data: CutDataField
@@ -172,6 +173,7 @@ class SheetRecord(Record):
             utilisation=sheet.utilisation,
             placements=tuple(map(PlacementRecord.of, sheet.nested.placements, marks)),
             cuts=tuple(CutRecord.of(n, s, data.feed_mm_min) for n, s in enumerate(sheet.cuts, start=1)),
+            tabs=tuple(map(TabRecord.of, sheet.tabs)),
             order=OrderRecord.of(sheet.order),
             plate=PlateRecord.of(plate),
             cut_data=data,
@@ -194,6 +196,7 @@ class SheetRecord(Record):
             nested=NestedPlate(plate, self.sheet, placements),
             data=self.cut_data,
             cuts=tuple(cut.saved() for cut in self.cuts),
+            tabs=tuple(tab.saved() for tab in self.tabs),
             bound=dict(self.bound),
             marks=tuple(p.mark for p in self.placements if p.mark is not None),
             lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0),

@@ -11,7 +11,14 @@ from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.operator_checks import Check, checks_of, skew_notes
-from cutplan.report.sheet_lists import SheetPart, contour_name, first_made, program_files, sheet_parts
+from cutplan.report.sheet_lists import (
+    SheetPart,
+    contour_name,
+    first_made,
+    program_files,
+    sheet_parts,
+    tab_lines,
+)
 
 __all__ = ["CAUTIONS", "SIGNATURES", "GasRow", "SetupContent", "setup_content"]
 
@@ -141,6 +148,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_flat(sheet),
             *skew_notes(sheet),
             *_supply(sheet),
+            *tab_lines(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
         ),
@@ -150,6 +158,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *(_sentence(words) for words in data.cautions),
             *_lifting(sheet, parts, plan.lifting),
             *_clamps(sheet),
+            *_held(sheet),
         ),
     )
 
@@ -172,6 +181,16 @@ def _capital(words: str) -> str:
 
 def _sentence(words: str) -> str:
     return f"{_capital(words)}."
+
+
+def _held(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Warn of what hangs in the skeleton until its tabs are broken."""
+    if not sheet.tabs:
+        return ()
+    return (
+        "Parts hang in the skeleton by tabs: secure a part against falling before its last tab is "
+        "broken, let it cool, and mind the sharp stubs.",
+    )
 
 
 def _flat(sheet: PlannedSheet) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ PART_PT, NUMBER_PT, TICK_PT = 9.0, 6.0, 6.0
 MM_PER_PT = 0.3528
 AXIS_X, AXIS_Y = 7.0, 5.5  # mm, room for the figures beside and below the plate
 TICK = 1.2  # mm
+TAB = 0.9  # mm, half of a tab's diamond
 BEYOND_CUTS = 60.0  # mm of the plate shown beyond the last part
 PLATE_GREY, BARRED_GREY, LINE_GREY = 228, 180, 130
 
@@ -65,6 +66,7 @@ def draw_plate(pdf: FPDF, sheet: PlannedSheet, room: Point, *, numbered: bool = 
     else:
         _part_numbers(pdf, sheet, on_paper)
         caption = "Heavy corner: origin, 0 0. Bold: number of the part. Axes in mm."
+    caption += " Diamonds: tabs." if sheet.tabs else ""
     _axes(pdf, box, on_paper)
     pdf.set_y(top + scale * (y1 - y0) + AXIS_Y)
     pdf.set_x(pdf.l_margin)
@@ -127,6 +129,10 @@ def _torch_paths(
         pdf.set_dash_pattern()
         x, y = on_paper([step.lead.pierce])[0]
         pdf.circle(x, y, 0.4, style="F")
+    for tab in sheet.tabs:
+        for shift in sheet.lanes.shifts:
+            x, y = on_paper([(tab.at[0], tab.at[1] + shift)])[0]
+            pdf.polygon([(x, y - TAB), (x + TAB, y), (x, y + TAB), (x - TAB, y)], style="F")
     return drawn
 
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from cutplan.cutting import made_name
+from cutplan.cutting import Tab, made_name
 from cutplan.drawing import metal_area
 from cutplan.geometry import bounds, length
 from cutplan.record import PlannedSheet
 from cutplan.sequencing import Step, shares_of
 
-__all__ = ["SheetPart", "contour_name", "first_made", "program_files", "sheet_parts"]
+__all__ = ["SheetPart", "contour_name", "first_made", "program_files", "sheet_parts", "tab_lines"]
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,31 @@ def contour_name(step: Step) -> str:
     if not makes:
         return f"{step.cut.kind} cut"
     more = f" and {len(makes) - 1} more in one run" if len(makes) > 1 else ""
-    return made_name(step.cut.kind, makes[0]) + more
+    stretch = ", a stretch" if makes[0].span is not None else ""
+    return made_name(step.cut.kind, makes[0]) + stretch + more
+
+
+def tab_lines(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Return what is to be broken on a sheet: by part and copy, widths and places.
+
+    Parameters
+    ----------
+    sheet : PlannedSheet
+
+    Returns
+    -------
+    tuple of str
+        Places are those of the first torch.
+    """
+    tabs: dict[tuple[str, int], list[Tab]] = {}
+    for tab in sheet.tabs:
+        tabs.setdefault((tab.part, tab.copy), []).append(tab)
+    return tuple(
+        f"Tabs to break on {part} copy {copy}, {own[0].width_mm:g} mm wide: "
+        + ", ".join(f"x {tab.at[0]:.0f} y {tab.at[1]:.0f}" for tab in own)
+        + "."
+        for (part, copy), own in tabs.items()
+    )
 
 
 def first_made(step: Step) -> tuple[str, int | None]:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import shapely
 
 from cutplan.base.cleaning import escaped
+from cutplan.cutting import Tab
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, bounds, chord_points, length, place, subpath, to_polygon
 from cutplan.record import PlannedSheet
@@ -36,6 +37,7 @@ STYLE = """
 .number{font-weight:bold;fill:#20242b;text-anchor:middle}
 .order{fill:#7a3311;text-anchor:middle}
 .to{fill:none;stroke:#7a3311;stroke-width:.4;opacity:.6}
+.tab{fill:#20242b;stroke:#fff;stroke-width:.4}
 .tick{stroke:#55524b;stroke-width:1}
 .axis{text-anchor:middle}
 text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
@@ -94,7 +96,9 @@ def plate_svg(sheet: PlannedSheet) -> str:
     )
     if sheet.torches > 1:
         caption += f" {sheet.torches} torches, {sheet.lanes.spacing:g} mm apart."
-    return _picture(sheet.nested, caption, sheet.order, sheet.lanes)
+    if sheet.tabs:
+        caption += f" Diamonds: {len(sheet.tabs) * sheet.torches} tabs, to be broken."
+    return _picture(sheet.nested, caption, sheet.order, sheet.lanes, sheet.tabs)
 
 
 def nested_svg(nested: NestedPlate) -> str:
@@ -113,7 +117,13 @@ def nested_svg(nested: NestedPlate) -> str:
     return _picture(nested, caption, None)
 
 
-def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lanes = ONE_TORCH) -> str:
+def _picture(
+    nested: NestedPlate,
+    caption: str,
+    order: Order | None,
+    lanes: Lanes = ONE_TORCH,
+    tabs: Sequence[Tab] = (),
+) -> str:
     plate = nested.plate
     x0, y0, x1, y1 = bounds(plate.outline)
     unit = max(x1 - x0, y1 - y0) / 100.0
@@ -129,6 +139,7 @@ def _picture(nested: NestedPlate, caption: str, order: Order | None, lanes: Lane
         *(_cuts(order, y1, unit) if order is not None else ()),
         *numbers,
         *(_other_lanes(order, lanes, y1) if order is not None else ()),
+        *_tabs(tabs, lanes, y1, unit),
         *_axes(nested, y1, unit),
         _origin(y1, unit),
         *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
@@ -240,6 +251,17 @@ def _other_lanes(order: Order, lanes: Lanes, height: float) -> Iterable[str]:
     paths = [_element("path", d=path_data(step.lead.path, height), cls="cut") for step in order.steps]
     for shift in lanes.shifts[1:]:
         yield f'<g transform="translate(0 {-shift:.3f})">' + "".join(paths) + "</g>"
+
+
+def _tabs(tabs: Sequence[Tab], lanes: Lanes, height: float, unit: float) -> Iterable[str]:
+    """Diamonds where outsides are left uncut, each with its width in words."""
+    size = 0.3 * unit
+    for tab in tabs:
+        for shift in lanes.shifts:
+            x, y = tab.at[0], height - tab.at[1] - shift
+            shape = f"M{x:.2f} {y - size:.2f}l{size:.2f} {size:.2f}l{-size:.2f} {size:.2f}l{-size:.2f} {-size:.2f}Z"
+            words = escaped(f"tab of {tab.part}, {tab.width_mm:g} mm wide")
+            yield f'<path class="tab" d="{shape}"><title>{words}</title></path>'
 
 
 def _origin(height: float, unit: float) -> str:

@@ -16,7 +16,7 @@ from cutplan.verification.measure import bites, post_gaps, uncut
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes
-from cutplan.verification.tabs import PlacedTab, uncovered_pieces
+from cutplan.verification.tabs import PlacedTab, tab_faults, uncovered_pieces
 
 __all__ = ["Metal", "measure_metal"]
 
@@ -110,6 +110,7 @@ def measure_metal(
     _count_cuts(metal, runs, parts, radius, drilled)
     _hold_runs(metal, runs, parts, radius, planned or Planned())
     _judge(metal, parts, tolerance)
+    metal.faults.extend(tab_faults(runs, tabs, radius))
     return metal
 
 

@@ -29,7 +29,7 @@ from cutplan.verification.readings import other_reading, reading_faults
 from cutplan.verification.running import running_faults
 from cutplan.verification.strokes import BoolArray
 from cutplan.verification.switching import torch_faults
-from cutplan.verification.tabs import PlacedTab, held_by_tabs, place_tabs, tab_faults
+from cutplan.verification.tabs import held_by_tabs, place_tabs
 from cutplan.verification.totals import total_faults
 from cutplan.verification.travel import loose_travel_faults, travel_faults
 from cutplan.verification.whole_program import edge_starts, whole_program_faults
@@ -88,7 +88,7 @@ def verify(
         motions = read_files(texts, dialect, strict=False)
     except ProgramError as error:
         return _unreadable(error, tolerance)
-    runs, marks, parts, to_drill, metal, loose, tabs = _followed(motions, sheet, data, tolerance, done, planned)
+    runs, marks, parts, to_drill, metal, loose = _followed(motions, sheet, data, tolerance, done, planned)
     radius, over_edge = 0.5 * data.kerf, edge_starts(runs, sheet)
     faults = [
         *whole_program_faults(motions, runs, sheet, data, machine, dialect, planned),
@@ -101,7 +101,6 @@ def verify(
         *running_faults(motions, runs, parts, data, dialect),
         *metal.faults,
         *loose.faults,
-        *tab_faults(runs, tabs, radius),
         *mark_faults(
             motions, marks, runs, parts, loose, to_drill, dialect, made=done.marks,
             wanted=machine.marker and bool(dialect.marker_on), feed_trim=data.feed_trim,
@@ -129,7 +128,6 @@ class _Followed(NamedTuple):
     to_drill: BoolArray
     metal: Metal
     loose: Loose
-    tabs: list[PlacedTab]
 
 
 def _followed(
@@ -147,7 +145,7 @@ def _followed(
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     held = held_by_tabs(parts, tabs)
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled, held)
-    return _Followed(runs, marks, parts, to_drill, metal, loose, tabs)
+    return _Followed(runs, marks, parts, to_drill, metal, loose)
 
 
 def _wait_notes(runs: Runs, data: CutData) -> list[str]:

@@ -171,7 +171,7 @@ def neck_of(strokes: Strokes, tab: PlacedTab, radius: float) -> float:
     near = np.flatnonzero(
         (boxes[:, :2] <= tab.middle + reach).all(axis=1) & (boxes[:, 2:] >= tab.middle - reach).all(axis=1)
     )
-    own = strokes[near]
+    own = _in_short(strokes[near], 0.5 * reach)
     away = distance_to(np.tile(tab.middle, (len(own), 1)), own)
     own, away = own[away <= reach], away[away <= reach]
     if not len(own):
@@ -186,6 +186,14 @@ def neck_of(strokes: Strokes, tab: PlacedTab, radius: float) -> float:
     one = np.repeat(np.arange(len(before)), len(after))
     other = np.tile(np.arange(len(after)), len(before))
     return float(gap_between(before[one], after[other])[0].min()) - 2.0 * radius
+
+
+def _in_short(strokes: Strokes, longest: float) -> Strokes:
+    """Return strokes in pieces, none longer than that: one may come to a tab from both sides."""
+    counts = np.maximum(1, np.ceil(strokes.length / longest)).astype(np.int64)
+    rows = np.repeat(np.arange(len(strokes)), counts)
+    number = np.arange(len(rows)) - np.repeat(np.cumsum(counts) - counts, counts)
+    return stretches_of(strokes[rows], number / counts[rows], (number + 1) / counts[rows])
 
 
 def _side(strokes: Strokes, tab: PlacedTab) -> FloatArray:

@@ -87,6 +87,9 @@ narrow_webs_last = true
 effort = 0.5
 pin = [{ first = { part = "strip", copy = 1, kind = "outer" }, then = { part = "plate", copy = 1, kind = "hole", hole = 1 } }, { first = { part = "plate", kind = "hole", hole = 2 }, then = { part = "plate", kind = "outer" } }]
 
+[techniques]
+tabs = { count = 2, width_mm = 3.0, parts = "small", small_mm = 90 }
+
 [marking]
 bends = "full"
 tick_mm = 12
@@ -172,9 +175,11 @@ process = "plasma"
 tolerance_class = 2
 due = 2027-01-31
 kit = "frame"
+tabs = { every_mm = 150 }
 
 [[part]]
 name = "plate"
+tabs = { count = 1, width_mm = 4.0, parts = "all", small_mm = 100 }
 shape = { kind = "base plate", length = 150, width = 120, hole = 18, edge_distance = 30, corner_radius = 5, bore = 40 }
 quantity = 1
 thickness = 10
@@ -192,6 +197,9 @@ postprocessor_oxyfuel = "rs274-oxyfuel-preheat"
 process = "oxyfuel"
 setting = "acetylene"
 quality = 4
+
+[techniques]
+tabs = { every_mm = 250 }
 
 [nesting]
 seconds = 1
@@ -393,6 +401,9 @@ def test_a_plasma_job_with_every_key_is_planned_and_each_is_heeded(shop: Path) -
     )
     placed = sorted(p.part.name for sheet in plan.sheets for p in sheet.nested.placements)
     assert placed == ["listed", "plate", "strip", "strip"]
+    tabs = [(tab.part, tab.width_mm) for sheet in plan.sheets for tab in sheet.tabs]
+    # 0.3 of 10 mm and 1 mm where no width is asked for; the listed part is too large to be small.
+    assert set(tabs) == {("plate", 4.0), ("strip", 4.0)} and len(tabs) == 1 + 2 * 4
 
 
 def test_a_flame_job_with_every_shape_is_planned(shop: Path) -> None:

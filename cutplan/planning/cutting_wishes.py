@@ -1,0 +1,33 @@
+"""What a job says of torch paths and techniques, for the room that lays them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from cutplan.cutting import CuttingOptions, Techniques
+from cutplan.planning.intake import Wanted
+from cutplan.planning.job import Job
+
+__all__ = ["cutting_options", "techniques_of_parts"]
+
+
+def cutting_options(job: Job, of_parts: Mapping[str, Techniques] | None = None) -> CuttingOptions:
+    """Return what the job says about torch paths; `of_parts` about those of single parts, by name."""
+    return CuttingOptions(
+        corners=job.cutting.corners,
+        small_holes=job.cutting.small_holes,
+        marker=job.machine.marker,
+        torch_radius_mm=job.machine.torch_radius_mm,
+        techniques=job.techniques,
+        of_parts=of_parts or {},
+    )
+
+
+def techniques_of_parts(wanted: Iterable[Wanted], job: Job) -> dict[str, Techniques]:
+    """Return the techniques of the parts that are held otherwise than the job's, by name."""
+    return {
+        each.part.name: replace(job.techniques, tabs=each.entry.tabs)
+        for each in wanted
+        if each.entry.tabs is not None
+    }
