@@ -226,11 +226,19 @@ def choose_seats(torch: TorchContour, clear: Sequence[Lead], count: int) -> list
     by_seat: dict[int, list[Lead]] = {}
     for lead in clear:
         by_seat.setdefault(lead.station // SHAPES, []).append(lead)
-    # A seat with one way in may lose it to a neighbour's.
-    richest = [leads for leads in by_seat.values() if len(leads) > 1] or list(by_seat.values())
-    if not richest:
-        return []
-    places = np.array([leads[0].at for leads in richest])
+    best: list[list[Lead]] = []
+    # A seat with few ways in may lose them to a neighbour's leads: those with room come first.
+    for least in (SHAPES, 2, 1):
+        roomy = [leads for leads in by_seat.values() if len(leads) >= least]
+        found = _spread(torch, roomy, count) if roomy else []
+        if len(found) > len(best):
+            best = found
+    return best
+
+
+def _spread(torch: TorchContour, seats: list[list[Lead]], count: int) -> list[list[Lead]]:
+    """Return the seats nearest to evenly spread places, in the order of travel."""
+    places = np.array([leads[0].at for leads in seats])
     even = torch.length / count
     best: tuple[int, float, list[int]] = (0, -math.inf, [])
     for phase in range(PHASES):
@@ -241,7 +249,7 @@ def choose_seats(torch: TorchContour, clear: Sequence[Lead], count: int) -> list
         found = sorted(set(off.argmin(axis=1)[near].tolist()), key=lambda i: places[i])
         rank = (len(found), -float((off.min(axis=1)[near] ** 2).sum()), found)
         best = max(best, rank, key=lambda r: r[:2])
-    return [richest[i] for i in best[2]]
+    return [seats[i] for i in best[2]]
 
 
 def runs_between(
