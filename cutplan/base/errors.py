@@ -16,6 +16,7 @@ __all__ = [
     "InputError",
     "JobError",
     "NestingError",
+    "NoStartError",
     "OutputError",
     "ProgramError",
     "ProofError",
@@ -109,6 +110,10 @@ class NestingError(InputError):
 
 class SequencingError(InputError):
     """The demands on the cutting order contradict each other."""
+
+
+class NoStartError(SequencingError):
+    """A cut is left without a start that keeps clear of what is cut before it; `place` says where."""
 
 
 class ProgramError(InputError):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
@@ -37,7 +38,13 @@ LEAST_OFF_METAL = 0.5
 CONTOUR_TOLERANCE = 0.02
 
 
-def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None = None) -> SheetCuts:
+def make_cuts(
+    sheet: NestedPlate,
+    data: CutData,
+    options: CuttingOptions | None = None,
+    *,
+    untabbed: Collection[int] = (),
+) -> SheetCuts:
     """Return every cut of a sheet with the starts it could have.
 
     Parameters
@@ -45,6 +52,8 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     sheet : NestedPlate
     data : CutData
     options : CuttingOptions, optional
+    untabbed : collection of int
+        Placements that get no tabs, since the runs between these found no clear starts.
 
     Returns
     -------
@@ -65,7 +74,7 @@ def make_cuts(sheet: NestedPlate, data: CutData, options: CuttingOptions | None 
     hosts = obstacles.hosts
     turns = Turns(hosts)
     over_edge = data.thickness > data.rules.edge_start_above
-    tabbed = tabbed_outsides(sheet, parts, data, options, obstacles)
+    tabbed = tabbed_outsides(sheet, parts, data, options, obstacles, untabbed)
     findings = [*_place_findings(sheet, data, obstacles), *_part_findings(sheet, parts), *tabbed.findings]
     cuts = []
     for index, (placement, of_part) in enumerate(zip(sheet.placements, parts, strict=True)):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from cutplan.base.findings import Finding
@@ -54,6 +54,7 @@ def tabbed_outsides(
     data: CutData,
     options: CuttingOptions,
     obstacles: Obstacles,
+    untabbed: Collection[int] = (),
 ) -> Tabbed:
     """Return the outsides that are cut with tabs, where any are asked for.
 
@@ -65,9 +66,20 @@ def tabbed_outsides(
     data : CutData
     options : CuttingOptions
     obstacles : Obstacles
+    untabbed : collection of int
+        Placements whose runs between tabs found no clear starts: they get none, and it is told.
     """
     made = Tabbed({}, [], [])
-    asked = list(_asked(sheet, parts, data, options, obstacles, made.findings))
+    asked = []
+    for each in _asked(sheet, parts, data, options, obstacles, made.findings):
+        if each.placement in untabbed:
+            placement = sheet.placements[each.placement]
+            told = (
+                f"'{placement.part.name}' copy {placement.copy} gets no tabs: the runs between them find no "
+            )
+            made.findings.append(Finding("warning", told + "starts clear of what is cut before"))
+        else:
+            asked.append(each)
     placed = [
         PlacedContour(a.placement, a.contour, a.seats.field, sheet.placements[a.placement].pose)
         for a in asked

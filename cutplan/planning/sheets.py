@@ -5,14 +5,16 @@ All that a sheet needs travels with its task, so that it may be planned on anoth
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from cutplan.base.errors import CutplanError, ProofError
+from cutplan.base.errors import CutplanError, NoStartError, ProofError
 from cutplan.base.findings import Finding
+from cutplan.base.machine import Machine
 from cutplan.control import joined, read_program
-from cutplan.cutting import Techniques, make_cuts
+from cutplan.cutting import SheetCuts, Techniques, make_cuts
 from cutplan.drawing import metal_area
 from cutplan.estimating import Estimate, Prices, estimate
 from cutplan.planning.cutting_wishes import cutting_options
@@ -90,13 +92,8 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
             f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
         )
     tell(f"laying the torch's paths on {name}", None)
-    cuts = make_cuts(run, data, cutting_options(job, task.of_parts))
-    _refuse_uncut(cuts.findings, name, job)
     raised, options = as_travelled(job.machine, post, data, job.order, lanes)
-    order = sequence(
-        cuts.cuts, raised, data, run.plate, options=options, seed=job.seed,
-        progress=lambda share, best: _watched(tell, desk, name, share),
-    )  # fmt: skip
+    cuts, order = _ordered(task, run, raised, options, lambda share, best: _watched(tell, desk, name, share))
     findings = (*cuts.findings, *_too_many_open(order, options), *heights_unsaid(job.order, post))
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
@@ -115,6 +112,34 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     return PlannedSheet(
         nested, data, order, program, verdict, figures, inputs, bound, findings, lanes, cuts.tabs
     )
+
+
+def _ordered(
+    task: SheetTask,
+    run: NestedPlate,
+    machine: Machine,
+    options: SequenceOptions,
+    progress: Callable[[float, float], None],
+) -> tuple[SheetCuts, Order]:
+    """Return the cuts of a sheet and their order.
+
+    Every tab asks for one more start.  Where these leave a cut without one, the part with the
+    nearest tab does without, which its findings tell.
+    """
+    job, untabbed = task.job, set[int]()
+    wishes = cutting_options(job, task.of_parts)
+    while True:
+        cuts = make_cuts(run, task.data, wishes, untabbed=untabbed)
+        _refuse_uncut(cuts.findings, run.name, job)
+        try:
+            return cuts, sequence(
+                cuts.cuts, machine, task.data, run.plate, options=options, seed=job.seed, progress=progress
+            )
+        except NoStartError as none:
+            if not cuts.tabs or none.place is None:
+                raise
+            place = none.place
+            untabbed.add(min(cuts.tabs, key=lambda tab: math.dist(tab.at, place)).placement)
 
 
 def _too_many_open(order: Order, options: SequenceOptions) -> tuple[Finding, ...]:

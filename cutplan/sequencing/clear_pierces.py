@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from cutplan.base.errors import SequencingError
+from cutplan.base.errors import NoStartError
 from cutplan.cutting import Cut, LeadChoice, cut_name, gaps_for
 from cutplan.geometry import Path, chord_points
 from cutplan.process import CutData
@@ -172,7 +172,7 @@ def choose_apart(
 
     Raises
     ------
-    SequencingError
+    NoStartError
         If a cut is left without a start; the message names it, its place and a gap that does.
     """
     chosen = clashes.first[:-1] + choices
@@ -199,9 +199,9 @@ def _choose_anew(clashes: Clashes, cut: int, chosen: IntArray, step_of: IntArray
     chosen[cut] = places.start + int(np.argmin(CLASH_S * count + travel))
 
 
-def _no_start_left(cut: Cut, choice: int, data: CutData) -> SequencingError:
+def _no_start_left(cut: Cut, choice: int, data: CutData) -> NoStartError:
     gap = gaps_for(data).gap + data.rules.lead_in
-    return SequencingError(
+    return NoStartError(
         f"no start of the {cut_name(cut)} is left that keeps {data.rules.pierce_clearance:g} mm from "
         "what is cut before",
         place=cut.choices[choice].pierce,

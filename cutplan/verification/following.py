@@ -87,6 +87,8 @@ def _clear(held: Spans, least: float, total: float) -> Spans:
     found: Spans = []
     reached = 0.0
     for start, end in [*sorted(held), (total, total)]:
+        # A run that stops at a tab never comes round.
+        start = min(start, total)
         if start - reached > least + 2.0 * SLACK:
             found.append((reached, start))
         reached = max(reached, end)
