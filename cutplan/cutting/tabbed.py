@@ -70,16 +70,9 @@ def tabbed_outsides(
         Placements whose runs between tabs found no clear starts: they get none, and it is told.
     """
     made = Tabbed({}, [], [])
-    asked = []
-    for each in _asked(sheet, parts, data, options, obstacles, made.findings):
-        if each.placement in untabbed:
-            placement = sheet.placements[each.placement]
-            told = (
-                f"'{placement.part.name}' copy {placement.copy} gets no tabs: the runs between them find no "
-            )
-            made.findings.append(Finding("warning", told + "starts clear of what is cut before"))
-        else:
-            asked.append(each)
+    asked = list(_asked(sheet, parts, data, options, obstacles, made.findings))
+    made.findings.extend(_without_starts(sheet, untabbed))
+    asked = [each for each in asked if each.placement not in untabbed]
     placed = [
         PlacedContour(a.placement, a.contour, a.seats.field, sheet.placements[a.placement].pose)
         for a in asked
@@ -106,6 +99,13 @@ def tabbed_outsides(
         for name, lost in short.items()
     )
     return made
+
+
+def _without_starts(sheet: NestedPlate, untabbed: Collection[int]) -> Iterator[Finding]:
+    for index in sorted(untabbed):
+        placement = sheet.placements[index]
+        told = f"'{placement.part.name}' copy {placement.copy} gets no tabs: the runs between them "
+        yield Finding("warning", told + "find no starts clear of what is cut before")
 
 
 def _asked(
