@@ -60,7 +60,7 @@ def test_results_say_in_one_line_what_they_are(plan: cutplan.Plan) -> None:
     assert "'tabs'" in repr(plan) and "PL10-1" in repr(plan)
     assert repr(small_job()) == "<Job 'tabs': 2 copies of 1 parts from 1 × PL10>"
     assert "80.0 × 50.0 mm" in repr(plan.sheets[0].nested.placements[0].part)
-    assert repr(plan.sheets[0].cuts[0]).startswith("<Step tab copy")
+    assert repr(plan.sheets[0].cuts[0]).startswith("<Step outside of tab copy")
 
 
 def test_plans_sheets_nests_and_parts_show_themselves_as_pictures(plan: cutplan.Plan) -> None:

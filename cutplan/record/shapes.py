@@ -59,8 +59,13 @@ Rounded6 = Annotated[float, _rounding(6)]
 
 
 def _two(value: Any) -> Any:
-    # Places come as arrays, lists and tuples.
-    return value if value is None else tuple(float(v) for v in value)
+    # Places come as arrays, lists and tuples; what is none of these the model refuses by its key.
+    if value is None:
+        return None
+    try:
+        return tuple(float(v) for v in value)
+    except (TypeError, ValueError, OverflowError):
+        return value
 
 
 Place = Annotated[

@@ -55,5 +55,6 @@ def test_a_web_to_the_plates_edge_counts_too_and_a_part_in_a_hole_is_no_web() ->
     edge = disc_cut((110.0, 500.0), 100.0)
     ring = disc_cut((800.0, 700.0), 300.0, placement=1)
     inner = disc_cut((800.0, 700.0), 100.0, placement=2, inside_of=1)
-    found = beside_narrow_web([edge, ring, inner], steel_plate(3000, 1500), SequenceOptions())
+    outers = {cut.makes[0].placement: cut.makes[0].contour for cut in (edge, ring, inner)}
+    found = beside_narrow_web(outers, steel_plate(3000, 1500), SequenceOptions())
     assert found == {0: True, 1: False, 2: False}

@@ -145,8 +145,13 @@ class Shop:
         self.undoable.append((self.stock.changes(1)[0].number, pieces, parts))
 
     def touched_again(self, number: int) -> bool:
-        """Whether a piece went another way and came back: the same state by another plan."""
-        return any(label in self.pieces for label in self.after[number][0])
+        """Whether a piece went another way and came back, or a later change touched the same part.
+
+        Booking out writes its plate to spoilt parts of its plan too, whose state stays.
+        """
+        pieces, parts = self.after[number]
+        later = {mark for n, (_, marks) in self.after.items() if n > number for mark in marks}
+        return any(label in self.pieces for label in pieces) or bool(later & set(parts))
 
     def noted(self) -> None:
         """Write down how things stand right behind a change, for the question whether it may go back."""

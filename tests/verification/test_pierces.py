@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from sheets import DATA, MACHINE, sheet_of
 
-from cutplan.cutting import Cut, make_cuts
+from cutplan.cutting import Cut, CuttingOptions, make_cuts
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, circle, polygon
 from cutplan.process import CutData
@@ -102,7 +102,7 @@ def test_a_narrow_hole_is_pierced_in_its_middle(shift: float, sound: bool) -> No
     """4 mm of clearance do not fit into a hole of 7 mm; nine tenths of its half width do."""
     washer = Part("washer", circle((0, 0), 30), (circle((0, 0), 3.5, clockwise=True),))
     sheet = sheet_of((washer, Pose(50, 50)), size=(100, 100))
-    hole, outside = make_cuts(sheet, DATA).cuts
+    hole, outside = make_cuts(sheet, DATA, CuttingOptions(small_holes="cut")).cuts
     verdict = proved([pierced_at(hole, (50.0 + shift, 50.0)), outside], sheet)
     assert (told(verdict) == []) == sound
 
