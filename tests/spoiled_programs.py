@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import random
-import re
+
+from line_edits import line_gone, line_twice, one_replaced
 
 FIGURES = ("1e300", "-1", "0", "-0", "nan", "inf", "9" * 400, "-" * 9, "1.2.3", ".", "", "99999999999", "#1", "[1/0]", "1e-300")  # fmt: skip
 WORDS = ("G2", "G3", "G4", "G5", "G20", "G28", "G41", "G92", "M2", "M98", "M99", "P5000", "L9999", "N1", "O100", "(", ")", ";", "%", "/",
@@ -23,40 +24,20 @@ def spoiled_program(text: str, seed: int) -> str:
     """Return a program spoiled in one to four places: the same seed, the same text."""
     dice = random.Random(seed)
     for _ in range(dice.randint(1, 4)):
-        text = dice.choice((_figure, _figure, _word, _word, _letter, _line_gone, _line_twice, _swapped, _cut, _byte))(text, dice)  # fmt: skip
+        text = dice.choice((_figure, _figure, _word, _word, _letter, line_gone, line_twice, _swapped, _cut, _byte))(text, dice)  # fmt: skip
     return text
 
 
-def _replaced(pattern: str, text: str, new: str, dice: random.Random) -> str:
-    found = list(re.finditer(pattern, text))
-    if not found:
-        return text
-    place = dice.choice(found)
-    return text[: place.start()] + new + text[place.end() :]
-
-
 def _figure(text: str, dice: random.Random) -> str:
-    return _replaced(r"-?\d+(?:\.\d+)?", text, dice.choice(FIGURES), dice)
+    return one_replaced(r"-?\d+(?:\.\d+)?", text, dice.choice(FIGURES), dice)
 
 
 def _word(text: str, dice: random.Random) -> str:
-    return _replaced(r"[A-Z]-?\d+(?:\.\d+)?", text, dice.choice(WORDS), dice)
+    return one_replaced(r"[A-Z]-?\d+(?:\.\d+)?", text, dice.choice(WORDS), dice)
 
 
 def _letter(text: str, dice: random.Random) -> str:
-    return _replaced(r"[A-Z]", text, dice.choice("ABCDFGHIJKLMNOPQRSTXYZ"), dice)
-
-
-def _line_gone(text: str, dice: random.Random) -> str:
-    lines = text.split("\n")
-    del lines[dice.randrange(len(lines))]
-    return "\n".join(lines) or "\n"
-
-
-def _line_twice(text: str, dice: random.Random) -> str:
-    lines = text.split("\n")
-    lines.insert(dice.randrange(len(lines)), dice.choice(lines))
-    return "\n".join(lines)
+    return one_replaced(r"[A-Z]", text, dice.choice("ABCDFGHIJKLMNOPQRSTXYZ"), dice)
 
 
 def _swapped(text: str, dice: random.Random) -> str:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import random
-import re
 
+from line_edits import line_gone, line_twice, one_replaced
 from nasty_names import NASTY_NAMES
 
 FIGURES = (
@@ -30,7 +30,7 @@ def spoiled_text(text: str, seed: int) -> bytes:
     """Return a text of settings spoiled in one to four places: the same seed, the same bytes."""
     dice = random.Random(seed)
     for _ in range(dice.randint(1, 4)):
-        text = dice.choice((_figure, _figure, _word, _word, _line_gone, _line_twice, _key, _nested, _cut))(
+        text = dice.choice((_figure, _figure, _word, _word, line_gone, line_twice, _key, _nested, _cut))(
             text, dice
         )
     data = bytearray(text.encode("utf-8", "surrogatepass"))
@@ -41,7 +41,7 @@ def spoiled_text(text: str, seed: int) -> bytes:
 
 
 def _figure(text: str, dice: random.Random) -> str:
-    return _one_replaced(r"(?<=[=:\[, ])-?\d+(?:\.\d+)?", text, dice.choice(FIGURES), dice)
+    return one_replaced(r"(?<=[=:\[, ])-?\d+(?:\.\d+)?", text, dice.choice(FIGURES), dice)
 
 
 def _word(text: str, dice: random.Random) -> str:
@@ -52,31 +52,11 @@ def _word(text: str, dice: random.Random) -> str:
             for name in NASTY_NAMES
         ),
     ]
-    return _one_replaced(r'(?<=")[^"\n]+(?=")', text, dice.choice(words), dice)
-
-
-def _one_replaced(pattern: str, text: str, new: str, dice: random.Random) -> str:
-    found = list(re.finditer(pattern, text))
-    if not found:
-        return text
-    place = dice.choice(found)
-    return text[: place.start()] + new + text[place.end() :]
-
-
-def _line_gone(text: str, dice: random.Random) -> str:
-    lines = text.split("\n")
-    del lines[dice.randrange(len(lines))]
-    return "\n".join(lines) or "\n"
-
-
-def _line_twice(text: str, dice: random.Random) -> str:
-    lines = text.split("\n")
-    lines.insert(dice.randrange(len(lines)), dice.choice(lines))
-    return "\n".join(lines)
+    return one_replaced(r'(?<=")[^"\n]+(?=")', text, dice.choice(words), dice)
 
 
 def _key(text: str, dice: random.Random) -> str:
-    return _one_replaced(
+    return one_replaced(
         r"(?m)^\w+(?= *=)", text, dice.choice(("quantity", "zz", "a.b.c.d", '""', "part", "gap")), dice
     )
 

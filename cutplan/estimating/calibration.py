@@ -145,7 +145,6 @@ class Timed(Protocol):
     @property
     def time_s(self) -> Mapping[str, float]:
         """Seconds by activity, and their total."""
-        ...
 
 
 def calibrate(
