@@ -42,8 +42,8 @@ PLASMA_CAUTION = (
     "is opened. The start signal must hold all motion until the arc has passed to the plate: try that dry."
 )
 OXYFUEL_CAUTION = (
-    "Oxygen and fuel gas: leak test, flashback arrestors in place, no oil or grease on oxygen "
-    "fittings, cylinders upright and tied; shut both gases at the cylinders after work."
+    "Cylinders stand upright and tied, their fittings free of grease; leaks are looked for before "
+    "lighting, and both gases shut at the cylinders after work."
 )
 TIME_ROWS = (
     ("cutting", "cutting"),
