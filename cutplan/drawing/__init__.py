@@ -1,12 +1,26 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
 from cutplan.drawing.apart import Measured, Reading, measure_apart, read_apart, ready_reader
+from cutplan.drawing.bevel_edges import FoundEdge, edge_at, stretch_between
+from cutplan.drawing.bevel_words import BevelWords, bevel_words
+from cutplan.drawing.bevels import (
+    BevelFaces,
+    Slope,
+    contour_of,
+    faces_of,
+    groove_mm3,
+    preparation_name,
+    prepared_length,
+    refusals_of,
+    remarks_on,
+    stretch_of,
+)
 from cutplan.drawing.congruence import SHAPE_TOLERANCE, Kind, congruence, same_shapes
 from cutplan.drawing.lettering import name_to_mark
 from cutplan.drawing.making import make_part
 from cutplan.drawing.marking import WantedStroke, drill_mark, marks_off_metal, placed_text, wanted_strokes
 from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
-from cutplan.drawing.model import BendLine, Drawing, MarkText, Note, Part, Sketch
+from cutplan.drawing.model import BendLine, BevelKind, Drawing, EdgePreparation, MarkText, Note, Part, Sketch
 from cutplan.drawing.options import Choice, Limits, ReadOptions
 from cutplan.drawing.read import inspect_drawing, read_drawing
 from cutplan.drawing.standard_plates import (
@@ -24,9 +38,14 @@ __all__ = [
     "SHAPE_TOLERANCE",
     "BasePlate",
     "BendLine",
+    "BevelFaces",
+    "BevelKind",
+    "BevelWords",
     "Choice",
     "Drawing",
+    "EdgePreparation",
     "Flange",
+    "FoundEdge",
     "Gusset",
     "Kind",
     "Limits",
@@ -40,11 +59,17 @@ __all__ = [
     "Rectangle",
     "Ring",
     "Sketch",
+    "Slope",
     "SlottedStrip",
     "StandardPlate",
     "WantedStroke",
+    "bevel_words",
     "congruence",
+    "contour_of",
     "drill_mark",
+    "edge_at",
+    "faces_of",
+    "groove_mm3",
     "inscribed_circle",
     "inspect_drawing",
     "make_part",
@@ -55,10 +80,16 @@ __all__ = [
     "name_to_mark",
     "part_layers",
     "placed_text",
+    "preparation_name",
+    "prepared_length",
     "read_apart",
     "read_drawing",
     "ready_reader",
+    "refusals_of",
+    "remarks_on",
     "same_shapes",
+    "stretch_between",
+    "stretch_of",
     "wanted_strokes",
     "write_dxf",
 ]

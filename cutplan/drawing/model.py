@@ -18,7 +18,9 @@ from cutplan.base.pictures import Pictured
 from cutplan.drawing.options import ReadOptions
 from cutplan.geometry import Path, bounds
 
-__all__ = ["BendLine", "Drawing", "MarkText", "Note", "Part", "Sketch"]
+__all__ = ["BendLine", "BevelKind", "Drawing", "EdgePreparation", "MarkText", "Note", "Part", "Sketch"]
+
+BevelKind = Literal["V", "Y", "X", "double Y", "K"]
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,41 @@ class BendLine:
     angle_deg: float = 90.0
     radius_mm: float | None = None
     direction: Literal["up", "down"] | None = None
+
+
+@dataclass(frozen=True)
+class EdgePreparation:
+    """A weld preparation of an edge, or of a stretch of one; `cutplan.drawing.bevels` has its words.
+
+    Attributes
+    ----------
+    kind : {"V", "Y", "X", "double Y", "K"}
+        A V and a Y are bevelled on one side, the others on both; a K meets a square edge.
+    angle_deg : float
+        From the plate's normal, of the slope above where there are two.
+    hole : int or None
+        Index of the hole; None for the outside.
+    span : tuple of float or None
+        From where to where along the contour, mm from its first vertex in its own direction;
+        the second is the smaller where the stretch runs over that vertex.  None for all of it.
+    land_mm : float
+        Height of the upright face at the nose.
+    side : {"top", "bottom", "both"}
+        Of the plate as it lies on the table, top up.
+    depth_mm : float or None
+        Of the slope above where both sides are bevelled; None for half of what the land leaves.
+    below_deg : float or None
+        Of the slope below, where it differs.
+    """
+
+    kind: BevelKind
+    angle_deg: float
+    hole: int | None = None
+    span: tuple[float, float] | None = None
+    land_mm: float = 0.0
+    side: Literal["top", "bottom", "both"] = "top"
+    depth_mm: float | None = None
+    below_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -70,6 +107,10 @@ class Note:
         The text stands beside its part, not on it.
     sure : bool
         No other part is about as near.
+    height : float
+        Of its letters, mm; 0 where that is not known.
+    line : tuple of places
+        The ends and the middle of its base line.
     """
 
     text: str
@@ -77,6 +118,8 @@ class Note:
     values: Mapping[str, str] = field(default_factory=dict, hash=False)
     beside: bool = False
     sure: bool = True
+    height: float = 0.0
+    line: tuple[tuple[float, float], ...] = ()
 
     def __str__(self) -> str:
         return f"{self.text!r} at ({self.place[0]:.1f}, {self.place[1]:.1f}) mm"
@@ -122,6 +165,8 @@ class Part(Pictured):
         Texts on the part or beside it.
     drawn : int
         How often the drawing shows it.
+    bevels : tuple of EdgePreparation
+        Edges to prepare for welding.
     """
 
     name: str
@@ -135,6 +180,7 @@ class Part(Pictured):
     read_with: ReadOptions | None = None
     notes: tuple[Note, ...] = ()
     drawn: int = 1
+    bevels: tuple[EdgePreparation, ...] = ()
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = bounds(self.outer)

@@ -56,7 +56,9 @@ def hand_out_notes(
         beside = bool(apart[order[0]] > 0.0)
         margin = apart[order[1]] - apart[order[0]] if len(order) > 1 else math.inf
         sure = not beside or bool(margin > CLEARLY_NEARER * line.height)
-        drafts[int(order[0])].notes.append(Note(line.text, line.place, values, beside, sure))
+        along = tuple((float(x), float(y)) for x, y in places)
+        note = Note(line.text, line.place, values, beside, sure, line.height, along)
+        drafts[int(order[0])].notes.append(note)
     return tuple(rest)
 
 

@@ -12,7 +12,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
 from cutplan.cutting import Tabs
-from cutplan.drawing import Choice, Part, StandardPlate
+from cutplan.drawing import BevelKind, Choice, Part, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
     ColourRoles,
@@ -20,11 +20,11 @@ from cutplan.planning.sections import (
     Millimetres,
     ProcessChoice,
     Quantity,
-    TextMeaning,
+    TakenFromText,
     Thickness,
 )
 
-__all__ = ["BlankEntry", "KeepoutEntry", "PartEntry", "PartInHand", "PlateEntry", "WantedEntry"]
+__all__ = ["BevelEntry", "BlankEntry", "KeepoutEntry", "PartEntry", "PartInHand", "PlateEntry", "WantedEntry"]
 
 QUARTER_TURNS = (0.0, 90.0, 180.0, 270.0)
 
@@ -115,6 +115,42 @@ class PlateEntry(FileModel):
         return tuple(k if isinstance(k, KeepoutEntry) else KeepoutEntry(box=k) for k in self.keepouts)
 
 
+class BevelEntry(FileModel):
+    """A weld preparation of an edge, found by a place on it.
+
+    Attributes
+    ----------
+    at : tuple of float
+        A place on the edge, drawing coordinates, mm.
+    kind : {"V", "Y", "X", "double Y", "K"}
+        A V and a Y are bevelled on one side, the others on both; a K meets a square edge.
+    angle_deg : float
+        From the plate's normal: half the groove angle between two bevelled edges.
+    land_mm : float
+        Height of the upright face at the nose.
+    side : {"top", "bottom", "both"} or None
+        Of the plate as it lies on the table; without it the top, or both where the kind says so.
+    depth_mm : float or None
+        Of the slope above where both sides are bevelled; without it half of what the land leaves.
+    below_deg : float or None
+        Angle of the slope below, where it differs.
+    between : two places, or None
+        The stretch from one to the other by way of `at`, instead of the edge from corner to corner.
+    all_round : bool
+        The whole contour.
+    """
+
+    at: tuple[float, float]
+    kind: BevelKind
+    angle_deg: float = Field(gt=0, lt=90)
+    land_mm: float = Field(0.0, ge=0)
+    side: Literal["top", "bottom", "both"] | None = None
+    depth_mm: float | None = Field(None, gt=0)
+    below_deg: float | None = Field(None, gt=0, lt=90)
+    between: tuple[tuple[float, float], tuple[float, float]] | None = None
+    all_round: bool = False
+
+
 class WantedEntry(FileModel):
     """What holds of everything wanted, wherever its shape comes from.
 
@@ -148,6 +184,8 @@ class WantedEntry(FileModel):
         Parts that must come off together.
     tabs : bool, table or None
         Instead of those of [techniques]: true, false, or a table of the same keys.
+    bevels : list of tables
+        Edges to prepare for welding.
     """
 
     quantity: Quantity
@@ -165,6 +203,7 @@ class WantedEntry(FileModel):
     due: date | None = None
     kit: Name | None = Field(None, max_length=60)
     tabs: bool | Tabs | None = None
+    bevels: tuple[BevelEntry, ...] = ()
 
     @field_validator("rotations")
     @classmethod
@@ -202,9 +241,9 @@ class PartEntry(WantedEntry):
         Its drawing, relative to the job file; one with several parts gives each of them.
     shape : table or None
         A standard plate in place of a drawing.
-    from_text : list of {"quantity", "thickness", "grade", "name"}
+    from_text : list of {"quantity", "thickness", "grade", "name", "bevel"}
         What the texts of the drawing say goes before what this entry says; `quantity` is then
-        how many times over.
+        how many times over, and a `bevel` is that of the edge that its text stands beside.
     name : str or None
         Instead of the drawing's file name.
     units, layers, colours, open, frames, choose, leave_out
@@ -224,7 +263,7 @@ class PartEntry(WantedEntry):
     frames: Literal["ask", "leave out", "cut"] | None = None
     choose: tuple[Choice, ...] = ()
     leave_out: tuple[Choice, ...] = ()
-    from_text: tuple[TextMeaning, ...] = ()
+    from_text: tuple[TakenFromText, ...] = ()
 
     @model_validator(mode="after")
     def _has_one_source(self) -> PartEntry:

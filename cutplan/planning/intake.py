@@ -20,7 +20,8 @@ from cutplan.base.errors import CutplanError, DrawingError
 from cutplan.base.files import error_of
 from cutplan.base.findings import Finding, stopping
 from cutplan.base.names import checked_name
-from cutplan.drawing import Drawing, Note, Part, Reading, ReadOptions, read_apart
+from cutplan.drawing import Drawing, Note, Part, Reading, ReadOptions, bevel_words, read_apart
+from cutplan.planning.bevel_wishes import fate_of_bevels, heeds_bevel_notes, with_bevels
 from cutplan.planning.engine import Progress
 from cutplan.planning.entries import BlankEntry, PartEntry, PartInHand, WantedEntry
 from cutplan.planning.job import Job
@@ -129,7 +130,7 @@ def _read_entry(entry: WantedEntry, job: Job, reading: Reading | None, intake: I
             note = "the machine has no marker: marks are left out"
             intake.take(part.name, [Finding("warning", note)])
             part = replace(part, marks=(), texts=())
-        intake.wanted.append(_wanted(entry, part, intake))
+        intake.wanted.append(_wanted(entry, part, job, intake))
 
 
 def _developed(entry: BlankEntry, job: Job, intake: Intake) -> list[Part]:
@@ -164,10 +165,12 @@ def _drawn(entry: PartEntry, job: Job, drawing: Reading, intake: Intake) -> list
     return parts
 
 
-def _wanted(entry: WantedEntry, part: Part, intake: Intake) -> Wanted:
+def _wanted(entry: WantedEntry, part: Part, job: Job, intake: Intake) -> Wanted:
     """Return a part with its values; what comes from a text is listed, and so is what was not heeded."""
     values: dict[str, str] = {}
     for meaning in entry.from_text if isinstance(entry, PartEntry) else ():
+        if meaning == "bevel":
+            continue
         text = _text_value(meaning, part, intake)
         if text is not None:
             values[meaning] = text
@@ -178,6 +181,8 @@ def _wanted(entry: WantedEntry, part: Part, intake: Intake) -> Wanted:
             intake.take(part.name, [Finding("question", str(problem), None, "give it a name in the job")])
     quantity = int(values.get("quantity", part.drawn)) * entry.quantity
     thickness = float(values["thickness"].replace(",", ".")) if "thickness" in values else entry.thickness
+    part, bevels = with_bevels(part, entry, thickness)
+    intake.take(part.name, [*bevels, *fate_of_bevels(part, thickness, job)])
     wanted = Wanted(entry, part, quantity, thickness, values.get("grade", entry.grade))
     told = _unheeded(wanted, values)
     intake.take(part.name, told)
@@ -237,6 +242,8 @@ def _unheeded(wanted: Wanted, taken: dict[str, str]) -> list[Finding]:
             if meaning in ORDERS:
                 if meaning == "bend" and part.bends:
                     continue
+                if meaning == "bevel" and heeds_bevel_notes(wanted.entry):
+                    continue
                 told = (
                     f"a note beside it that looks like an order ({meaning}) is not carried out: {note.text!r}"
                 )
@@ -251,9 +258,8 @@ def _unheeded(wanted: Wanted, taken: dict[str, str]) -> list[Finding]:
                 remedy = f'heed it by from_text = ["{meaning}"], or mend the job'
                 findings.append(Finding("question", told, note.place, remedy, "notes"))
             elif told:
-                remedy = (
-                    "see to it in the shop" if meaning in ORDERS else f'heed it by from_text = ["{meaning}"]'
-                )
+                heeded = meaning not in ORDERS or (meaning == "bevel" and bevel_words(note.text))
+                remedy = f'heed it by from_text = ["{meaning}"]' if heeded else "see to it in the shop"
                 findings.append(Finding("warning", told, note.place, remedy, "notes"))
     return findings
 

@@ -25,6 +25,7 @@ from cutplan.forming import Press
 from cutplan.planning.entries import BlankEntry, PartEntry, PlateEntry, WantedEntry
 from cutplan.planning.parts_list import read_part_list
 from cutplan.planning.sections import (
+    BevelsSection,
     CuttingSection,
     DrawingsSection,
     JobSection,
@@ -63,6 +64,7 @@ class _JobFile(FileModel):
     nesting: NestingSection = NestingSection()
     order: OrderWishes = OrderWishes()
     techniques: Techniques = Techniques()
+    bevels: BevelsSection = BevelsSection()
     marking: MarkingSection = MarkingSection()
     press: Press | None = None
     stock: StockSection = StockSection()
@@ -101,7 +103,7 @@ class Job:
     plates : sequence of PlateEntry
         What is on offer; `on_offer` makes an entry.
     machine : Machine
-    cutting, drawings, nesting, order, techniques, marking, press, stock
+    cutting, drawings, nesting, order, techniques, bevels, marking, press, stock
         The sections of a job file.
     grades : mapping
         Material group by grade, beyond the table that ships.
@@ -137,6 +139,7 @@ class Job:
     nesting: NestingSection = field(default=NestingSection(), kw_only=True)
     order: OrderWishes = field(default=OrderWishes(), kw_only=True)
     techniques: Techniques = field(default=Techniques(), kw_only=True)
+    bevels: BevelsSection = field(default=BevelsSection(), kw_only=True)
     marking: MarkingSection = field(default=MarkingSection(), kw_only=True)
     press: Press | None = field(default=None, kw_only=True)
     grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
@@ -256,6 +259,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         nesting=model.nesting,
         order=model.order,
         techniques=model.techniques,
+        bevels=model.bevels,
         marking=model.marking,
         press=model.press,
         plates=model.plate,

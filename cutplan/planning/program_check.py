@@ -264,7 +264,7 @@ def _same_drawing(one: Part, two: Part) -> bool:
     paths = zip((one.outer, *one.holes, *one.marks), (two.outer, *two.holes, *two.marks), strict=False)
     counts = (len(one.holes), len(one.marks)) == (len(two.holes), len(two.marks))
     same = all(a.vertices.shape == b.vertices.shape and (a.vertices == b.vertices).all() for a, b in paths)
-    return counts and same and one.texts == two.texts and one.bends == two.bends
+    return counts and same and one.texts == two.texts and one.bends == two.bends and one.bevels == two.bevels
 
 
 def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:

@@ -13,6 +13,7 @@ from cutplan.base.names import Name
 from cutplan.drawing import Choice, Limits, ReadOptions
 
 __all__ = [
+    "BevelsSection",
     "ColourRoles",
     "CuttingSection",
     "DrawingsSection",
@@ -24,6 +25,7 @@ __all__ = [
     "ProcessChoice",
     "Quantity",
     "StockSection",
+    "TakenFromText",
     "TextMeaning",
     "Thickness",
 ]
@@ -32,6 +34,7 @@ ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
 LayerRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str, ...]]
 ColourRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str | int, ...]]
 TextMeaning = Literal["quantity", "thickness", "grade", "name"]
+TakenFromText = Literal["quantity", "thickness", "grade", "name", "bevel"]
 # Beyond these a figure is a slip of the unit or of the column, and is refused before memory is spent.
 LARGEST_MM = 50_000.0  # no mill delivers longer plate
 THICKEST_MM = 500.0  # beyond what ISO 9013 knows: 300 mm
@@ -99,6 +102,19 @@ class CuttingSection(FileModel):
     corners: Literal["round", "loop", "plain"] = "round"
     data: tuple[str, ...] = ()
     postprocessors: tuple[str, ...] = ()
+
+
+class BevelsSection(FileModel):
+    """What becomes of edges that are to be prepared for welding.
+
+    Attributes
+    ----------
+    elsewhere : bool
+        They are cut square here and bevelled off the table: each is told and listed.  Without
+        it, a bevel that this machine cannot cut is refused.
+    """
+
+    elsewhere: bool = False
 
 
 class DrawingsSection(FileModel):

@@ -13,6 +13,7 @@ from typing import Any
 from cutplan.base.machine import Machine
 from cutplan.control import Dialect
 from cutplan.cutting import Made, Tab
+from cutplan.drawing import Part
 from cutplan.geometry import length
 from cutplan.process import CutData
 from cutplan.record.shapes import PartRecord, PlateRecord
@@ -142,9 +143,7 @@ def bound_digests(
             [[p.part.name, p.copy, asdict(p.pose)] for p in nested.placements],
         ],
         # Not how they were read: that changes with the plates, and no metal does.
-        "drawings": {
-            name: PartRecord.of(part).model_dump(exclude={"read_with"}) for name, part in parts.items()
-        },
+        "drawings": {name: _drawn_content(part) for name, part in parts.items()},
         "data": data_record(data),
         "machine": asdict(machine),
         "dialect": asdict(dialect),
@@ -152,6 +151,14 @@ def bound_digests(
         "cuts": _cuts_content(planned),
     }
     return {name: _sha256(value) for name, value in content.items()}
+
+
+def _drawn_content(part: Part) -> dict[str, Any]:
+    """Return what a plan says of a part, as it was said before edges were prepared where none is."""
+    content = PartRecord.of(part).model_dump(exclude={"read_with"})
+    if not content["bevels"]:
+        del content["bevels"]
+    return content
 
 
 def _cuts_content(planned: Planned) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from cutplan.nesting import Nest, Unplaced
 from cutplan.process import CutData
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
+from cutplan.record.bevels import BevelRecord, bevel_records
 from cutplan.record.cuts import CutRecord, TabRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
@@ -289,6 +290,7 @@ class PlanRecord(Record):
     totals: TotalsRecord | None = None
     findings: tuple[FindingRecord, ...] = ()
     bending: tuple[BendTableRecord, ...] = ()
+    bevels: tuple[BevelRecord, ...] = ()
     machine: MachineField
     parts: Mapping[str, PartRecord]
     kits: Mapping[str, str] = {}
@@ -320,6 +322,7 @@ class PlanRecord(Record):
             totals=TotalsRecord.of_plan(plan),
             findings=tuple(FindingRecord.of(about, finding) for about, finding in plan.findings),
             bending=tuple(map(BendTableRecord.of, plan.bending)),
+            bevels=tuple(bevel_records(plan)),
             machine=plan.machine,
             parts={name: PartRecord.of(part) for name, part in parts.items()},
             kits=dict(plan.kits),

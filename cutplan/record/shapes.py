@@ -13,7 +13,7 @@ from typing import Annotated, Any, Self
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 
-from cutplan.drawing import BendLine, MarkText, Part, ReadOptions
+from cutplan.drawing import BendLine, EdgePreparation, MarkText, Part, ReadOptions
 from cutplan.geometry import Path, Pose
 from cutplan.stock import Keepout, Placement, Plate
 
@@ -123,6 +123,7 @@ class PartRecord(Record):
     # Plans written before texts were proved have none.
     texts: tuple[MarkText, ...] = ()
     bends: tuple[BendLine, ...] = ()
+    bevels: tuple[EdgePreparation, ...] = ()
 
     @classmethod
     def of(cls, part: Part) -> Self:
@@ -135,6 +136,7 @@ class PartRecord(Record):
             marks=tuple(MarkRecord(closed=mark.closed, path=vertices_of(mark)) for mark in part.marks),
             texts=part.texts,
             bends=part.bends,
+            bevels=part.bevels,
         )
 
     def part(self, name: str) -> Part:
@@ -146,6 +148,7 @@ class PartRecord(Record):
             marks=tuple(path_of(mark.path, mark.closed) for mark in self.marks),
             texts=self.texts,
             bends=self.bends,
+            bevels=self.bevels,
             source=self.source,
             read_with=self.read_with,
         )

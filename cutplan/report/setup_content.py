@@ -59,7 +59,7 @@ Rows = tuple[tuple[str, str], ...]
 
 
 # What reading a drawing changed that may be seen on the part, by topic of the finding.
-TOLD_AT_THE_TABLE = frozenset({"gaps", "strays", "frames", "texts", "notes"})
+TOLD_AT_THE_TABLE = frozenset({"gaps", "strays", "frames", "texts", "notes", "bevels"})
 
 
 SIGNATURES = ("Planned by, date", "Plate and heat checked by", "Dry run done by", "Cut by, date and time")

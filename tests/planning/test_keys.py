@@ -201,6 +201,9 @@ quality = 4
 [techniques]
 tabs = { every_mm = 250 }
 
+[bevels]
+elsewhere = true
+
 [nesting]
 seconds = 1
 
@@ -228,6 +231,7 @@ grade = "S355"
 [[part]]
 name = "gusset"
 shape = { kind = "gusset", length = 150, height = 120, snipe = 20, nose = 15 }
+bevels = [{ at = [75, 0], kind = "double Y", angle_deg = 30, land_mm = 4, side = "both", depth_mm = 9, below_deg = 35, between = [[40, 0], [120, 0]], all_round = false }]
 quantity = 1
 thickness = 20
 grade = "S355"
@@ -355,7 +359,8 @@ def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
     missing = keys - {key for text in JOBS.values() for key in used(tomllib.loads(text))}
     # What holds of all that is wanted is one form, and so is what chooses among parts.
     missing -= {f"[[blank]] {key}" for key in WantedEntry.model_fields}
-    missing = {key for key in missing if not key.startswith("[[blank]] [tabs]")}
+    forms = ("[[blank]] [tabs]", "[[blank]] [[bevels]]")
+    missing = {key for key in missing if not key.startswith(forms)}
     missing = {key for key in missing if "[[choose]]" not in key and "[[leave_out]]" not in key}
     assert missing == set()
 
