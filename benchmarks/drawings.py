@@ -3,15 +3,19 @@
     python benchmarks/drawings.py spoiled --count 10000 --seed 1
     python benchmarks/drawings.py bombs
     python benchmarks/drawings.py speed --parts 700
+    python benchmarks/drawings.py samples --folder ezdxf-1.4.5/integration_tests/data
 
 `spoiled` spoils sound drawings by the byte, by the line and by the entity, as the tests do with a
 thousand of them.  `bombs` reads small files that unfold to much.  `speed` holds reading and
-measuring, in processor time, against what ezdxf alone takes to load the file.
+measuring, in processor time, against what ezdxf alone takes to load the file.  `samples` reads a
+folder of drawings, as general-purpose libraries carry them in their source distributions, beside an
+independent reading.
 """
 
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 import tempfile
@@ -23,8 +27,9 @@ import ezdxf
 import numpy as np
 
 ROOT = Path(__file__).parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "drawing")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "drawing")]
 
+from independent_faces import compare_with_faces  # noqa: E402
 from test_mutations import flip_bytes, modern_drawing, mutate_entities, old_drawing, spoil_lines  # noqa: E402
 
 from cutplan.base.errors import CutplanError  # noqa: E402
@@ -179,10 +184,14 @@ def speed(parts: int) -> None:
             measure_part(part)
         times = []
         for _ in range(5):
+            # Each clears away what it left, or the second would pay for the first one's document.
+            gc.collect()
             marks = [time.process_time()]
             ezdxf.readfile(file)
+            gc.collect()
             marks.append(time.process_time())
             drawing = inspect_drawing(file)
+            gc.collect()
             marks.append(time.process_time())
             for part in drawing.parts:
                 measure_part(part)
@@ -193,18 +202,36 @@ def speed(parts: int) -> None:
     print(f"reading {read / load:.2f} times that, with measures {(read + measure) / load:.2f} times")
 
 
+def samples(folder: Path) -> None:
+    """Read every DXF of a folder beside an independent reading, and tell what differs."""
+    outcomes: Counter[str] = Counter()
+    for file in sorted(each for each in folder.rglob("*") if each.suffix.lower() == ".dxf"):
+        compared = compare_with_faces(file)
+        wrong = [name for name, ours, theirs, allowed in compared.areas if abs(ours - theirs) > allowed]
+        outcomes["files with parts" if compared.areas else "files without"] += 1
+        outcomes["parts"] += len(compared.areas)
+        outcomes["parts that differ"] += len(wrong)
+        outcomes["unclean"] += not compared.clean
+        if wrong or not compared.clean:
+            print(f"{file.name}: {wrong or compared.said}")
+    print(dict(outcomes))
+
+
 def main() -> None:
     """Run what the command line asks for."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=["spoiled", "bombs", "speed"])
+    parser.add_argument("what", choices=["spoiled", "bombs", "speed", "samples"])
     parser.add_argument("--count", type=int, default=10_000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--parts", type=int, default=700)
+    parser.add_argument("--folder", type=Path, default=Path())
     asked = parser.parse_args()
     if asked.what == "spoiled":
         spoiled(asked.count, asked.seed)
     elif asked.what == "bombs":
         explode()
+    elif asked.what == "samples":
+        samples(asked.folder)
     else:
         speed(asked.parts)
 

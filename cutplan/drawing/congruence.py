@@ -104,12 +104,23 @@ def same_shapes(
 
 def _moved_only(parts: Sequence[Part]) -> list[list[int]]:
     """Return parts that are the same but for a shift, to a thousandth of the tolerance, together."""
-    alike: dict[bytes, list[int]] = {}
+    contours = [contour.vertices for part in parts for contour in (part.outer, *part.holes)]
+    counts = np.array([len(rows) for rows in contours], dtype=np.int64)
+    sizes = np.array([1 + len(part.holes) for part in parts], dtype=np.int64)
+    starts = np.array([part.outer.vertices[0, :2] for part in parts]).reshape(-1, 2)
+    rows = np.concatenate([np.zeros((0, 3)), *contours])
+    rows[:, :2] -= np.repeat(np.repeat(starts, sizes, axis=0), counts, axis=0)
+    grains = np.round(rows / GRAIN).astype(np.int64)
+    ends = np.cumsum(counts)
+    alike: dict[tuple[bytes, bytes], list[int]] = {}
+    last = 0
     for k, part in enumerate(parts):
         plain = not (part.marks or part.bends or part.texts)
-        rows = [contour.vertices - (*part.outer.start, 0.0) for contour in (part.outer, *part.holes)]
-        key = b"|".join(np.round(each / GRAIN).astype(np.int64).tobytes() for each in rows)
-        alike.setdefault(key if plain else str(k).encode(), []).append(k)
+        own = slice(last, last + sizes[k])
+        stretch = grains[ends[last] - counts[last] : ends[last + sizes[k] - 1]]
+        last += sizes[k]
+        key = (counts[own].tobytes(), stretch.tobytes())
+        alike.setdefault(key if plain else (b"", str(k).encode()), []).append(k)
     return list(alike.values())
 
 

@@ -72,9 +72,10 @@ class Context:
 def _required(entity: Any, *names: str) -> Sequence[Any]:
     """Return attributes that an entity must have; the library would put a default in their place."""
     values = list(map(vars(entity.dxf).get, names))
-    if any(value is None for value in values):
-        missing = [name for name, value in zip(names, values, strict=True) if value is None]
-        raise DrawingError(f"it lacks its {' and '.join(missing)}", remedy="draw it again")
+    for value in values:
+        if value is None:
+            missing = [name for name, value in zip(names, values, strict=True) if value is None]
+            raise DrawingError(f"it lacks its {' and '.join(missing)}", remedy="draw it again")
     return values
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -25,19 +26,33 @@ ROUND = 1e-6
 class Shape:
     """A part with what congruence is judged by.
 
-    `measures` are metal area, length of all contours and their number, `centre` and `middles`
-    the centroids of the contours' length, together and each.  Landmarks are `spots`, with kind
-    (0 for a corner, else the length of a hole) and distance from the centre as `classes`.
-    `radii` of holes are 0 where they are not round.
+    `measures` are metal area, length of all contours and their number, `middles` the centroids
+    of the contours' lengths; `radii` of holes are 0 where they are not round.  Most parts of a
+    drawing differ by their measures, so landmarks are looked at only when asked for.
     """
 
     part: Part
     measures: FloatArray
-    centre: FloatArray
     middles: FloatArray
     radii: FloatArray
-    spots: FloatArray
-    classes: FloatArray
+    lengths: FloatArray
+    corners: FloatArray
+
+    @cached_property
+    def centre(self) -> FloatArray:
+        """Centroid of the length of all contours."""
+        return np.asarray(self.lengths @ self.middles / self.measures[1])
+
+    @cached_property
+    def spots(self) -> FloatArray:
+        """Landmarks: corners, then middles of holes."""
+        return np.vstack([self.corners, self.middles[1:]])
+
+    @cached_property
+    def classes(self) -> FloatArray:
+        """Kind of each landmark (0 for a corner, else the length of a hole) and distance from the centre."""
+        kinds = np.concatenate([np.zeros(len(self.corners)), self.lengths[1:]])
+        return np.column_stack([kinds, np.hypot(*(self.spots - self.centre).T)])
 
     @property
     def reach(self) -> float:
@@ -68,20 +83,16 @@ def shapes_of(parts: Sequence[Part]) -> list[Shape]:
     areas = _areas(edges, middles, firsts)
     radii = np.where(_round(edges, middles, firsts), edges.radius[firsts], 0.0)
     cornered = _cornered(edges, firsts, counts)
-    result, first = [], 0
-    for part in parts:
-        own = slice(first, first + 1 + len(part.holes))
-        rows = slice(firsts[own][0], firsts[own][-1] + counts[own][-1])
-        first += 1 + len(part.holes)
-        total = float(lengths[own].sum())
-        centre = lengths[own] @ middles[own] / total
-        metal = areas[own][0] - areas[own][1:].sum()
+    sizes = np.array([1 + len(part.holes) for part in parts])
+    outers = np.cumsum(sizes) - sizes
+    metal = 2.0 * areas[outers] - np.add.reduceat(areas, outers)
+    measures = np.column_stack([metal, np.add.reduceat(lengths, outers), sizes])
+    result = []
+    for part, first, size, measured in zip(parts, outers.tolist(), sizes.tolist(), measures, strict=True):
+        own = slice(first, first + size)
+        rows = slice(firsts[first], firsts[first + size - 1] + counts[first + size - 1])
         corners = edges.start[rows][cornered[rows]]
-        spots = np.vstack([corners, middles[own][1:]])
-        kinds = np.concatenate([np.zeros(len(corners)), lengths[own][1:]])
-        classes = np.column_stack([kinds, np.hypot(*(spots - centre).T)])
-        measures = np.array([metal, total, 1.0 + len(part.holes)])
-        result.append(Shape(part, measures, centre, middles[own], radii[own], spots, classes))
+        result.append(Shape(part, measured, middles[own], radii[own], lengths[own], corners))
     return result
 
 

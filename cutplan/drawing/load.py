@@ -20,6 +20,9 @@ __all__ = ["file_kind", "header_units", "open_document"]
 # Repairs listed one by one; the rest are counted.
 REPAIRS_LISTED = 8
 
+# Bytes read at a time in search of the header's end.
+HEAD = 2**16
+
 # What a file that is not a DXF gives away by its first bytes.
 OTHER_KINDS = (
     (b"AC10", "a DWG file", "save it as DXF"),
@@ -95,10 +98,21 @@ def open_document(file: Path) -> tuple[Document, list[Finding]]:
 
 def _forget_defaults(document: Document, file: Path) -> None:
     """Take out the units that the library assumes where the file itself has none."""
-    content = file.read_bytes()
+    content = _head(file)
     for name in ("$INSUNITS", "$MEASUREMENT"):
         if name.encode() not in content and name in document.header:
             del document.header[name]
+
+
+def _head(file: Path) -> bytes:
+    """Return a file up to the end of its header, or all of it where it has none."""
+    head = b""
+    with file.open("rb") as stream:
+        for piece in iter(lambda: stream.read(HEAD), b""):
+            head += piece
+            if b"ENDSEC" in head.partition(b"HEADER")[2]:
+                break
+    return head
 
 
 def _check_file(file: Path, most_mb: float) -> bytes:
