@@ -17,7 +17,7 @@ from cutplan.forming import BendTable
 from cutplan.planning.bending import bend_tables, told_of
 from cutplan.planning.cutting_wishes import cutting_options
 from cutplan.planning.entries import BlankEntry, PartEntry, WantedEntry
-from cutplan.planning.intake import read_options
+from cutplan.planning.intake import Intake, read_options, with_values
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import cut_data
 from cutplan.process import CutData, Library
@@ -26,6 +26,8 @@ from cutplan.stock import material_of
 
 __all__ = ["CheckedDrawing", "check_drawing", "check_drawings", "check_job", "drawings_in"]
 
+# A drawing with the measures of its parts.
+Measures = tuple[Drawing, tuple[PartMeasures, ...]]
 ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
 # Endings of files that are taken for drawings in a folder.
 ENDINGS = (".dxf", ".svg", ".step", ".stp")
@@ -147,7 +149,7 @@ def check_drawing(
     (read,) = measure_apart([(file, reading)])
     if isinstance(read, CutplanError):
         raise read
-    return _checked(*read, data)
+    return _checked(read, [data] * len(read[0].parts))
 
 
 def check_drawings(
@@ -183,7 +185,8 @@ def check_drawings(
     readings = measure_apart([(file, options) for file in files], os.cpu_count() or 1)
     checked = []
     for file, reading in zip(files, readings, strict=True):
-        checked.append(_checked(*_as_read(file, reading), data))
+        read = _as_read(file, reading)
+        checked.append(_checked(read, [data] * len(read[0].parts)))
     return _without_twins(checked)
 
 
@@ -209,17 +212,29 @@ def check_job(job: Job) -> list[CheckedDrawing]:
     tasks = [(job.folder / str(entry.drawing), read_options(job, entry)) for entry in entries]
     checked = []
     for entry, task, reading in zip(entries, tasks, measure_apart(tasks, os.cpu_count() or 1), strict=True):
-        data = cut_data(entry.thickness, entry.grade, entry, job, library)
-        found = _checked(*_as_read(task[0], reading), data, cutting_options(job))
-        checked.append(_with_bending(found, entry, job))
+        checked.append(_as_wanted(_as_read(task[0], reading), entry, job, library))
     for blank in (entry for entry in job.parts if isinstance(entry, BlankEntry)):
-        data = cut_data(blank.thickness, blank.grade, blank, job, library)
-        found = _checked(*_developed(blank, job), data, cutting_options(job))
-        checked.append(_with_bending(found, blank, job))
+        checked.append(_as_wanted(_developed(blank, job), blank, job, library))
     return _without_twins(checked)
 
 
-def _developed(entry: BlankEntry, job: Job) -> tuple[Drawing, tuple[PartMeasures, ...]]:
+def _as_wanted(read: Measures, entry: WantedEntry, job: Job, library: Library) -> CheckedDrawing:
+    """Check the parts of an entry in the thickness and grade that the job, or a text beside them, gives."""
+    intake = Intake()
+    wanted = [with_values(entry, part, job, intake) for part in read[0].parts]
+    data = [cut_data(each.thickness, each.grade, entry, job, library) for each in wanted]
+    drawing = replace(read[0], parts=tuple(each.part for each in wanted))
+    told = [finding for _, finding in intake.findings]
+    found = _checked((drawing, read[1]), data, cutting_options(job), told)
+    if found.stops or not wanted:
+        return found
+    bent = zip(wanted, data, strict=True)
+    tables = bend_tables(((each.part, each.thickness, each.grade, row.material) for each, row in bent), job)
+    findings = (*found.findings, *(finding for _, finding in told_of(tables)))
+    return replace(found, findings=findings, bending=tuple(tables))
+
+
+def _developed(entry: BlankEntry, job: Job) -> Measures:
     """Return a blank as though it were drawn; one that cannot be is a drawing with that one finding."""
     try:
         blank = entry.blank(entry.label, entry.thickness, job.press)
@@ -227,16 +242,6 @@ def _developed(entry: BlankEntry, job: Job) -> tuple[Drawing, tuple[PartMeasures
         return _as_read(job.file, problem)
     drawing = Drawing(f"{job.file.name}, blank {entry.label}", (blank.part,), "mm", blank.findings)
     return drawing, (measure_part(blank.part),)
-
-
-def _with_bending(checked: CheckedDrawing, entry: WantedEntry, job: Job) -> CheckedDrawing:
-    """Add how the parts are bent on the job's press, and what that found."""
-    if checked.data is None or checked.stops:
-        return checked
-    metal = (entry.thickness, entry.grade, checked.data.material)
-    tables = bend_tables(((part, *metal) for part in checked.drawing.parts), job)
-    findings = (*checked.findings, *(finding for _, finding in told_of(tables)))
-    return replace(checked, findings=findings, bending=tuple(tables))
 
 
 def _data(thickness: float | None, grade: str, process: str) -> CutData | None:
@@ -247,7 +252,7 @@ def _data(thickness: float | None, grade: str, process: str) -> CutData | None:
     return Library.load().choose(cast(ProcessChoice, process), material_of(grade), thickness)
 
 
-def _as_read(file: Path, reading: Measured) -> tuple[Drawing, tuple[PartMeasures, ...]]:
+def _as_read(file: Path, reading: Measured) -> Measures:
     """Return what was read; a file that cannot be read is a drawing with that one finding."""
     if not isinstance(reading, CutplanError):
         return reading
@@ -256,16 +261,18 @@ def _as_read(file: Path, reading: Measured) -> tuple[Drawing, tuple[PartMeasures
 
 
 def _checked(
-    drawing: Drawing,
-    measures: tuple[PartMeasures, ...],
-    data: CutData | None,
+    read: Measures,
+    data: Sequence[CutData | None],
     options: CuttingOptions | None = None,
+    told: Sequence[Finding] = (),
 ) -> CheckedDrawing:
-    findings = list(drawing.findings)
-    for part in drawing.parts if data is not None else ():
-        assert data is not None
-        findings += check_part(part, data, options)
-    return CheckedDrawing(drawing, tuple(findings), measures, data)
+    """Return a drawing with what the process makes of each part, by that part's own data."""
+    drawing, measures = read
+    findings = [*drawing.findings, *told]
+    for part, row in zip(drawing.parts, data, strict=True):
+        if row is not None:
+            findings += check_part(part, row, options)
+    return CheckedDrawing(drawing, tuple(findings), measures, data[0] if data else None)
 
 
 def _without_twins(checked: list[CheckedDrawing]) -> list[CheckedDrawing]:

@@ -26,7 +26,7 @@ from cutplan.planning.engine import Progress
 from cutplan.planning.entries import BlankEntry, PartEntry, PartInHand, WantedEntry
 from cutplan.planning.job import Job
 
-__all__ = ["Intake", "Wanted", "job_findings", "raise_problems", "read_options", "read_wanted"]
+__all__ = ["Intake", "Wanted", "job_findings", "raise_problems", "read_options", "read_wanted", "with_values"]
 
 # What a text may order beyond the flat shape; the rest are values.
 ORDERS = ("bevel", "drill", "tap", "countersink", "hand", "bend")
@@ -130,7 +130,7 @@ def _read_entry(entry: WantedEntry, job: Job, reading: Reading | None, intake: I
             note = "the machine has no marker: marks are left out"
             intake.take(part.name, [Finding("warning", note)])
             part = replace(part, marks=(), texts=())
-        intake.wanted.append(_wanted(entry, part, job, intake))
+        intake.wanted.append(with_values(entry, part, job, intake))
 
 
 def _developed(entry: BlankEntry, job: Job, intake: Intake) -> list[Part]:
@@ -165,8 +165,22 @@ def _drawn(entry: PartEntry, job: Job, drawing: Reading, intake: Intake) -> list
     return parts
 
 
-def _wanted(entry: WantedEntry, part: Part, job: Job, intake: Intake) -> Wanted:
-    """Return a part with its values; what comes from a text is listed, and so is what was not heeded."""
+def with_values(entry: WantedEntry, part: Part, job: Job, intake: Intake) -> Wanted:
+    """Return a part with its values; what comes from a text is listed, and so is what was not heeded.
+
+    Parameters
+    ----------
+    entry : WantedEntry
+    part : Part
+        One of the entry's.
+    job : Job
+    intake : Intake
+        Takes the findings.
+
+    Returns
+    -------
+    Wanted
+    """
     values: dict[str, str] = {}
     for meaning in entry.from_text if isinstance(entry, PartEntry) else ():
         if meaning == "bevel":

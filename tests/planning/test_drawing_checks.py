@@ -120,3 +120,24 @@ def test_a_folder_without_drawings_and_a_picture_of_several_are_refused(office: 
         drawings_in([tmp_path / "empty"])
     told = RUNNER.invoke(app, ["check", str(office), "--svg", str(tmp_path / "a.svg")])
     assert isinstance(told.exception, InputError)
+
+
+def test_a_part_is_checked_in_the_thickness_that_a_text_beside_it_gives(tmp_path: Path) -> None:
+    def content(m: Any) -> None:
+        square(m, 200)
+        m.add_circle((100, 100), 8)
+        m.add_text("t=40", height=8, dxfattribs={"insert": (20, 20)})
+
+    draw(tmp_path / "eye.dxf", content)
+    job = tmp_path / "job.toml"
+    job.write_text(
+        "[job]\nname = 'a'\n[[plate]]\nid = 'A'\nlength = 900\nwidth = 900\nthickness = 10\ngrade = 'S355'\n"
+        "[[part]]\ndrawing = 'eye.dxf'\nquantity = 1\nthickness = 10\ngrade = 'S355'\nfrom_text = ['thickness']\n"
+    )
+    heeded = RUNNER.invoke(app, ["check", str(job), "--json"])
+    job.write_text(job.read_text().replace("from_text = ['thickness']", ""))
+    not_heeded = RUNNER.invoke(app, ["check", str(job), "--json"])
+    (thick,), (thin,) = json.loads(heeded.output), json.loads(not_heeded.output)
+    assert thick["process"].startswith("oxy-fuel") and thin["process"].startswith("plasma")
+    assert any("thickness 40 is taken from the text" in each["message"] for each in thick["findings"])
+    assert any("gives the thickness 40, the job says 10" in each["message"] for each in thin["findings"])
