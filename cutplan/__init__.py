@@ -41,6 +41,7 @@ if TYPE_CHECKING:
         read_drawing,
         write_dxf,
     )
+    from cutplan.editing import Edits, read_edits, write_edits
     from cutplan.estimating import Estimate
     from cutplan.forming import BlankFlange, BlankHole, FlangeProfile
     from cutplan.geometry import Path, arc, circle, join, polygon, polyline, reverse
@@ -75,6 +76,7 @@ __all__ = [
     "CheckedProgram",
     "CutplanError",
     "Drawing",
+    "Edits",
     "Estimate",
     "Finding",
     "Flange",
@@ -118,11 +120,13 @@ __all__ = [
     "polygon",
     "polyline",
     "read_drawing",
+    "read_edits",
     "read_plan",
     "reverse",
     "verify",
     "wanted",
     "write_dxf",
+    "write_edits",
     "write_plan",
 ]
 
@@ -136,6 +140,7 @@ _ROOMS = {
         "BasePlate", "BendLine", "Drawing", "Flange", "Gusset", "MarkText", "Part", "Rectangle", "Ring",
         "SlottedStrip", "make_part", "read_drawing", "write_dxf",
     ),
+    "editing": ("Edits", "read_edits", "write_edits"),
     "estimating": ("Estimate",),
     "forming": ("BlankFlange", "BlankHole", "FlangeProfile"),
     "geometry": ("Path", "arc", "circle", "join", "polygon", "polyline", "reverse"),

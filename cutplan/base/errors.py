@@ -12,6 +12,7 @@ __all__ = [
     "CutplanError",
     "DataError",
     "DrawingError",
+    "EditError",
     "GeometryError",
     "InputError",
     "JobError",
@@ -90,6 +91,10 @@ class JobError(InputError):
 
 class DrawingError(InputError):
     """A drawing cannot be turned into parts."""
+
+
+class EditError(InputError):
+    """An edit of a plan cannot be made: parts would overlap, or something else forbids it."""
 
 
 class GeometryError(InputError):

@@ -103,6 +103,10 @@ def plan(
         bool,
         typer.Option("--replace", help="Take the place of another job's plan, or of files changed by hand."),
     ] = False,
+    edits: Annotated[
+        Path | None,
+        typer.Option(help="File of edits made by hand, on the page or in an editor; they are made anew."),
+    ] = None,
 ) -> None:
     """Make proved programs for a batch: drawings in, a program, picture and sheet a plate out.
 
@@ -112,6 +116,7 @@ def plan(
     folder that holds another job's plan, or files changed by hand, is refused unless --replace.
     """
     from cutplan.cli.display import findings_lines, progress_display
+    from cutplan.editing import read_edits
     from cutplan.planning import (
         left_behind,
         locked,
@@ -126,12 +131,13 @@ def plan(
 
     paper = _paper(pdf)
     loaded = _load(job, seed)
+    by_hand = None if edits is None else read_edits(edits)
     with locked(out):
         replaces = planned_before(out, loaded)
         refuse_another(out, loaded.name, replace=replace_)
         stranded = left_behind(out, loaded)
         with progress_display(Console(stderr=True)) as tell, opened(workers, cluster) as engine:
-            planned = plan_job(loaded, tell, replaces=replaces, engine=engine)
+            planned = plan_job(loaded, tell, replaces=replaces, engine=engine, edits=by_hand)
             with reserved(planned, loaded, out, replaces) as pieces:
                 tell("drawing the sheets and writing the files", None)
                 write_files(planned, out, paper=paper, replace=replace_)

@@ -3,6 +3,7 @@
 from cutplan.cutting.cuttable import check_part, needs_marker
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.model import (
+    ByHand,
     CornerStyle,
     Cut,
     CutKind,
@@ -21,6 +22,7 @@ from cutplan.cutting.techniques import Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
+    "ByHand",
     "CornerStyle",
     "Cut",
     "CutKind",

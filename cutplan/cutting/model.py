@@ -31,6 +31,7 @@ from cutplan.cutting.techniques import PLAIN, Techniques
 from cutplan.geometry import Path, length
 
 __all__ = [
+    "ByHand",
     "CornerStyle",
     "Cut",
     "CutKind",
@@ -47,6 +48,31 @@ __all__ = [
 
 CutKind = Literal["mark", "hole", "outside", "rest", "skeleton"]
 CornerStyle = Literal["round", "loop", "plain"]
+
+
+Spot = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class ByHand:
+    """What a person asks of single contours of a sheet; places are on the plate, mm.
+
+    Attributes
+    ----------
+    starts : mapping of (int, int or None) to place
+        By placement and hole (None for the outside), where the contour is to begin.
+    tabs : mapping of int to tuple of places
+        By placement, where its outside is to have tabs.
+    no_tabs : mapping of int to tuple of places
+        By placement, near which places there are to be none.
+    untabbed : frozenset of int
+        Placements that get none at all.
+    """
+
+    starts: Mapping[tuple[int, int | None], Spot] = field(default_factory=dict)
+    tabs: Mapping[int, tuple[Spot, ...]] = field(default_factory=dict)
+    no_tabs: Mapping[int, tuple[Spot, ...]] = field(default_factory=dict)
+    untabbed: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -75,6 +101,8 @@ class CuttingOptions:
         How parts are held, and cut together.
     of_parts : mapping of str to Techniques
         The same for parts that differ, by name.
+    by_hand : ByHand
+        What a person asks of single contours.
     """
 
     corners: CornerStyle = "round"
@@ -85,6 +113,7 @@ class CuttingOptions:
     torch_radius_mm: float = Machine.torch_radius_mm
     techniques: Techniques = PLAIN
     of_parts: Mapping[str, Techniques] = field(default_factory=dict)
+    by_hand: ByHand = ByHand()
 
     def __post_init__(self) -> None:
         if self.candidates < 1:

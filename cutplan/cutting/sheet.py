@@ -10,11 +10,12 @@ import numpy as np
 import shapely
 
 from cutplan.base.findings import Finding
+from cutplan.cutting.chosen_starts import nearest_start
 from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.marks import mark_choices
-from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, Made, SheetCuts
+from cutplan.cutting.model import ByHand, Cut, CuttingOptions, LeadChoice, Made, SheetCuts
 from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
 from cutplan.cutting.starts import PlacedContour, Start, Starts, Turns, clear_starts
@@ -70,7 +71,8 @@ def make_cuts(
     options = options or CuttingOptions()
     obstacles = Obstacles(sheet, data.cut_height, options.torch_radius_mm)
     parts = _part_cuts(sheet, data, options, obstacles)
-    found = _starts(sheet, data, parts, obstacles)
+    by_hand = options.by_hand
+    found = _starts(sheet, data, parts, obstacles, by_hand)
     hosts = obstacles.hosts
     turns = Turns(hosts)
     over_edge = data.thickness > data.rules.edge_start_above
@@ -88,6 +90,12 @@ def make_cuts(
                 cuts += tabbed.cuts[index]
                 continue
             chosen, before = turns.starts_of(index, starts)
+            at = by_hand.starts.get((index, torch.hole))
+            if at is not None:
+                chosen, refused = nearest_start(placed, chosen, at, placement.part, copy)
+                if refused is not None:
+                    findings.append(refused)
+                    continue
             choices = _choices(placed, chosen, options.candidates, over_edge=over_edge)
             if choices:
                 made = Made(name, copy, index, place(torch.finished, placed.pose), torch.hole)
@@ -143,7 +151,7 @@ def _crowded(sheet: NestedPlate, parts: list[PartCuts], data: CutData, obstacles
 
 
 def _starts(
-    sheet: NestedPlate, data: CutData, parts: list[PartCuts], obstacles: Obstacles
+    sheet: NestedPlate, data: CutData, parts: list[PartCuts], obstacles: Obstacles, by_hand: ByHand
 ) -> list[list[tuple[PlacedContour, Starts]]]:
     """Return, for each placement, its contours with their clear starts."""
     over_edge = data.thickness > data.rules.edge_start_above
@@ -153,7 +161,11 @@ def _starts(
         for contour in of_part.contours
     ]
     found = clear_starts(contours, obstacles, data, over_edge=over_edge)
-    short = [i for i, starts in enumerate(found) if len(starts.clear) < FEWEST_CHOICES and not over_edge]
+    short = [
+        i
+        for i, starts in enumerate(found)
+        if (len(starts.clear) < FEWEST_CHOICES or _of(contours[i]) in by_hand.starts) and not over_edge
+    ]
     wider = [replace(contours[i], leads=contours[i].contour.wide_field) for i in short]
     for i, more in zip(short, clear_starts(wider, obstacles, data), strict=True):
         found[i].add(more)
@@ -161,6 +173,10 @@ def _starts(
     for placed, starts in zip(contours, found, strict=True):
         grouped[placed.placement].append((placed, starts))
     return grouped
+
+
+def _of(placed: PlacedContour) -> tuple[int, int | None]:
+    return placed.placement, placed.contour.torch.hole
 
 
 def _placed_contour(

@@ -11,10 +11,11 @@ from cutplan.cutting.obstacles import Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts
 from cutplan.cutting.starts import PlacedContour, clear_starts
 from cutplan.cutting.tabs import Seats, choose_seats, runs_between, seats_of, tabs_before
-from cutplan.cutting.techniques import tab_width
+from cutplan.cutting.tabs_by_hand import seats_by_hand
+from cutplan.cutting.techniques import Tabs, tab_width
 from cutplan.geometry import bounds, place
 from cutplan.process import CutData
-from cutplan.stock import NestedPlate
+from cutplan.stock import NestedPlate, Placement
 
 __all__ = ["Tabbed", "tabbed_outsides"]
 
@@ -81,7 +82,14 @@ def tabbed_outsides(
     for a, on_plate, starts in zip(asked, placed, clear_starts(placed, obstacles, data), strict=True):
         placement = sheet.placements[a.placement]
         torch = a.contour.torch
-        chosen = choose_seats(torch, [start.lead for start in starts.clear], a.count)
+        leads = [start.lead for start in starts.clear]
+        wanted = options.by_hand.tabs.get(a.placement, ())
+        barred = options.by_hand.no_tabs.get(a.placement, ())
+        if wanted or barred:
+            chosen, told = seats_by_hand(torch, leads, a.count, wanted, barred, on_plate.pose)
+            made.findings.extend(_untold(told, placement))
+        else:
+            chosen = choose_seats(torch, leads, a.count)
         if len(chosen) < a.count:
             short.setdefault(placement.part.name, []).append(a.count - len(chosen))
         if not chosen:
@@ -99,6 +107,11 @@ def tabbed_outsides(
         for name, lost in short.items()
     )
     return made
+
+
+def _untold(told: Sequence[tuple[str, tuple[float, float]]], placement: Placement) -> Iterator[Finding]:
+    for words, at in told:
+        yield Finding("refused", f"'{placement.part.name}' copy {placement.copy} {words}", at)
 
 
 def _without_starts(sheet: NestedPlate, untabbed: Collection[int]) -> Iterator[Finding]:
@@ -122,12 +135,17 @@ def _asked(
     for index, (placement, cuts) in enumerate(zip(sheet.placements, parts, strict=True)):
         part = placement.part
         tabs = options.of_parts.get(part.name, options.techniques).tabs_asked
+        here = len(options.by_hand.tabs.get(index, ()))
+        if index in options.by_hand.untabbed and not here:
+            continue
+        by_hand = here and (tabs is None or index in options.by_hand.untabbed)
+        tabs = Tabs(count=here) if by_hand else tabs
         outsides = [contour for contour in cuts.contours if contour.torch.kind == "outside"]
         if tabs is None or not outsides:
             continue
         contour = outsides[0]
         x0, y0, x1, y1 = bounds(part.outer)
-        count = tabs.wanted(contour.torch.length, max(x1 - x0, y1 - y0))
+        count = max(here, tabs.wanted(contour.torch.length, max(x1 - x0, y1 - y0)))
         if not count:
             continue
         reason = _barred(index, data, obstacles)

@@ -45,7 +45,7 @@ from cutplan.process import CutData
 
 BoolArray = NDArray[np.bool_]
 
-__all__ = ["Seats", "choose_seats", "runs_between", "seats_of", "tabs_before"]
+__all__ = ["SHAPES", "Seats", "choose_seats", "runs_between", "seats_of", "tabs_before"]
 
 # Seats looked at for each tab, and at most for a contour.
 SEATS_PER_TAB, MOST_SEATS = 24, 240

@@ -17,11 +17,11 @@ from cutplan.geometry import FloatArray, Pose, to_polygon
 from cutplan.nesting.model import NestGaps
 from cutplan.stock import NestedPlate, Placement
 
-__all__ = ["check_sheet"]
+__all__ = ["CHORD", "SLACK", "check_sheet", "in_hole", "placed_shapes"]
 
 # Chords stand off the arcs by at most this, mm; a gap may come out smaller by twice as much.
-_CHORD = 0.0004
-_SLACK = 2.0 * _CHORD + 1e-6
+CHORD = 0.0004
+SLACK = 2.0 * CHORD + 1e-6
 
 
 def check_sheet(sheet: NestedPlate, gaps: NestGaps, cache: dict[Part, Polygon] | None = None) -> None:
@@ -33,27 +33,32 @@ def check_sheet(sheet: NestedPlate, gaps: NestGaps, cache: dict[Part, Polygon] |
         If two parts, or a part and the edge or a keep-out, are closer than the gaps allow.
         That is a fault of the program, never of the input.
     """
-    cache = {} if cache is None else cache
+    shapes = placed_shapes(sheet, {} if cache is None else cache)
+    outline = to_polygon(sheet.plate.outline, tolerance=CHORD)
+    clamp_gap = max(gaps.gap, gaps.clamp_gap)
+    keepouts = [
+        (to_polygon(k.outline, tolerance=CHORD), clamp_gap if k.stands else gaps.gap)
+        for k in sheet.plate.keepouts
+    ]
+    keepouts += [(to_polygon(void, tolerance=CHORD), gaps.gap) for void in sheet.plate.voids]
+    for shape, placement in zip(shapes, sheet.placements, strict=True):
+        if not outline.covers(shape) or shape.distance(outline.exterior) < gaps.edge - SLACK:
+            raise _fault(sheet, placement, "the plate's edge")
+        for keepout, gap in keepouts:
+            if shape.distance(keepout) < gap - SLACK:
+                raise _fault(sheet, placement, "a keep-out")
+    _check_pairs(sheet, shapes, gaps, shapely.STRtree(shapes))
+
+
+def placed_shapes(sheet: NestedPlate, cache: dict[Part, Polygon]) -> list[Polygon]:
+    """Return the parts of a sheet as polygons where they lie; `cache` keeps those as drawn."""
     shapes = []
     for placement in sheet.placements:
         if placement.part not in cache:
             part = placement.part
-            cache[part] = to_polygon(part.outer, part.holes, tolerance=_CHORD)
+            cache[part] = to_polygon(part.outer, part.holes, tolerance=CHORD)
         shapes.append(_moved(cache[placement.part], placement.pose))
-    outline = to_polygon(sheet.plate.outline, tolerance=_CHORD)
-    clamp_gap = max(gaps.gap, gaps.clamp_gap)
-    keepouts = [
-        (to_polygon(k.outline, tolerance=_CHORD), clamp_gap if k.stands else gaps.gap)
-        for k in sheet.plate.keepouts
-    ]
-    keepouts += [(to_polygon(void, tolerance=_CHORD), gaps.gap) for void in sheet.plate.voids]
-    for shape, placement in zip(shapes, sheet.placements, strict=True):
-        if not outline.covers(shape) or shape.distance(outline.exterior) < gaps.edge - _SLACK:
-            raise _fault(sheet, placement, "the plate's edge")
-        for keepout, gap in keepouts:
-            if shape.distance(keepout) < gap - _SLACK:
-                raise _fault(sheet, placement, "a keep-out")
-    _check_pairs(sheet, shapes, gaps, shapely.STRtree(shapes))
+    return shapes
 
 
 def _check_pairs(sheet: NestedPlate, shapes: Sequence[Polygon], gaps: NestGaps, tree: object) -> None:
@@ -63,14 +68,15 @@ def _check_pairs(sheet: NestedPlate, shapes: Sequence[Polygon], gaps: NestGaps, 
     for a, b in pairs.T:
         if a >= b:
             continue
-        inside = _in_hole(shapes[a], shapes[b]) or _in_hole(shapes[b], shapes[a])
+        inside = in_hole(shapes[a], shapes[b]) or in_hole(shapes[b], shapes[a])
         least = hole_gap if inside else gaps.gap
         apart = shapes[a].distance(shapes[b])
-        if apart < least - _SLACK or (apart <= 0.0 and shapes[a].intersection(shapes[b]).area > 1e-3):
+        if apart < least - SLACK or (apart <= 0.0 and shapes[a].intersection(shapes[b]).area > 1e-3):
             raise _fault(sheet, sheet.placements[a], f"part {sheet.placements[b].part.name!r}")
 
 
-def _in_hole(inner: Polygon, outer: Polygon) -> bool:
+def in_hole(inner: Polygon, outer: Polygon) -> bool:
+    """Return whether a shape lies within the outside of another that has holes."""
     return bool(outer.interiors) and Polygon(outer.exterior).covers(inner)
 
 

@@ -20,6 +20,7 @@ from shapely import Polygon
 from cutplan.geometry import FloatArray
 from cutplan.nesting.model import Demand, NestGaps
 from cutplan.nesting.outlines import keepout_area, least_areas, part_outline, usable_area, with_useful_holes
+from cutplan.nesting.rolling import along_rolling
 from cutplan.nesting.shapes import Form, make_form, picture, smallest_box_angle
 from cutplan.nesting.tables import Orientation, TableStore
 from cutplan.stock import Plate
@@ -33,8 +34,6 @@ TOUCH = 1e-6
 # Losses weigh more between large forms: each counts with this power of its area (after Gardeyn
 # and others 2025).
 SCALE_POWER = 0.25
-# Angle within which a part's direction counts as along the rolling direction, degrees.
-_ROLLING_TOLERANCE_DEG = 0.5
 # Steps for parts that may turn freely, from the angle at which their box is smallest.
 _FREE_STEP_DEG, _FREE_STEP_FEW_PARTS_DEG, _FEW_PARTS = 45.0, 15.0, 4
 
@@ -116,7 +115,7 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], gaps: Nest
             form = make_form(outline, mirrored=flip)
             seen: set[bytes] = set()
             for angle in _angles(demand, outline, flip, axes, len(demands)):
-                allowed = [axis for axis in axes if _along_rolling(demand, angle, flip, axis)]
+                allowed = [axis for axis in axes if along_rolling(demand, angle, flip, axis)]
                 look = picture(form, angle)
                 if not allowed or look in seen:
                     continue
@@ -165,14 +164,6 @@ def _angles(
     step = _FREE_STEP_FEW_PARTS_DEG if parts <= _FEW_PARTS else _FREE_STEP_DEG
     base = smallest_box_angle(outline) * (-1.0 if flip else 1.0)
     return tuple((base + k * step) % 360.0 for k in range(round(360.0 / step)))
-
-
-def _along_rolling(demand: Demand, angle: float, flip: bool, axis: str) -> bool:
-    if demand.rolling_direction is None:
-        return True
-    direction = 180.0 - demand.rolling_direction if flip else demand.rolling_direction
-    off = (direction + angle - (0.0 if axis == "x" else 90.0)) % 180.0
-    return min(off, 180.0 - off) <= _ROLLING_TOLERANCE_DEG
 
 
 def _sheet_kind(

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from cutplan.cutting import CuttingOptions, Techniques
+from cutplan.cutting import ByHand, CuttingOptions, Techniques
 from cutplan.planning.intake import Wanted
 from cutplan.planning.job import Job
 
 __all__ = ["cutting_options", "techniques_of_parts"]
 
 
-def cutting_options(job: Job, of_parts: Mapping[str, Techniques] | None = None) -> CuttingOptions:
+def cutting_options(
+    job: Job, of_parts: Mapping[str, Techniques] | None = None, by_hand: ByHand = ByHand()
+) -> CuttingOptions:
     """Return what the job says about torch paths; `of_parts` about those of single parts, by name."""
     return CuttingOptions(
         corners=job.cutting.corners,
@@ -21,6 +23,7 @@ def cutting_options(job: Job, of_parts: Mapping[str, Techniques] | None = None) 
         torch_radius_mm=job.machine.torch_radius_mm,
         techniques=job.techniques,
         of_parts=of_parts or {},
+        by_hand=by_hand,
     )
 
 

@@ -20,7 +20,7 @@ from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group
 from cutplan.stock import ONE_TORCH, NestedPlate, Plate, lane_plates, repeated
 
-__all__ = ["as_plate", "nests_of", "overridden", "scattered_kits", "strips_of"]
+__all__ = ["as_plate", "nests_of", "overridden", "rules_of", "scattered_kits", "strips_of"]
 
 
 def nests_of(
@@ -219,7 +219,7 @@ def _strip(task: _StripTask, desk: Desk) -> StripNest:
     return nest_strip(
         group.demands,
         task.width,
-        _rules(group, job),
+        rules_of(group, job),
         seed=job.seed,
         stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
         workers=desk.threads,
@@ -249,7 +249,7 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
     return NestedPlate(plate, 1, strip.placements)
 
 
-def _rules(group: Group, job: Job) -> NestGaps:
+def rules_of(group: Group, job: Job) -> NestGaps:
     """Gaps of the process, wider where the job says so."""
     room = gaps_for(group.data, job.machine.torch_radius_mm)
     gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
@@ -289,7 +289,7 @@ def _nest_group(group: Group, job: Job, desk: Desk, *, refuse_large: bool = True
     nested = nest(
         group.demands,
         [replace(plate, grade=asked) for plate in group.plates],
-        _rules(group, job),
+        rules_of(group, job),
         seed=job.seed,
         stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
         workers=desk.threads,

@@ -33,6 +33,7 @@ from cutplan.planning.sections import (
     NestingSection,
     StockSection,
 )
+from cutplan.process import Process
 from cutplan.scheduling import read_shop_file
 from cutplan.sequencing import OrderWishes
 from cutplan.stock import default_inventory
@@ -119,6 +120,8 @@ class Job:
         The inventory that plates are drawn from, beside those of the job.
     reopen : bool
         Plan only what the job still owes by that inventory.
+    settings : mapping of (float, str) to (str, str)
+        By thickness and grade a process and setting that goes before [cutting]: set by edits.
     unread : tuple of str
         Headings of the parts list that mean nothing to a job.
     file : Path
@@ -150,6 +153,7 @@ class Job:
     warnings_are_errors: bool = field(default=False, kw_only=True)
     inventory: Path | None = field(default=None, kw_only=True)
     reopen: bool = field(default=False, kw_only=True)
+    settings: Mapping[tuple[float, str], tuple[Process, str]] = field(default_factory=dict, kw_only=True)
     unread: tuple[str, ...] = field(default=(), kw_only=True)
     file: Path = field(default=Path("job.toml"), kw_only=True)
 

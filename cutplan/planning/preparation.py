@@ -266,14 +266,15 @@ def _sides(outline: Path) -> tuple[float, float]:
 def cut_data(thickness: float, grade: str, entry: WantedEntry, job: Job, library: Library) -> CutData:
     """Return the cutting data for a thickness and grade, by what the job and the part's entry ask for."""
     material = material_of(grade, _materials(job))
+    by_hand = job.settings.get((thickness, grade))
     try:
         return library.choose(
-            _process(entry, job),
+            by_hand[0] if by_hand else _process(entry, job),
             material,
             thickness,
-            current_a=job.cutting.current_a,
-            setting=job.cutting.setting,
-            quality=job.cutting.quality,
+            current_a=None if by_hand else job.cutting.current_a,
+            setting=by_hand[1] if by_hand else job.cutting.setting,
+            quality=None if by_hand else job.cutting.quality,
             max_current_a=job.machine.max_current_a,
             under_water=job.cutting.under_water,
         )

@@ -16,6 +16,7 @@ from cutplan.base.files import FileModel, validate
 from cutplan.base.findings import Finding
 from cutplan.base.pictures import Pictured, picture_of
 from cutplan.drawing import Part
+from cutplan.editing import Edits, read_edits
 from cutplan.estimating import Estimate
 from cutplan.forming import FlangeProfile
 from cutplan.nesting import Nest, Unplaced
@@ -77,6 +78,7 @@ def plan(
     out: str | Path | None = None,
     workers: int | None = 1,
     cluster: str | None = None,
+    edits: Edits | str | Path | None = None,
 ) -> Plan:
     """Plan a job: nest, cut, order, write and prove its programs, without touching any file.
 
@@ -95,6 +97,8 @@ def plan(
         guarded by ``if __name__ == "__main__":``.
     cluster : str, optional
         Address of a Dask scheduler, ``tcp://…``, or "local".
+    edits : Edits, str or Path, optional
+        What was changed by hand, or the file that holds it.
 
     Returns
     -------
@@ -104,16 +108,19 @@ def plan(
     ------
     CutplanError
         If something the job refers to is missing or wrong, or a part is larger than every plate.
+    EditError
+        If an edit cannot be made; the message says which and why.
     ProofError
         If a program does not cut what the drawings ask for.
     """
     read = _job(job)
+    by_hand = read_edits(edits) if isinstance(edits, str | Path) else edits
     if out is None:
         with opened(workers, cluster) as engine:
-            return flow.plan_job(read, _shares(progress), engine=engine)
+            return flow.plan_job(read, _shares(progress), engine=engine, edits=by_hand)
     with folders.locked(Path(out)), opened(workers, cluster) as engine:
         before = bookings.planned_before(Path(out), read)
-        return flow.plan_job(read, _shares(progress), replaces=before, engine=engine)
+        return flow.plan_job(read, _shares(progress), replaces=before, engine=engine, edits=by_hand)
 
 
 def _shares(progress: ShareProgress | None) -> Progress | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from cutplan.base.errors import CutplanError, NoStartError, ProofError
 from cutplan.base.findings import Finding
@@ -16,6 +16,7 @@ from cutplan.base.machine import Machine
 from cutplan.control import joined, read_program
 from cutplan.cutting import SheetCuts, Techniques, make_cuts
 from cutplan.drawing import metal_area
+from cutplan.editing import SheetWishes
 from cutplan.estimating import Estimate, Prices, estimate
 from cutplan.planning.cutting_wishes import cutting_options
 from cutplan.planning.engine import Desk, Progress
@@ -49,12 +50,19 @@ class SheetTask:
     number: int
     of: int
     of_parts: Mapping[str, Techniques] = field(default_factory=dict)
+    wishes: SheetWishes = field(default_factory=SheetWishes)
 
 
 def sheet_tasks(
-    sheets: Sequence[tuple[NestedPlate, Group]], job: Job, prices: Prices | None
+    sheets: Sequence[tuple[NestedPlate, Group]],
+    job: Job,
+    prices: Prices | None,
+    wishes: Mapping[str, SheetWishes] | None = None,
 ) -> list[SheetTask]:
-    """Return a task for each sheet, with what its group's post-processor and the job's prices say."""
+    """Return a task for each sheet, with what its group's post-processor and the job's prices say.
+
+    `wishes` are what is asked by hand of a sheet, by its name.
+    """
     posts = {id(group): postprocessor_of(group.data, job) for _, group in sheets}
     return [
         SheetTask(
@@ -67,6 +75,7 @@ def sheet_tasks(
             number,
             len(sheets),
             group.of_parts,
+            (wishes or {}).get(nested.name, SheetWishes()),
         )
         for number, (nested, group) in enumerate(sheets, start=1)
     ]
@@ -92,7 +101,8 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
             f"the lanes of plate {name} are not alike", remedy="please keep the job and report this"
         )
     tell(f"laying the torch's paths on {name}", None)
-    raised, options = as_travelled(job.machine, post, data, job.order, lanes)
+    asked = replace(job.order, pin=(*job.order.pin, *task.wishes.before))
+    raised, options = as_travelled(job.machine, post, data, asked, lanes)
     cuts, order = _ordered(task, run, raised, options, lambda share, best: _watched(tell, desk, name, share))
     findings = (*cuts.findings, *_too_many_open(order, options), *heights_unsaid(job.order, post))
     tell(f"proving the program of {name}", None)
@@ -127,14 +137,15 @@ def _ordered(
     nearest tab does without, which its findings tell.
     """
     job, untabbed = task.job, set[int]()
-    wishes = cutting_options(job, task.of_parts)
+    wishes = cutting_options(job, task.of_parts, task.wishes.on(run))
     while True:
         cuts = make_cuts(run, task.data, wishes, untabbed=untabbed)
         _refuse_uncut(cuts.findings, run.name, job)
         try:
             return cuts, sequence(
-                cuts.cuts, machine, task.data, run.plate, options=options, seed=job.seed, progress=progress
-            )
+                cuts.cuts, machine, task.data, run.plate, options=options, seed=job.seed, progress=progress,
+                kept=task.wishes.kept,
+            )  # fmt: skip
         except NoStartError as none:
             if not cuts.tabs or none.place is None:
                 raise

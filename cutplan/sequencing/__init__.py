@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 from cutplan.sequencing.model import (
     AMBIENT_C,
+    CutKey,
+    Kept,
     Order,
     OrderHeat,
     OrderWishes,
@@ -19,11 +21,14 @@ from cutplan.sequencing.model import (
 if TYPE_CHECKING:
     from cutplan.sequencing.api import sequence
     from cutplan.sequencing.heat import heat_per_mm, plate_heat
+    from cutplan.sequencing.kept import cut_keys
     from cutplan.sequencing.order_heat import HeatSource, heat_report
 
 __all__ = [
     "AMBIENT_C",
+    "CutKey",
     "HeatSource",
+    "Kept",
     "Order",
     "OrderHeat",
     "OrderWishes",
@@ -32,6 +37,7 @@ __all__ = [
     "Step",
     "Travel",
     "Which",
+    "cut_keys",
     "heat_per_mm",
     "heat_report",
     "plate_heat",
@@ -43,6 +49,7 @@ __all__ = [
 # The search and the heat model bring the compiler with them: loaded when first asked for.
 _COMPILED = {
     "HeatSource": "cutplan.sequencing.order_heat",
+    "cut_keys": "cutplan.sequencing.kept",
     "heat_per_mm": "cutplan.sequencing.heat",
     "heat_report": "cutplan.sequencing.order_heat",
     "plate_heat": "cutplan.sequencing.heat",

@@ -21,7 +21,8 @@ from cutplan.sequencing.clear_pierces import choose_apart, find_clashes
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
 from cutplan.sequencing.heat import PlateHeat, heat_per_mm, plate_heat
-from cutplan.sequencing.model import Order, OrderHeat, SequenceOptions, Step
+from cutplan.sequencing.kept import kept_order
+from cutplan.sequencing.model import Kept, Order, OrderHeat, SequenceOptions, Step
 from cutplan.sequencing.order_heat import HeatSource, cooler_order, heat_report
 from cutplan.sequencing.precedence import must_precede, precedence_graph
 from cutplan.sequencing.problem import IntArray, Problem
@@ -42,6 +43,7 @@ def sequence(
     seed: int = 0,
     stop: StoppingRule | None = None,
     progress: Callable[[float, float], None] | None = None,
+    kept: Kept | None = None,
 ) -> Order:
     """Return the order of cutting, the lead of each cut and the travel between them.
 
@@ -58,6 +60,8 @@ def sequence(
         Default: work that grows with the number of cuts.
     progress : callable, optional
         Told the share of the effort spent and the best travel so far, s.
+    kept : Kept, optional
+        An order that is kept; nothing is searched but the start of each cut.
 
     Returns
     -------
@@ -76,10 +80,17 @@ def sequence(
     stages = stages_of(cuts, graph, plate, options)
     problem = formulate(cuts, machine, options, before, stages, ground.wide_hole)
     stop = stop or MaxIterations(round(options.effort * _usual_work(len(cuts))))
-    found = anneal(problem, seed=seed, stop=stop, progress=progress)
+    if kept is None:
+        found = anneal(problem, seed=seed, stop=stop, progress=progress)
+    else:
+        found = kept_order(cuts, problem, graph, stages, kept)
     traveller = Traveller(cuts, machine, ground, options, clamps_on(plate, machine))
     heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None
-    order = found.order if heat is None else _cooled(problem, found, traveller, data, heat, seed)
+    order = (
+        found.order
+        if heat is None or kept is not None
+        else _cooled(problem, found, traveller, data, heat, seed)
+    )
     choices = traveller.settled_choices(order[1:-1], found.place[:-2] - problem.first[:-3])
     choices, moved = choose_apart(
         find_clashes(cuts, data, options.torch_shifts), cuts, order[1:-1], choices,

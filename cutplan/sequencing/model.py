@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AMBIENT_C",
+    "CutKey",
+    "Kept",
     "Order",
     "OrderHeat",
     "OrderWishes",
@@ -174,6 +176,27 @@ class SequenceOptions(OrderWishes):
     def most_open(self) -> int:
         """Parts that may be begun and not finished at once under each torch."""
         return max(1, self.open_parts // len(self.torch_shifts))
+
+
+CutKey = tuple[str, int, str, int]
+"""Part, copy, what is cut ("hole 2") and which run of it: names a cut of a sheet however it is numbered."""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An order that is kept instead of searched.
+
+    Attributes
+    ----------
+    keys : tuple of CutKey
+        Cuts in their order; those that are not on the sheet are left out, those that are not
+        named come where they lie near.
+    exactly : bool
+        Refuse the order where something must be cut otherwise, instead of moving what must move.
+    """
+
+    keys: tuple[CutKey, ...]
+    exactly: bool = False
 
 
 @dataclass(frozen=True, eq=False)
