@@ -130,8 +130,7 @@ def plan(
     from cutplan.record import plan_record
 
     paper = _paper(pdf)
-    loaded = _load(job, seed)
-    by_hand = None if edits is None else read_edits(edits)
+    loaded, by_hand = _load(job, seed), read_edits(edits) if edits else None
     with locked(out):
         replaces = planned_before(out, loaded)
         refuse_another(out, loaded.name, replace=replace_)

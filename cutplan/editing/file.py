@@ -126,6 +126,14 @@ class _One(FileModel):
 def edit_of(data: Mapping[str, Any]) -> Edit:
     """Return one edit from its keys.
 
+    Parameters
+    ----------
+    data : mapping
+
+    Returns
+    -------
+    Edit
+
     Raises
     ------
     InputError
@@ -240,7 +248,16 @@ def _refuse_foreign(path: Path) -> None:
 
 
 def edits_text(edits: Edits) -> str:
-    """Return the text of a file of edits, an edit or a placement a line."""
+    """Return the text of a file of edits, an edit or a placement a line.
+
+    Parameters
+    ----------
+    edits : Edits
+
+    Returns
+    -------
+    str
+    """
     plain = edits.model_dump(by_alias=True, mode="json", exclude_none=True)
     lines = [f' "schema": {_line(plain["schema"])}', f' "job": {_line(plain["job"])}']
     if edits.start is not None:

@@ -224,6 +224,13 @@ def _checked(state: State, sheet: LaidSheet, rows: Collection[int]) -> State:
 def refuse_conflicts(state: State, sheet: LaidSheet, rows: Collection[int] | None = None) -> None:
     """Refuse a sheet on which parts lie too near to something.
 
+    Parameters
+    ----------
+    state : State
+    sheet : LaidSheet
+    rows : collection of int, optional
+        Placements that are looked at, all without it.
+
     Raises
     ------
     EditError
