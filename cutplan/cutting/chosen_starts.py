@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from cutplan.base.findings import Finding
+from cutplan.cutting.model import ByHand
 from cutplan.cutting.starts import PlacedContour, Start
-from cutplan.drawing import Part
 from cutplan.geometry import place_points, point_at
+from cutplan.stock import Placement
 
 __all__ = ["nearest_start"]
 
@@ -16,23 +17,27 @@ REACH_MM = 25.0
 
 
 def nearest_start(
-    placed: PlacedContour, starts: list[Start], at: tuple[float, float], part: Part, copy: int
+    placed: PlacedContour, starts: list[Start], by_hand: ByHand, placement: Placement
 ) -> tuple[list[Start], Finding | None]:
-    """Return the start nearest to a place on the plate, or why there is none near it.
+    """Return the start nearest to the place that was chosen, or why there is none near it.
+
+    Where none was chosen all of them come back.
 
     Parameters
     ----------
     placed : PlacedContour
     starts : list of Start
         Clear ones.
-    at : (float, float)
-    part : Part
-    copy : int
+    by_hand : ByHand
+    placement : Placement
+        The part's.
     """
     torch = placed.contour.torch
-    called = (
-        f"{'the outside' if torch.hole is None else f'hole {torch.hole + 1}'} of '{part.name}' copy {copy}"
-    )
+    at = by_hand.starts.get((placed.placement, torch.hole))
+    if at is None:
+        return starts, None
+    what = "the outside" if torch.hole is None else f"hole {torch.hole + 1}"
+    called = f"{what} of '{placement.part.name}' copy {placement.copy}"
     if not starts:
         return [], Finding("refused", f"no start of {called} is clear at all", at)
     joins = place_points(point_at(torch.path, np.array([start.lead.at for start in starts])), placed.pose)

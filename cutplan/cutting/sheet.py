@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -23,7 +23,7 @@ from cutplan.cutting.tabbed import tabbed_outsides
 from cutplan.drawing import Part, marks_off_metal, wanted_strokes
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.process import CutData
-from cutplan.stock import NestedPlate
+from cutplan.stock import NestedPlate, Placement
 
 __all__ = ["make_cuts"]
 
@@ -71,31 +71,26 @@ def make_cuts(
     options = options or CuttingOptions()
     obstacles = Obstacles(sheet, data.cut_height, options.torch_radius_mm)
     parts = _part_cuts(sheet, data, options, obstacles)
-    by_hand = options.by_hand
-    found = _starts(sheet, data, parts, obstacles, by_hand)
+    found = _starts(sheet, data, parts, obstacles, options.by_hand)
     hosts = obstacles.hosts
     turns = Turns(hosts)
     over_edge = data.thickness > data.rules.edge_start_above
     tabbed = tabbed_outsides(sheet, parts, data, options, obstacles, untabbed)
     findings = [*_place_findings(sheet, data, obstacles), *_part_findings(sheet, parts), *tabbed.findings]
-    cuts = []
+    cuts: list[Cut] = []
     for index, (placement, of_part) in enumerate(zip(sheet.placements, parts, strict=True)):
         name, copy, host = placement.part.name, placement.copy, hosts[index]
-        for stroke in wanted_strokes(placement.part, placement.pose, of_part.drills):
-            mark = Made(name, copy, index, stroke.path, stroke.hole)
-            cuts.append(Cut("mark", (mark,), mark_choices(stroke.path), inside_of=host))
+        cuts += _marks(index, placement, of_part, host)
         for placed, starts in found[index]:
             torch = placed.contour.torch
             if torch.kind == "outside" and index in tabbed.cuts:
                 cuts += tabbed.cuts[index]
                 continue
             chosen, before = turns.starts_of(index, starts)
-            at = by_hand.starts.get((index, torch.hole))
-            if at is not None:
-                chosen, refused = nearest_start(placed, chosen, at, placement.part, copy)
-                if refused is not None:
-                    findings.append(refused)
-                    continue
+            chosen, refused = nearest_start(placed, chosen, options.by_hand, placement)
+            if refused is not None:
+                findings.append(refused)
+                continue
             choices = _choices(placed, chosen, options.candidates, over_edge=over_edge)
             if choices:
                 made = Made(name, copy, index, place(torch.finished, placed.pose), torch.hole)
@@ -104,6 +99,12 @@ def make_cuts(
             else:
                 findings.append(_no_start(placed, starts, sheet, data, over_edge=over_edge))
     return SheetCuts(tuple(cuts), tuple(findings), tuple(tabbed.tabs))
+
+
+def _marks(index: int, placement: Placement, of_part: PartCuts, host: int | None) -> Iterator[Cut]:
+    for stroke in wanted_strokes(placement.part, placement.pose, of_part.drills):
+        mark = Made(placement.part.name, placement.copy, index, stroke.path, stroke.hole)
+        yield Cut("mark", (mark,), mark_choices(stroke.path), inside_of=host)
 
 
 def _part_cuts(

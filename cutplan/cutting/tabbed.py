@@ -6,12 +6,13 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from cutplan.base.findings import Finding
+from cutplan.cutting.leads import Lead
 from cutplan.cutting.model import Cut, CuttingOptions, Made, Tab
 from cutplan.cutting.obstacles import Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts
 from cutplan.cutting.starts import PlacedContour, clear_starts
 from cutplan.cutting.tabs import Seats, choose_seats, runs_between, seats_of, tabs_before
-from cutplan.cutting.tabs_by_hand import seats_by_hand
+from cutplan.cutting.tabs_by_hand import Unmet, seats_by_hand
 from cutplan.cutting.techniques import Tabs, tab_width
 from cutplan.geometry import bounds, place
 from cutplan.process import CutData
@@ -81,20 +82,15 @@ def tabbed_outsides(
     short: dict[str, list[int]] = {}
     for a, on_plate, starts in zip(asked, placed, clear_starts(placed, obstacles, data), strict=True):
         placement = sheet.placements[a.placement]
-        torch = a.contour.torch
-        leads = [start.lead for start in starts.clear]
-        wanted = options.by_hand.tabs.get(a.placement, ())
-        barred = options.by_hand.no_tabs.get(a.placement, ())
-        if wanted or barred:
-            chosen, told = seats_by_hand(torch, leads, a.count, wanted, barred, on_plate.pose)
-            made.findings.extend(_untold(told, placement))
-        else:
-            chosen = choose_seats(torch, leads, a.count)
+        chosen, told = _chosen(a, on_plate, [start.lead for start in starts.clear], options)
+        made.findings.extend(_not_met(told, placement))
         if len(chosen) < a.count:
             short.setdefault(placement.part.name, []).append(a.count - len(chosen))
         if not chosen:
             continue
-        outside = Made(placement.part.name, placement.copy, a.placement, place(torch.finished, on_plate.pose))
+        outside = Made(
+            placement.part.name, placement.copy, a.placement, place(a.contour.torch.finished, on_plate.pose)
+        )
         runs = runs_between(a.contour, a.seats, chosen, on_plate.pose, outside)
         made.cuts[a.placement] = [Cut("outside", (run,), choices) for run, choices in runs]
         made.tabs.extend(tabs_before(a.contour, a.seats, chosen, on_plate.pose, outside, a.width))
@@ -109,7 +105,19 @@ def tabbed_outsides(
     return made
 
 
-def _untold(told: Sequence[tuple[str, tuple[float, float]]], placement: Placement) -> Iterator[Finding]:
+def _chosen(
+    asked: _Asked, placed: PlacedContour, leads: Sequence[Lead], options: CuttingOptions
+) -> tuple[list[list[Lead]], list[Unmet]]:
+    """Return the leads behind the tabs of a placement, and which wishes cannot be met."""
+    wanted = options.by_hand.tabs.get(asked.placement, ())
+    barred = options.by_hand.no_tabs.get(asked.placement, ())
+    torch = asked.contour.torch
+    if wanted or barred:
+        return seats_by_hand(torch, leads, asked.count, wanted, barred, placed.pose)
+    return choose_seats(torch, leads, asked.count), []
+
+
+def _not_met(told: Sequence[Unmet], placement: Placement) -> Iterator[Finding]:
     for words, at in told:
         yield Finding("refused", f"'{placement.part.name}' copy {placement.copy} {words}", at)
 

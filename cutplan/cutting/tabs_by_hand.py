@@ -11,11 +11,13 @@ from cutplan.cutting.tabs import SHAPES, choose_seats
 from cutplan.cutting.torch import TorchContour
 from cutplan.geometry import FloatArray, Pose, place_points, point_at
 
-__all__ = ["seats_by_hand"]
+__all__ = ["Unmet", "seats_by_hand"]
 
 REACH_MM = 25.0
 """A tab goes no further from the place asked for, and none comes nearer to a place without one."""
 Spot = tuple[float, float]
+Unmet = tuple[str, Spot]
+"""Why a wish cannot be met, and the place it was for."""
 
 
 def seats_by_hand(
@@ -25,7 +27,7 @@ def seats_by_hand(
     wanted: Sequence[Spot],
     barred: Sequence[Spot],
     pose: Pose,
-) -> tuple[list[list[Lead]], list[tuple[str, Spot]]]:
+) -> tuple[list[list[Lead]], list[Unmet]]:
     """Return the clear leads behind tabs, in the order of travel, and which wishes cannot be met.
 
     Parameters
@@ -39,7 +41,7 @@ def seats_by_hand(
     pose : Pose
         Of the part.
     """
-    told: list[tuple[str, Spot]] = []
+    told: list[Unmet] = []
     by_seat: dict[int, list[Lead]] = {}
     for lead in clear:
         by_seat.setdefault(lead.station // SHAPES, []).append(lead)
