@@ -260,6 +260,7 @@ def columns_page() -> str:
     from cutplan.planning.parts_list import COLUMNS
     from cutplan.report.cut_list import CUT_LIST_COLUMNS
     from cutplan.report.cut_list_book import MARK_COLUMNS
+    from cutplan.report.joint_list import JOINT_COLUMNS
     from cutplan.scheduling import WORK_COLUMNS
     from cutplan.stock.listing import STOCK_COLUMNS
 
@@ -278,6 +279,7 @@ def columns_page() -> str:
     for title, names in (
         ("`cut-list.csv` and `cut-list.xlsx`, written", CUT_LIST_COLUMNS),
         ("Marks, written", MARK_COLUMNS),
+        ("`joints.csv`, written", JOINT_COLUMNS),
     ):
         lines += [f"## {title}\n", ", ".join(f"`{name}`" for name in names) + "\n"]
     return "\n".join(lines)

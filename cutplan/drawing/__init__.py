@@ -20,9 +20,23 @@ from cutplan.drawing.lettering import name_to_mark
 from cutplan.drawing.making import make_part
 from cutplan.drawing.marking import WantedStroke, drill_mark, marks_off_metal, placed_text, wanted_strokes
 from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
-from cutplan.drawing.model import BendLine, BevelKind, Drawing, EdgePreparation, MarkText, Note, Part, Sketch
+from cutplan.drawing.model import (
+    BendLine,
+    BevelKind,
+    Drawing,
+    EdgePreparation,
+    MarkText,
+    Note,
+    Part,
+    Piece,
+    Sketch,
+    Split,
+)
 from cutplan.drawing.options import Choice, Limits, ReadOptions
 from cutplan.drawing.read import inspect_drawing, read_drawing
+from cutplan.drawing.splice_rules import PartSplices, Splices
+from cutplan.drawing.splice_zones import Rule, barred_stretches, open_stretches
+from cutplan.drawing.splitting import extent_along, long_direction, piece_name, split_part
 from cutplan.drawing.standard_plates import (
     BasePlate,
     Flange,
@@ -54,31 +68,41 @@ __all__ = [
     "Note",
     "Part",
     "PartMeasures",
+    "PartSplices",
+    "Piece",
     "ReadOptions",
     "Reading",
     "Rectangle",
     "Ring",
+    "Rule",
     "Sketch",
     "Slope",
     "SlottedStrip",
+    "Splices",
+    "Split",
     "StandardPlate",
     "WantedStroke",
+    "barred_stretches",
     "bevel_words",
     "congruence",
     "contour_of",
     "drill_mark",
     "edge_at",
+    "extent_along",
     "faces_of",
     "groove_mm3",
     "inscribed_circle",
     "inspect_drawing",
+    "long_direction",
     "make_part",
     "marks_off_metal",
     "measure_apart",
     "measure_part",
     "metal_area",
     "name_to_mark",
+    "open_stretches",
     "part_layers",
+    "piece_name",
     "placed_text",
     "preparation_name",
     "prepared_length",
@@ -88,6 +112,7 @@ __all__ = [
     "refusals_of",
     "remarks_on",
     "same_shapes",
+    "split_part",
     "stretch_between",
     "stretch_of",
     "wanted_strokes",

@@ -18,7 +18,18 @@ from cutplan.base.pictures import Pictured
 from cutplan.drawing.options import ReadOptions
 from cutplan.geometry import Path, bounds
 
-__all__ = ["BendLine", "BevelKind", "Drawing", "EdgePreparation", "MarkText", "Note", "Part", "Sketch"]
+__all__ = [
+    "BendLine",
+    "BevelKind",
+    "Drawing",
+    "EdgePreparation",
+    "MarkText",
+    "Note",
+    "Part",
+    "Piece",
+    "Sketch",
+    "Split",
+]
 
 BevelKind = Literal["V", "Y", "X", "double Y", "K"]
 
@@ -139,6 +150,51 @@ class Sketch:
     state: Literal["counted", "left out", "question", "refused"]
 
 
+@dataclass(frozen=True)
+class Split:
+    """How a part longer than every plate is split into pieces that are welded again.
+
+    Attributes
+    ----------
+    of : str
+        Name of the whole part.
+    length_mm : float
+        Of the whole part, along the split.
+    splices_mm : tuple of float
+        Middles of the joints, along the part from its start, in order.
+    gap_mm : float
+        Between two pieces, for the weld.
+    direction_deg : float
+        In which the part is split, on its drawing.
+    fit_up_mm : float
+        From a splice to the lines to measure over on both pieces; 0 for none.
+    preparation : str
+        Of the edges, in words.
+    beam : str
+        The beam that the part belongs to; empty for none.
+    offset_mm : float
+        From the beam's start to the part's.
+    """
+
+    of: str
+    length_mm: float
+    splices_mm: tuple[float, ...]
+    gap_mm: float
+    direction_deg: float = 0.0
+    fit_up_mm: float = 0.0
+    preparation: str = ""
+    beam: str = ""
+    offset_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Which piece of a split part a part is, counted from 1."""
+
+    split: Split
+    number: int
+
+
 @dataclass(frozen=True, repr=False)
 class Part(Pictured):
     """A part as drawn, in drawing coordinates and mm.
@@ -167,6 +223,8 @@ class Part(Pictured):
         How often the drawing shows it.
     bevels : tuple of EdgePreparation
         Edges to prepare for welding.
+    piece : Piece or None
+        Which piece it is of a part that was split.
     """
 
     name: str
@@ -181,6 +239,7 @@ class Part(Pictured):
     notes: tuple[Note, ...] = ()
     drawn: int = 1
     bevels: tuple[EdgePreparation, ...] = ()
+    piece: Piece | None = None
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = bounds(self.outer)

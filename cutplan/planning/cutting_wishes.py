@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from cutplan.cutting import ByHand, CuttingOptions, Techniques
+from cutplan.cutting import ByHand, CuttingOptions, Techniques, gaps_for
+from cutplan.nesting import NestGaps
 from cutplan.planning.intake import Wanted
 from cutplan.planning.job import Job
+from cutplan.process import CutData
 
-__all__ = ["cutting_options", "techniques_of_parts"]
+__all__ = ["cutting_options", "gaps_of", "techniques_of_parts"]
 
 
 def cutting_options(
@@ -34,3 +36,23 @@ def techniques_of_parts(wanted: Iterable[Wanted], job: Job) -> dict[str, Techniq
         for each in wanted
         if each.entry.tabs is not None
     }
+
+
+def gaps_of(data: CutData, job: Job, *, lanes: bool = False) -> NestGaps:
+    """Return the gaps of the process, wider where the job says so.
+
+    Parameters
+    ----------
+    data : CutData
+    job : Job
+    lanes : bool
+        Torches side by side share the plate.
+
+    Returns
+    -------
+    NestGaps
+    """
+    room = gaps_for(data, job.machine.torch_radius_mm)
+    gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
+    # Lanes lie side by side: the gap between their parts is twice the edge of each.
+    return NestGaps(gap=gap, edge=max(edge, 0.5 * gap) if lanes else edge, clamp_gap=room.clamp_gap)

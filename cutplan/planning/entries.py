@@ -12,7 +12,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
 from cutplan.cutting import Tabs
-from cutplan.drawing import BevelKind, Choice, Part, StandardPlate
+from cutplan.drawing import BevelKind, Choice, Part, PartSplices, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
     ColourRoles,
@@ -186,6 +186,9 @@ class WantedEntry(FileModel):
         Instead of those of [techniques]: true, false, or a table of the same keys.
     bevels : list of tables
         Edges to prepare for welding.
+    splice : bool, table or None
+        Whether a part longer than every plate may be split: true, false, or a table of the keys
+        of [splices] and the part's place in a beam.
     """
 
     quantity: Quantity
@@ -204,6 +207,7 @@ class WantedEntry(FileModel):
     kit: Name | None = Field(None, max_length=60)
     tabs: bool | Tabs | None = None
     bevels: tuple[BevelEntry, ...] = ()
+    splice: bool | PartSplices | None = None
 
     @field_validator("rotations")
     @classmethod

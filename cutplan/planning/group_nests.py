@@ -14,7 +14,7 @@ from cutplan.base.stopping import MaxSeconds
 from cutplan.cutting import gaps_for, needs_marker
 from cutplan.geometry import polygon
 from cutplan.nesting import Demand, Nest, NestGaps, StripNest, Unplaced, nest, nest_strip
-from cutplan.planning.cutting_wishes import cutting_options
+from cutplan.planning.cutting_wishes import cutting_options, gaps_of
 from cutplan.planning.engine import Desk, Engine, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group
@@ -251,14 +251,7 @@ def as_plate(group: Group, strip: StripNest) -> NestedPlate:
 
 def rules_of(group: Group, job: Job) -> NestGaps:
     """Gaps of the process, wider where the job says so."""
-    room = gaps_for(group.data, job.machine.torch_radius_mm)
-    gap, edge = max(room.gap, job.nesting.gap or 0.0), max(room.edge, job.nesting.edge or 0.0)
-    # Lanes lie side by side: the gap between their parts is twice the edge of each.
-    return NestGaps(
-        gap=gap,
-        edge=edge if group.lanes == ONE_TORCH else max(edge, 0.5 * gap),
-        clamp_gap=room.clamp_gap,
-    )
+    return gaps_of(group.data, job, lanes=group.lanes != ONE_TORCH)
 
 
 def overridden(group: Group, job: Job) -> list[tuple[str, Finding]]:
@@ -300,7 +293,8 @@ def _nest_group(group: Group, job: Job, desk: Desk, *, refuse_large: bool = True
             raise JobError(
                 f"part {item.part!r} is {item.reason}",
                 where=str(job.file),
-                remedy="offer a larger plate, within the table's travel, allow more rotations, or take the part out",
+                remedy="offer a larger plate, within the table's travel, allow more rotations, "
+                "let it be split ([splices]), or take the part out",
             )
     sheets = tuple(
         replace(sheet, plate=replace(sheet.plate, grade=own[sheet.plate.id])) for sheet in nested.plates

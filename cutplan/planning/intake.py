@@ -70,7 +70,8 @@ def read_options(job: Job, entry: PartEntry | None = None) -> ReadOptions:
     """Return how a drawing of the job is to be read: the entry's own word goes first."""
     options = job.drawings.options()
     plates = [max(p.length or 0.0, p.width or 0.0) for p in job.plates if p.outline is None]
-    if plates and job.inventory is None:
+    may_be_split = job.splices is not None or (entry is not None and bool(entry.splice))
+    if plates and job.inventory is None and not may_be_split:
         options = replace(options, largest=max(plates))
     if entry is None:
         return options

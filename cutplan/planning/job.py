@@ -20,6 +20,7 @@ from cutplan.base.lifting import Lifting
 from cutplan.base.machine import Machine
 from cutplan.base.names import PathText
 from cutplan.cutting import Techniques
+from cutplan.drawing import Splices
 from cutplan.estimating import EstimateOptions, refuse_wrong_options
 from cutplan.forming import Press
 from cutplan.planning.entries import BlankEntry, PartEntry, PlateEntry, WantedEntry
@@ -66,6 +67,7 @@ class _JobFile(FileModel):
     order: OrderWishes = OrderWishes()
     techniques: Techniques = Techniques()
     bevels: BevelsSection = BevelsSection()
+    splices: Splices | None = None
     marking: MarkingSection = MarkingSection()
     press: Press | None = None
     stock: StockSection = StockSection()
@@ -106,6 +108,8 @@ class Job:
     machine : Machine
     cutting, drawings, nesting, order, techniques, bevels, marking, press, stock
         The sections of a job file.
+    splices : Splices or None
+        How parts longer than every plate are split; without it none is, unless its entry says so.
     grades : mapping
         Material group by grade, beyond the table that ships.
     seed : int
@@ -143,6 +147,7 @@ class Job:
     order: OrderWishes = field(default=OrderWishes(), kw_only=True)
     techniques: Techniques = field(default=Techniques(), kw_only=True)
     bevels: BevelsSection = field(default=BevelsSection(), kw_only=True)
+    splices: Splices | None = field(default=None, kw_only=True)
     marking: MarkingSection = field(default=MarkingSection(), kw_only=True)
     press: Press | None = field(default=None, kw_only=True)
     grades: Mapping[str, str] = field(default_factory=dict, kw_only=True)
@@ -264,6 +269,7 @@ def parse_job(data: Mapping[str, Any], file: Path) -> Job:
         order=model.order,
         techniques=model.techniques,
         bevels=model.bevels,
+        splices=model.splices,
         marking=model.marking,
         press=model.press,
         plates=model.plate,

@@ -187,7 +187,8 @@ def _asked(job: Job, demands: Iterable[Demand]) -> dict[str, Any]:
     kits, due, classes = {}, {}, {}
     for demand in demands:
         name = demand.part.name
-        entry = entries.get(name) or entries.get(name.rpartition("-")[0])
+        whole = demand.part.piece.split.of if demand.part.piece is not None else name
+        entry = entries.get(whole) or entries.get(whole.rpartition("-")[0])
         if demand.kit is not None:
             kits[name] = demand.kit
         if entry is not None and entry.due is not None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from cutplan.planning.folders import replaced_files
 from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
-from cutplan.record import Plan, plan_json
+from cutplan.record import Plan, joints_of, plan_json
 from cutplan.report import (
     Paper,
     batch_html,
@@ -14,6 +14,8 @@ from cutplan.report import (
     bending_pdf,
     cut_list_csv,
     cut_list_xlsx,
+    joints_csv,
+    joints_html,
     labels_html,
     labels_pdf,
     plate_svg,
@@ -84,4 +86,6 @@ def _texts(plan: Plan) -> list[tuple[str, str]]:
     texts.append(("batch.html", batch_html(plan, pictures)))
     if plan.bending:
         texts.append(("bending.html", bending_html(plan)))
+    if joints_of(plan):
+        texts += [("joints.csv", joints_csv(plan)), ("joints.html", joints_html(plan))]
     return texts

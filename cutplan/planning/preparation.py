@@ -5,7 +5,6 @@ The flow itself is in `cutplan.planning.flow`.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -23,7 +22,9 @@ from cutplan.planning.entries import PlateEntry, WantedEntry
 from cutplan.planning.intake import Intake, Wanted, job_findings, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.planning.offer_notes import better_than_asked, no_plate
+from cutplan.planning.rolling import rolling_direction
 from cutplan.planning.sections import ProcessChoice
+from cutplan.planning.splicing import split_long_parts
 from cutplan.process import (
     CutData,
     Library,
@@ -154,6 +155,9 @@ def groups_of(
             remedy="add a [[plate]], or [stock] with inventory = true",
         )
     intake = read_wanted(job, tell)
+    split_long_parts(
+        intake, plates or (), job, lambda each: cut_data(each.thickness, each.grade, each.entry, job, library)
+    )
     demands = _demands(job, library, intake)
     of_parts = techniques_of_parts(intake.wanted, job)
     findings = [*job_findings(job), *intake.findings]
@@ -372,22 +376,5 @@ def _demand(wanted: Wanted, part: Part, job: Job) -> Demand:
         priority=_priority(entry, job),
         filler=entry.filler,
         kit=entry.kit,
-        rolling_direction=_rolling_direction(entry, part),
+        rolling_direction=rolling_direction(entry, part),
     )
-
-
-def _rolling_direction(entry: WantedEntry, part: Part) -> float | None:
-    """Return the drawing direction, degrees, that must lie along the rolling of the plate."""
-    wish = entry.rolling_direction
-    if wish is None or isinstance(wish, float | int):
-        return wish
-    if wish != "across bends":
-        return {"x": 0.0, "y": 90.0}[wish]
-    if not part.bends:
-        raise JobError(
-            f"part {part.name!r} asks for rolling across its bends but its drawing has no bend line",
-            where=part.source,
-            remedy="draw bend lines on the bend layer, or leave rolling_direction out",
-        )
-    (x0, y0), (x1, y1) = part.bends[0].start, part.bends[0].end
-    return (math.degrees(math.atan2(y1 - y0, x1 - x0)) + 90.0) % 180.0

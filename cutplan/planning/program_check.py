@@ -10,7 +10,7 @@ from typing import Any
 
 from cutplan.base.errors import InputError, ProgramError
 from cutplan.control import Dialect, bound_to, is_untouched, plan_digests, read_files
-from cutplan.drawing import Part, ReadOptions, read_drawing
+from cutplan.drawing import Part, ReadOptions, read_drawing, split_part
 from cutplan.record import SavedPlan, SavedSheet, bound_digests, read_plan
 from cutplan.report import nested_svg, verdict_svg
 from cutplan.stock import NestedPlate
@@ -275,14 +275,17 @@ def _as_drawn(nested: NestedPlate, folder: Path) -> NestedPlate:
         if part.name in fresh or not part.source.lower().endswith(".dxf"):
             continue
         parts = read_drawing(folder / part.source, part.read_with or ReadOptions()).parts
-        same = _called(part.name, parts)
+        whole = part.name if part.piece is None else part.piece.split.of
+        same = _called(whole, parts)
         if len(same) != 1:
             raise InputError(
-                f"draws {len(parts)} parts, and none is named {part.name!r}",
+                f"draws {len(parts)} parts, and none is named {whole!r}",
                 where=str(folder / part.source),
                 remedy="prove against the plan alone",
             )
         drawn = same[0]
+        if part.piece is not None:
+            drawn = split_part(drawn, part.piece.split)[part.piece.number - 1]
         fresh[part.name] = replace(
             part,
             outer=drawn.outer,

@@ -3,6 +3,7 @@
 from cutplan.record.bending import bend_table_record
 from cutplan.record.digests import bound_digests, inputs_digest, planned_of
 from cutplan.record.identity import marked_parts, plan_name
+from cutplan.record.joints import Joint, joints_of
 from cutplan.record.lying import LyingSheet, lying_plan_json, planned_as_it_lies
 from cutplan.record.model import Plan, PlannedSheet
 from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
@@ -11,6 +12,7 @@ from cutplan.record.schema import SCHEMA, PlanRecord
 
 __all__ = [
     "SCHEMA",
+    "Joint",
     "LyingSheet",
     "Plan",
     "PlanRecord",
@@ -20,6 +22,7 @@ __all__ = [
     "bend_table_record",
     "bound_digests",
     "inputs_digest",
+    "joints_of",
     "lying_plan_json",
     "marked_parts",
     "nest_record",

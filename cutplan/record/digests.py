@@ -154,10 +154,11 @@ def bound_digests(
 
 
 def _drawn_content(part: Part) -> dict[str, Any]:
-    """Return what a plan says of a part, as it was said before edges were prepared where none is."""
+    """Return what a plan says of a part, without the keys of later times where they hold nothing."""
     content = PartRecord.of(part).model_dump(exclude={"read_with"})
-    if not content["bevels"]:
-        del content["bevels"]
+    for key in ("bevels", "piece"):
+        if not content[key]:
+            del content[key]
     return content
 
 

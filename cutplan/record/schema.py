@@ -26,6 +26,7 @@ from cutplan.record.cuts import CutRecord, TabRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
+from cutplan.record.joints import JointRecord, joints_of
 from cutplan.record.model import Plan, PlannedSheet
 from cutplan.record.saved import SavedPlan, SavedSheet
 from cutplan.record.shapes import (
@@ -291,6 +292,7 @@ class PlanRecord(Record):
     findings: tuple[FindingRecord, ...] = ()
     bending: tuple[BendTableRecord, ...] = ()
     bevels: tuple[BevelRecord, ...] = ()
+    joints: tuple[JointRecord, ...] = ()
     machine: MachineField
     parts: Mapping[str, PartRecord]
     kits: Mapping[str, str] = {}
@@ -323,6 +325,7 @@ class PlanRecord(Record):
             findings=tuple(FindingRecord.of(about, finding) for about, finding in plan.findings),
             bending=tuple(map(BendTableRecord.of, plan.bending)),
             bevels=tuple(bevel_records(plan)),
+            joints=tuple(map(JointRecord.of, joints_of(plan))),
             machine=plan.machine,
             parts={name: PartRecord.of(part) for name, part in parts.items()},
             kits=dict(plan.kits),

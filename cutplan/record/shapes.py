@@ -13,7 +13,7 @@ from typing import Annotated, Any, Self
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, model_validator
 
-from cutplan.drawing import BendLine, EdgePreparation, MarkText, Part, ReadOptions
+from cutplan.drawing import BendLine, EdgePreparation, MarkText, Part, Piece, ReadOptions
 from cutplan.geometry import Path, Pose
 from cutplan.stock import Keepout, Placement, Plate
 
@@ -124,6 +124,7 @@ class PartRecord(Record):
     texts: tuple[MarkText, ...] = ()
     bends: tuple[BendLine, ...] = ()
     bevels: tuple[EdgePreparation, ...] = ()
+    piece: Piece | None = None
 
     @classmethod
     def of(cls, part: Part) -> Self:
@@ -137,6 +138,7 @@ class PartRecord(Record):
             texts=part.texts,
             bends=part.bends,
             bevels=part.bevels,
+            piece=part.piece,
         )
 
     def part(self, name: str) -> Part:
@@ -151,6 +153,7 @@ class PartRecord(Record):
             bevels=self.bevels,
             source=self.source,
             read_with=self.read_with,
+            piece=self.piece,
         )
 
 

@@ -8,6 +8,7 @@ from cutplan.report.cut_list_book import MARK_COLUMNS, cut_list_xlsx
 from cutplan.report.day_pages import DAY_COLUMNS, days_csv, days_html, kits_complete
 from cutplan.report.drawing_page import drawings_html
 from cutplan.report.drawing_svg import drawing_svg
+from cutplan.report.joint_list import JOINT_COLUMNS, joints_csv, joints_html
 from cutplan.report.labels import PartLabel, labels_html, labels_pdf, part_labels
 from cutplan.report.paper import PAPERS, Paper
 from cutplan.report.pictures import stacked_svg
@@ -23,6 +24,7 @@ from cutplan.report.verdict_svg import verdict_svg
 __all__ = [
     "CUT_LIST_COLUMNS",
     "DAY_COLUMNS",
+    "JOINT_COLUMNS",
     "MARK_COLUMNS",
     "PAPERS",
     "SORTING_COLUMNS",
@@ -38,6 +40,8 @@ __all__ = [
     "days_html",
     "drawing_svg",
     "drawings_html",
+    "joints_csv",
+    "joints_html",
     "kits_complete",
     "labels_html",
     "labels_pdf",

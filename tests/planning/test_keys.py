@@ -336,7 +336,38 @@ flanges = [
 ]
 """
 
-JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN, "bent": BENT}
+LONG = """
+[job]
+name = "long"
+
+[splices]
+zones = [[0, 2000]]
+least_piece = 300
+clearance = 60
+bend_clearance = 80
+stagger = 200
+gap = 3
+preparation = "V 60°"
+fit_up_mm = 80
+most = 2
+
+[[plate]]
+id = "L"
+length = 1000
+width = 500
+thickness = 10
+grade = "S355"
+
+[[part]]
+name = "web"
+shape = { kind = "rectangle", length = 1400, width = 150 }
+quantity = 1
+thickness = 10
+grade = "S355"
+splice = { beam = "rail", member = "web", offset = 10, zones = [[300, 900]], least_piece = 350, clearance = 50, bend_clearance = 70, stagger = 250, gap = 2, preparation = "X", fit_up_mm = 60, most = 1 }
+"""
+
+JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN, "bent": BENT, "long": LONG}
 
 
 def used(data: Mapping[str, Any], path: str = "") -> Iterator[str]:
@@ -361,6 +392,7 @@ def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
     missing -= {f"[[blank]] {key}" for key in WantedEntry.model_fields}
     forms = ("[[blank]] [tabs]", "[[blank]] [[bevels]]")
     missing = {key for key in missing if not key.startswith(forms)}
+    missing = {key for key in missing if not key.startswith(("[[blank]] [tabs]", "[[blank]] [splice]"))}
     missing = {key for key in missing if "[[choose]]" not in key and "[[leave_out]]" not in key}
     assert missing == set()
 
@@ -416,6 +448,16 @@ def test_a_flame_job_with_every_shape_is_planned(shop: Path) -> None:
     (sheet,) = plan_job(read(shop, "flame")).sheets
     assert sheet.data.process == "oxyfuel" and sheet.program.postprocessor == "rs274-oxyfuel-preheat"
     assert len(sheet.nested.placements) == 4
+
+
+def test_a_part_longer_than_its_plate_is_split_by_its_own_keys_over_the_jobs(shop: Path) -> None:
+    nests, _ = nest_job(read(shop, "long"))
+    (sheet,) = nests[0].plates
+    split = sheet.placements[0].part.piece.split
+    assert (split.gap_mm, split.preparation, split.beam, split.offset_mm, split.fit_up_mm) == (
+        2.0, "X", "rail", 10.0, 60.0,
+    )  # fmt: skip
+    assert len(sheet.placements) == 2 and 350 <= split.splices_mm[0] <= 900
 
 
 def test_a_drawing_is_read_by_every_reading_key(shop: Path) -> None:
