@@ -1,4 +1,4 @@
-"""The shop file: its tables, their hours and limits, and what hands and cranes may lift."""
+"""The shop file: its tables, their hours and limits, what may be lifted, and what jobs refer to."""
 
 from __future__ import annotations
 
@@ -13,7 +13,9 @@ from pydantic import AfterValidator, Field, field_validator, model_validator
 from cutplan.base.errors import InputError
 from cutplan.base.files import FileModel, read_toml, validate
 from cutplan.base.lifting import Lifting
+from cutplan.base.machine import Machine
 from cutplan.base.names import Name
+from cutplan.estimating import EstimateOptions
 from cutplan.scheduling.model import Shop, Table
 
 __all__ = ["ShopFile", "load_shop", "read_shop_file"]
@@ -124,12 +126,18 @@ class ShopFile(FileModel):
         What one person, two and the crane may lift.
     table : list of tables
         Its cutting tables.
+    estimate : table
+        What hands and energy cost, for jobs that say ``estimate = "shop.toml"``.
+    machine : table
+        The table's own limits, for jobs that say ``machine = "shop.toml"``.
     """
 
     name: Name = "the shop"
     days_off: tuple[date, ...] = ()
     lifting: Lifting = Lifting()
     table: Annotated[tuple[TableEntry, ...], Field(max_length=MOST_TABLES)] = ()
+    estimate: EstimateOptions | None = None
+    machine: Machine | None = None
 
     @model_validator(mode="after")
     def _tables_have_names_of_their_own(self) -> ShopFile:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from cutplan.base.errors import InputError
-from cutplan.scheduling import Shop, Table, Work, give_out, load_shop, next_start, read_works
+from cutplan.scheduling import Shop, Table, Work, give_out, load_shop, next_start, read_shop_file, read_works
 
 MONDAY = datetime(2027, 1, 11, 6, 0)
 WEEKDAYS = dict.fromkeys(range(5), ((time(6), time(14)),))
@@ -202,6 +202,17 @@ travel = [6000, 2000]
 hours = "06:00-14:00, 22:00-02:00"
 days = ["mon", "tue"]
 """
+
+
+def test_one_shop_file_serves_schedule_estimate_and_machine(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text(SHOP + "[estimate]\nmargin = 0.2\n[machine]\nwater_table = false\n")
+    known = read_shop_file(file)
+    assert known.estimate is not None and known.estimate.margin == 0.2
+    assert known.machine is not None and not known.machine.water_table
+    file.write_text(SHOP + "[estimate]\nmargins = 0.2\n")
+    with pytest.raises(InputError, match="margin"):
+        read_shop_file(file)
 
 
 def test_a_shop_file_says_tables_hours_and_what_may_be_lifted(tmp_path: Path) -> None:
