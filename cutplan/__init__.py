@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from cutplan.base.errors import CutplanError, InputError, ProofError
     from cutplan.base.findings import Finding
     from cutplan.base.machine import Machine
-    from cutplan.cutting import Tabs, Techniques
+    from cutplan.cutting import Chains, Tabs, Techniques
     from cutplan.drawing import (
         BasePlate,
         BendLine,
@@ -72,6 +72,7 @@ __all__ = [
     "BendLine",
     "BlankFlange",
     "BlankHole",
+    "Chains",
     "CheckedDrawing",
     "CheckedProgram",
     "CutplanError",
@@ -135,7 +136,7 @@ _ROOMS = {
     "base.errors": ("CutplanError", "InputError", "ProofError"),
     "base.findings": ("Finding",),
     "base.machine": ("Machine",),
-    "cutting": ("Tabs", "Techniques"),
+    "cutting": ("Chains", "Tabs", "Techniques"),
     "drawing": (
         "BasePlate", "BendLine", "Drawing", "Flange", "Gusset", "MarkText", "Part", "Rectangle", "Ring",
         "SlottedStrip", "make_part", "read_drawing", "write_dxf",

@@ -72,3 +72,53 @@ def test_parts_with_tabs_hang_by_these_alone(seed: int, tmp_path: Path) -> None:
             elif sheet["torches"] == 1:
                 assert alone(part, whole), placement
     assert hung
+
+
+def freed_by(text: str, sheet: dict, record: dict) -> dict[tuple[str, int], int]:
+    """Return the number of the cut that frees each part, by a replay; nothing comes upon it afterwards."""
+    plate = sheet["plate"]
+    left = shapely.Polygon(outline_points(plate["outline"]), [outline_points(v) for v in plate["voids"]])
+    parts = {
+        (p["part"], p["copy"]): part_on_plate(record["parts"][p["part"]], p) for p in sheet["placements"]
+    }
+    found: dict[tuple[str, int], int] = {}
+    jets = [shapely.LineString(way).buffer(0.5 * sheet["kerf_mm"] - 0.005) for way in replay(text)]
+    for n, jet in enumerate(jets):
+        for key in found:
+            inside = shapely.Polygon(parts[key].exterior).buffer(-0.1)
+            assert not jet.intersects(inside), f"cut {n} comes upon {key}, which cut {found[key]} freed"
+        left = left.difference(jet)
+        pieces = list(shapely.get_parts(left))
+        for key, part in parts.items():
+            if key not in found and alone(part, pieces):
+                found[key] = n
+    return found
+
+
+def frees_planned(sheet: dict) -> dict[tuple[str, int], int]:
+    """Return the number of the cut, marks left out, that makes the last of each part's outside."""
+    burns = [cut for cut in sheet["cuts"] if cut["kind"] != "mark"]
+    return {
+        (made["part"], made["copy"]): n
+        for n, cut in enumerate(burns)
+        if cut["kind"] == "outside"
+        for made in cut["contours"]
+    }
+
+
+@pytest.mark.parametrize("seed", [1, 4, 8, 13])
+def test_each_part_of_a_chain_comes_free_once_whole_and_by_the_cut_that_the_plan_says(
+    seed: int, tmp_path: Path
+) -> None:
+    words = "[techniques]\nchains = { parts = 6 }"
+    plan = plan_job(load_job(job_with(tmp_path, seed, words)))
+    record = json.loads(plan_json(plan))
+    for sheet, planned in zip(record["plates"], plan.sheets, strict=True):
+        assert planned.verdict.is_as_planned
+        text = planned.program.text
+        assert faults_of_sheet(text, sheet, record) == []
+        if sheet["torches"] == 1:
+            assert freed_by(text, sheet, record) == frees_planned(sheet)
+        for chain in sheet["chains"]:
+            made = sheet["cuts"][chain["cut"] - 1]["contours"]
+            assert 2 <= len(made) <= 6 and len(chain["links"]) == len(made) - 1

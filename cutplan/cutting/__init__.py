@@ -1,5 +1,6 @@
 """Contours as the torch runs them: kerf offset, leads, feeds."""
 
+from cutplan.cutting.chained import chained_cut
 from cutplan.cutting.cuttable import check_part, needs_marker
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.model import (
@@ -10,6 +11,7 @@ from cutplan.cutting.model import (
     CuttingOptions,
     FeedSpan,
     LeadChoice,
+    Links,
     Made,
     SheetCuts,
     Tab,
@@ -18,11 +20,12 @@ from cutplan.cutting.model import (
     made_name,
 )
 from cutplan.cutting.sheet import make_cuts
-from cutplan.cutting.techniques import Tabs, Techniques
+from cutplan.cutting.techniques import Chains, Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
     "ByHand",
+    "Chains",
     "CornerStyle",
     "Cut",
     "CutKind",
@@ -30,11 +33,13 @@ __all__ = [
     "CuttingOptions",
     "FeedSpan",
     "LeadChoice",
+    "Links",
     "Made",
     "SheetCuts",
     "Tab",
     "Tabs",
     "Techniques",
+    "chained_cut",
     "check_part",
     "cut_name",
     "cut_time",

@@ -24,11 +24,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
 from cutplan.cutting.techniques import PLAIN, Techniques
-from cutplan.geometry import Path, length
+from cutplan.geometry import FloatArray, Path, length
 
 __all__ = [
     "ByHand",
@@ -38,6 +41,7 @@ __all__ = [
     "CuttingOptions",
     "FeedSpan",
     "LeadChoice",
+    "Links",
     "Made",
     "SheetCuts",
     "Tab",
@@ -46,6 +50,7 @@ __all__ = [
     "made_name",
 ]
 
+IntArray = NDArray[np.int64]
 CutKind = Literal["mark", "hole", "outside", "rest", "skeleton"]
 CornerStyle = Literal["round", "loop", "plain"]
 
@@ -326,6 +331,37 @@ def cut_name(cut: Cut) -> str:
     return name if len(cut.makes) == 1 else f"{name} and {len(cut.makes) - 1} more in one run"
 
 
+@dataclass(frozen=True, eq=False)
+class Links:
+    """The ways on which the torch may burn on from one outside to another, straight through scrap.
+
+    Each leads from the end of one cut's choice to the beginning of another's.
+
+    Attributes
+    ----------
+    first, then : ndarray of int64, shape (k,)
+        The two cuts.
+    first_choice, then_choice : ndarray of int64, shape (k,)
+    length : ndarray, shape (k,)
+        mm.
+    most : ndarray of int64, shape (n,)
+        For each cut, outsides in one run with it at the most; 1 where it has none.
+    longest : ndarray, shape (n,)
+        For each cut, way of a run with it at the most, mm; inf where nothing is asked.
+    hottest_c : ndarray, shape (n,)
+        For each cut, plate temperature above which a run does not go on to it; inf for any.
+    """
+
+    first: IntArray
+    then: IntArray
+    first_choice: IntArray
+    then_choice: IntArray
+    length: FloatArray
+    most: IntArray
+    longest: FloatArray
+    hottest_c: FloatArray
+
+
 @dataclass(frozen=True)
 class SheetCuts:
     """Every cut of a sheet, and what a person should know about them.
@@ -339,8 +375,11 @@ class SheetCuts:
         be programmed as it is.
     tabs : tuple of Tab
         Stretches left uncut, by placement.
+    links : Links or None
+        Ways from outside to outside on which the torch may burn on, where the job asks for chains.
     """
 
     cuts: tuple[Cut, ...]
     findings: tuple[Finding, ...] = ()
     tabs: tuple[Tab, ...] = ()
+    links: Links | None = None

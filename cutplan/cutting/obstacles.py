@@ -106,6 +106,19 @@ class Obstacles:
             found[over] = PLATE_EDGE
         return found
 
+    def within(
+        self, geometries: NDArray[np.object_], distance: float
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return which geometries come nearer than a distance, mm, to which placements.
+
+        Returns
+        -------
+        rows, placements : ndarray, shape (k,)
+        """
+        rows, obstacle = self._tree.query(geometries, predicate="dwithin", distance=distance)
+        placements = self._owner[obstacle]
+        return rows[placements >= 0], placements[placements >= 0]
+
     def kerfs_near(
         self, geometries: NDArray[np.object_], owners: NDArray[np.int64], reach: float
     ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -14,6 +14,7 @@ from cutplan.cutting.chosen_starts import nearest_start
 from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.leads import LEAST_METAL
+from cutplan.cutting.links import find_links
 from cutplan.cutting.marks import mark_choices
 from cutplan.cutting.model import ByHand, Cut, CuttingOptions, LeadChoice, Made, SheetCuts
 from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
@@ -98,7 +99,8 @@ def make_cuts(
                 cuts.append(Cut(torch.kind, (made,), choices, frees, host, before))
             else:
                 findings.append(_no_start(placed, starts, sheet, data, over_edge=over_edge))
-    return SheetCuts(tuple(cuts), tuple(findings), tuple(tabbed.tabs))
+    links, told = find_links(cuts, sheet, data, options, obstacles)
+    return SheetCuts(tuple(cuts), (*findings, *told), tuple(tabbed.tabs), links)
 
 
 def _marks(index: int, placement: Placement, of_part: PartCuts, host: int | None) -> Iterator[Cut]:

@@ -10,7 +10,7 @@ from pydantic.dataclasses import dataclass as checked_dataclass
 from cutplan.base.files import FILE_RULES
 from cutplan.process import CutData
 
-__all__ = ["PLAIN", "Tabs", "Techniques", "tab_width"]
+__all__ = ["PLAIN", "Chains", "Tabs", "Techniques", "tab_width"]
 
 # Widths of tabs by thickness, mm: enough to carry a part that is lifted at one end, and thin
 # enough to be broken with a hammer or cut with a hand torch (common practice, from memory).
@@ -68,6 +68,34 @@ class Tabs:
 
 
 @checked_dataclass(frozen=True, config=FILE_RULES)
+class Chains:
+    """Outsides of several parts cut in one run: from one to the next the torch burns on, through scrap.
+
+    Attributes
+    ----------
+    by : {"best", "rows", "pairs"}
+        Which parts are cut in one run: the best found, only parts that lie in one row along the
+        plate's length, or never more than two.
+    parts : int
+        Parts in one run at the most; [order] open_parts holds besides.
+    longest_mm : float or None
+        Way of one run at the most, mm.
+    hottest_c : float or None
+        Plate temperature above which no run goes on to the next part, °C, by the heat model.
+    """
+
+    by: Literal["best", "rows", "pairs"] = "best"
+    parts: Annotated[int, Field(ge=2, le=1000)] = 5
+    longest_mm: Annotated[float, Field(gt=0, le=1_000_000)] | None = None
+    hottest_c: Annotated[float, Field(gt=20, le=1000)] | None = None
+
+    @property
+    def most(self) -> int:
+        """Parts in one run at the most."""
+        return 2 if self.by == "pairs" else self.parts
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Techniques:
     """How a job's parts are held, and how they are cut together: the [techniques] section.
 
@@ -75,9 +103,13 @@ class Techniques:
     ----------
     tabs : bool or table
         Hold parts by stretches left uncut; true takes the usual ones, a table says which.
+    chains : bool or table
+        Cut outsides of several parts from one pierce; true takes the best found, five parts in
+        one run at the most, a table says which.
     """
 
     tabs: bool | Tabs = False
+    chains: bool | Chains = False
 
     @property
     def tabs_asked(self) -> Tabs | None:
@@ -85,6 +117,13 @@ class Techniques:
         if isinstance(self.tabs, Tabs):
             return self.tabs
         return Tabs() if self.tabs else None
+
+    @property
+    def chains_asked(self) -> Chains | None:
+        """What is asked of chains; None where there are to be none."""
+        if isinstance(self.chains, Chains):
+            return self.chains
+        return Chains() if self.chains else None
 
 
 PLAIN = Techniques()

@@ -13,6 +13,9 @@ from cutplan.process import CutData
 
 __all__ = ["cutting_options", "gaps_of", "techniques_of_parts"]
 
+PER_PART = ("tabs", "chains")
+"""Keys of [techniques] that a part may set otherwise."""
+
 
 def cutting_options(
     job: Job, of_parts: Mapping[str, Techniques] | None = None, by_hand: ByHand = ByHand()
@@ -32,9 +35,9 @@ def cutting_options(
 def techniques_of_parts(wanted: Iterable[Wanted], job: Job) -> dict[str, Techniques]:
     """Return the techniques of the parts that are held otherwise than the job's, by name."""
     return {
-        each.part.name: replace(job.techniques, tabs=each.entry.tabs)
+        each.part.name: replace(job.techniques, **asked)
         for each in wanted
-        if each.entry.tabs is not None
+        if (asked := {key: value for key in PER_PART if (value := getattr(each.entry, key)) is not None})
     }
 
 

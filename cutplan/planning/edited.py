@@ -291,4 +291,6 @@ def start_of(answers: Answers, told: Sequence[tuple[str, Finding]], plan: Plan) 
 
 
 def _order_of(steps: Sequence[Step]) -> tuple[CutRow, ...]:
-    return tuple(cut_keys([step.cut for step in steps]))
+    # Each contour of a chain has its own place in the order.
+    single = [replace(step.cut, makes=(made,)) for step in steps for made in step.cut.makes]
+    return tuple(cut_keys(single))

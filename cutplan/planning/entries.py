@@ -11,7 +11,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
-from cutplan.cutting import Tabs
+from cutplan.cutting import Chains, Tabs
 from cutplan.drawing import BevelKind, Choice, Part, PartSplices, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
@@ -184,6 +184,8 @@ class WantedEntry(FileModel):
         Parts that must come off together.
     tabs : bool, table or None
         Instead of those of [techniques]: true, false, or a table of the same keys.
+    chains : bool, table or None
+        Instead of those of [techniques], in the same way.
     bevels : list of tables
         Edges to prepare for welding.
     splice : bool, table or None
@@ -206,6 +208,7 @@ class WantedEntry(FileModel):
     due: date | None = None
     kit: Name | None = Field(None, max_length=60)
     tabs: bool | Tabs | None = None
+    chains: bool | Chains | None = None
     bevels: tuple[BevelEntry, ...] = ()
     splice: bool | PartSplices | None = None
 

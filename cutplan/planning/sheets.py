@@ -143,7 +143,8 @@ def _ordered(
         _refuse_uncut(cuts.findings, run.name, job)
         try:
             return cuts, sequence(
-                cuts.cuts, machine, task.data, run.plate, options=options, seed=job.seed, progress=progress,
+                cuts.cuts, machine, task.data, run.plate, links=cuts.links, options=options, seed=job.seed,
+                progress=progress,
                 kept=task.wishes.kept,
             )  # fmt: skip
         except NoStartError as none:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Self
 
+import numpy as np
 from pydantic import Field
 
 from cutplan.cutting import Made, Tab, length_made
-from cutplan.geometry import length
+from cutplan.geometry import Path, length, point_at
 from cutplan.record.digests import planned_make, planned_tab
 from cutplan.record.shapes import Place, Record, Rounded3, Rounded4
 from cutplan.sequencing import Step
 from cutplan.verification import PlannedCut, PlannedMake, PlannedTab
 
-__all__ = ["CutRecord", "MadeRecord", "TabRecord"]
+__all__ = ["ChainRecord", "CutRecord", "MadeRecord", "TabRecord"]
 
 
 class MadeRecord(Record):
@@ -63,6 +65,38 @@ class TabRecord(Record):
     def saved(self) -> PlannedTab:
         """Return what a proof holds the tab against."""
         return PlannedTab(self.part, self.copy_, self.span_mm, self.width_mm)
+
+
+class LinkRecord(Record):
+    """A way on which the torch burns on from one part to the next, through scrap."""
+
+    from_mm: Place
+    to_mm: Place
+    length_mm: Rounded3
+
+
+class ChainRecord(Record):
+    """A run that cuts the outsides of several parts: `cut` its number, `links` in their order.
+
+    Which parts, and in which order they come loose, stands in the cut's `contours`.
+    """
+
+    cut: int
+    links: tuple[LinkRecord, ...]
+
+    @classmethod
+    def all_of(cls, steps: Sequence[Step]) -> tuple[Self, ...]:
+        """Return the records of all chains of an order."""
+        return tuple(
+            cls(cut=n, links=tuple(_link_of(step.lead.path, link) for link in step.lead.links))
+            for n, step in enumerate(steps, start=1)
+            if step.lead.links
+        )
+
+
+def _link_of(path: Path, link: tuple[float, float]) -> LinkRecord:
+    start, end = point_at(path, np.array(link))
+    return LinkRecord(from_mm=start, to_mm=end, length_mm=link[1] - link[0])
 
 
 class CutRecord(Record):

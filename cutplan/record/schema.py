@@ -22,7 +22,7 @@ from cutplan.process import CutData
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
 from cutplan.record.bevels import BevelRecord, bevel_records
-from cutplan.record.cuts import CutRecord, TabRecord
+from cutplan.record.cuts import ChainRecord, CutRecord, TabRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
@@ -143,6 +143,7 @@ class SheetRecord(Record):
     placements: tuple[PlacementRecord, ...]
     cuts: tuple[CutRecord, ...] = ()
     tabs: tuple[TabRecord, ...] = ()
+    chains: tuple[ChainRecord, ...] = ()
     order: OrderRecord | None = None
     plate: PlateRecord
     cut_data: CutDataField
@@ -176,6 +177,7 @@ class SheetRecord(Record):
             placements=tuple(map(PlacementRecord.of, sheet.nested.placements, marks)),
             cuts=tuple(CutRecord.of(n, s, data.feed_mm_min) for n, s in enumerate(sheet.cuts, start=1)),
             tabs=tuple(map(TabRecord.of, sheet.tabs)),
+            chains=ChainRecord.all_of(sheet.cuts),
             order=OrderRecord.of(sheet.order),
             plate=PlateRecord.of(plate),
             cut_data=data,

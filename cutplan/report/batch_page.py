@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from cutplan.geometry import bounds
+from cutplan.geometry import bounds, length
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.pages import inline_picture, render
 from cutplan.report.setup_content import CAUTIONS
@@ -100,7 +100,17 @@ def _playback_step(step: Step, sheet: PlannedSheet, height: float) -> dict[str, 
         "run_s": round(step.run_s, SECONDS_DIGITS),
         "mark": cut.kind == "mark",
         "frees": [placement + k * in_a_lane for placement in cut.frees for k in range(sheet.torches)],
+        "freed_at": [share for share in _freed_at(step) for _ in range(sheet.torches)],
     }
+
+
+def _freed_at(step: Step) -> list[float]:
+    """Return the share of its way that a step has run when it frees each of its placements."""
+    if len(step.cut.frees) < 2:
+        return [1.0] * len(step.cut.frees)
+    total = float(length(step.lead.path))
+    done = {m.placement: end for m, (_, end) in zip(step.cut.makes, step.lead.made_along, strict=True)}
+    return [round(done[placement] / total, 5) for placement in step.cut.frees]
 
 
 def _words(step: Step) -> str:

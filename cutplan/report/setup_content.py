@@ -10,6 +10,7 @@ from cutplan.estimating import TAKEN_AS_FLAT, manifold_lines
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
+from cutplan.report.link_marks import chain_lines, links_of
 from cutplan.report.operator_checks import Check, checks_of, skew_notes
 from cutplan.report.sheet_lists import (
     SheetPart,
@@ -149,6 +150,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *skew_notes(sheet),
             *_supply(sheet),
             *tab_lines(sheet),
+            *chain_lines(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
         ),
@@ -159,6 +161,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_lifting(sheet, parts, plan.lifting),
             *_clamps(sheet),
             *_held(sheet),
+            *_chained(sheet),
         ),
     )
 
@@ -190,6 +193,16 @@ def _held(sheet: PlannedSheet) -> tuple[str, ...]:
     return (
         "Parts hang in the skeleton by tabs: secure a part against falling before its last tab is "
         "broken, let it cool, and mind the sharp stubs.",
+    )
+
+
+def _chained(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Warn of parts that come loose while the torch burns on."""
+    if not links_of(sheet):
+        return ()
+    return (
+        "In some runs several parts come loose one after another while the torch burns on: keep hands and "
+        "tools out, and stop the run if a part tips or drops askew.",
     )
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import Path, area, bounds, chord_points, place, place_points
 from cutplan.record import PlannedSheet
+from cutplan.report.link_marks import links_of
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.report.paper import FONT
 from cutplan.report.svg import label_seat
@@ -31,6 +32,7 @@ MM_PER_PT = 0.3528
 AXIS_X, AXIS_Y = 7.0, 5.5  # mm, room for the figures beside and below the plate
 TICK = 1.2  # mm
 TAB = 0.9  # mm, half of a tab's diamond
+ARROW = 2.0  # mm, length of a link's arrowhead
 BEYOND_CUTS = 60.0  # mm of the plate shown beyond the last part
 PLATE_GREY, BARRED_GREY, LINE_GREY = 228, 180, 130
 
@@ -67,6 +69,7 @@ def draw_plate(pdf: FPDF, sheet: PlannedSheet, room: Point, *, numbered: bool = 
         _part_numbers(pdf, sheet, on_paper)
         caption = "Heavy corner: origin, 0 0. Bold: number of the part. Axes in mm."
     caption += " Diamonds: tabs." if sheet.tabs else ""
+    caption += " Arrowheads: the torch burns on to the next part." if links_of(sheet) else ""
     _axes(pdf, box, on_paper)
     pdf.set_y(top + scale * (y1 - y0) + AXIS_Y)
     pdf.set_x(pdf.l_margin)
@@ -133,6 +136,10 @@ def _torch_paths(
         for shift in sheet.lanes.shifts:
             x, y = on_paper([(tab.at[0], tab.at[1] + shift)])[0]
             pdf.polygon([(x, y - TAB), (x + TAB, y), (x, y + TAB), (x - TAB, y)], style="F")
+    for link in links_of(sheet):
+        for shift in sheet.lanes.shifts:
+            arrow = link.arrow(ARROW / scale) + np.array([0.0, shift])
+            pdf.polygon(on_paper(arrow.tolist()), style="F")
     return drawn
 
 

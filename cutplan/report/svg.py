@@ -18,6 +18,7 @@ from cutplan.cutting import Tab
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, bounds, chord_points, length, place, subpath, to_polygon
 from cutplan.record import PlannedSheet
+from cutplan.report.link_marks import links_of, step_links
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.sequencing import Order
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
@@ -38,6 +39,8 @@ STYLE = """
 .order{fill:#7a3311;text-anchor:middle}
 .to{fill:none;stroke:#7a3311;stroke-width:.4;opacity:.6}
 .tab{fill:#20242b;stroke:#fff;stroke-width:.4}
+.link{fill:none;stroke:#fff;stroke-width:.9;stroke-dasharray:2 2}
+.onward{fill:#20242b;stroke:#fff;stroke-width:.4}
 .tick{stroke:#55524b;stroke-width:1}
 .axis{text-anchor:middle}
 text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
@@ -98,6 +101,10 @@ def plate_svg(sheet: PlannedSheet) -> str:
         caption += f" {sheet.torches} torches, {sheet.lanes.spacing:g} mm apart."
     if sheet.tabs:
         caption += f" Diamonds: {len(sheet.tabs) * sheet.torches} tabs, to be broken."
+    if links := links_of(sheet):
+        caption += (
+            f" Arrowheads: {len(links) * sheet.torches} links, on which the torch burns on from part to part."
+        )
     return _picture(sheet.nested, caption, sheet.order, sheet.lanes, sheet.tabs)
 
 
@@ -140,6 +147,7 @@ def _picture(
         *numbers,
         *(_other_lanes(order, lanes, y1) if order is not None else ()),
         *_tabs(tabs, lanes, y1, unit),
+        *(_links(order, lanes, y1, unit) if order is not None else ()),
         *_axes(nested, y1, unit),
         _origin(y1, unit),
         *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
@@ -262,6 +270,18 @@ def _tabs(tabs: Sequence[Tab], lanes: Lanes, height: float, unit: float) -> Iter
             shape = f"M{x:.2f} {y - size:.2f}l{size:.2f} {size:.2f}l{-size:.2f} {size:.2f}l{-size:.2f} {-size:.2f}Z"
             words = escaped(f"tab of {tab.part}, {tab.width_mm:g} mm wide")
             yield f'<path class="tab" d="{shape}"><title>{words}</title></path>'
+
+
+def _links(order: Order, lanes: Lanes, height: float, unit: float) -> Iterable[str]:
+    """Links as dashes in the kerf with an arrowhead half way, and words for whoever points at it."""
+    for step in order.steps:
+        for link in step_links(step):
+            for shift in lanes.shifts:
+                shape = "L".join(f"{x:.2f} {height - y - shift:.2f}" for x, y in link.arrow(0.4 * unit))
+                words = f"{escaped(link.words)}"
+                if shift == 0.0:
+                    yield _element("path", d=path_data(link.path, height), cls="link")
+                yield f'<path class="onward" d="M{shape}Z"><title>{words}</title></path>'
 
 
 def _origin(height: float, unit: float) -> str:

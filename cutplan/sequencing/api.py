@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+import networkx as nx
 import numpy as np
 
-from cutplan.base.errors import SequencingError
+from cutplan.base.errors import NoStartError, SequencingError
 from cutplan.base.machine import Machine
 from cutplan.base.stopping import MaxIterations, StoppingRule
-from cutplan.cutting import Cut, CutTime, LeadChoice, cut_name, cut_time
+from cutplan.cutting import Cut, CutTime, LeadChoice, Links, cut_name, cut_time
 from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import Found, anneal
 from cutplan.sequencing.begun import most_open
 from cutplan.sequencing.bounding import travel_bound
+from cutplan.sequencing.chaining import chain_up, link_table
 from cutplan.sequencing.clamps import clamps_on
 from cutplan.sequencing.clear_pierces import choose_apart, find_clashes
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
 from cutplan.sequencing.heat import PlateHeat, heat_per_mm, plate_heat
 from cutplan.sequencing.kept import kept_order
+from cutplan.sequencing.link_checks import hot_links, spoilt_links
 from cutplan.sequencing.model import Kept, Order, OrderHeat, SequenceOptions, Step
 from cutplan.sequencing.order_heat import HeatSource, cooler_order, heat_report
 from cutplan.sequencing.precedence import must_precede, precedence_graph
@@ -39,6 +42,7 @@ def sequence(
     data: CutData,
     plate: Plate,
     *,
+    links: Links | None = None,
     options: SequenceOptions = SequenceOptions(),
     seed: int = 0,
     stop: StoppingRule | None = None,
@@ -53,6 +57,8 @@ def sequence(
     machine : Machine
     data : CutData
     plate : Plate
+    links : Links, optional
+        Ways on which the torch may burn on from cut to cut: where that pays, they are one run.
     options : SequenceOptions
     seed : int
         Same seed, same order.
@@ -74,32 +80,112 @@ def sequence(
         demands on the order contradict each other.
     """
     _check(cuts, machine, options)
+    posed = _pose(cuts, links, machine, data, plate, options)
+    problem = posed.problem
+    heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None
+    if kept is None:
+        stop = stop or MaxIterations(round(options.effort * _usual_work(len(cuts))))
+        found = anneal(problem, seed=seed, stop=stop, progress=progress)
+        order = found.order if heat is None else _cooled(problem, found, posed.traveller, data, heat, seed)
+    else:
+        found = kept_order(cuts, problem, posed.graph, kept)
+        order = found.order
+    if links is None or not len(problem.links.to):
+        choices = found.place[:-2] - problem.first[:-3]
+        return _laid(posed, order[1:-1], choices, found.statistics, data, heat)
+    return _chained(posed, links, order, found.statistics, data, heat)
+
+
+@dataclass(frozen=True, eq=False)
+class _Posed:
+    """The cuts of a sheet, or their runs in chains, as a problem."""
+
+    problem: Problem
+    graph: nx.DiGraph
+    before: Sequence[set[int]]
+    traveller: Traveller
+    plate: Plate
+
+
+def _pose(
+    cuts: Sequence[Cut],
+    links: Links | None,
+    machine: Machine,
+    data: CutData,
+    plate: Plate,
+    options: SequenceOptions,
+) -> _Posed:
     graph = precedence_graph(cuts, options)
     before = must_precede(graph, len(cuts))
     ground = survey(cuts, data.kerf, machine.torch_clearance_mm)
     stages = stages_of(cuts, graph, plate, options)
-    problem = formulate(cuts, machine, options, before, stages, ground.wide_hole)
-    stop = stop or MaxIterations(round(options.effort * _usual_work(len(cuts))))
-    if kept is None:
-        found = anneal(problem, seed=seed, stop=stop, progress=progress)
-    else:
-        found = kept_order(cuts, problem, graph, stages, kept)
+    table = link_table(links, cuts, machine, data, options)
+    problem = formulate(cuts, machine, options, before, stages, ground.wide_hole, table)
     traveller = Traveller(cuts, machine, ground, options, clamps_on(plate, machine))
-    heat = plate_heat(plate, data, water_table=machine.water_table) if options.heat else None
-    order = (
-        found.order
-        if heat is None or kept is not None
-        else _cooled(problem, found, traveller, data, heat, seed)
-    )
-    choices = traveller.settled_choices(order[1:-1], found.place[:-2] - problem.first[:-3])
+    return _Posed(problem, graph, before, traveller, plate)
+
+
+def _laid(
+    posed: _Posed,
+    order: IntArray,
+    choices: IntArray,
+    statistics: Mapping[str, float],
+    data: CutData,
+    heat: PlateHeat | None,
+) -> Order:
+    """Return the order with leads that keep clear of each other, and the travel along it."""
+    traveller, cuts = posed.traveller, posed.traveller.cuts
+    choices = traveller.settled_choices(order, choices)
     choices, moved = choose_apart(
-        find_clashes(cuts, data, options.torch_shifts), cuts, order[1:-1], choices,
-        lambda step, now: traveller.lead_costs(order[1:-1], step, now), data,
+        find_clashes(cuts, data, traveller.options.torch_shifts), cuts, order, choices,
+        lambda step, now: traveller.lead_costs(order, step, now), data,
     )  # fmt: skip
-    steps = traveller.steps(order[1:-1], choices)
-    bound = travel_bound(problem, before) + traveller.fixed_s
-    counts = {**found.statistics, "starts_moved": float(moved)}
-    return _as_order(steps, order[1:-1], traveller, bound, counts, data, heat)
+    steps = traveller.steps(order, choices)
+    bound = travel_bound(posed.problem, posed.before) + traveller.fixed_s
+    counts = {**statistics, "starts_moved": float(moved)}
+    return _as_order(steps, order, traveller, bound, counts, data, heat)
+
+
+def _chained(
+    posed: _Posed,
+    links: Links,
+    order: IntArray,
+    statistics: Mapping[str, float],
+    data: CutData,
+    heat: PlateHeat | None,
+) -> Order:
+    """Return the order with its cuts joined to chains, none of whose links comes near another's kerf.
+
+    A link that does, or that leaves another cut without a start, is given up, and the places are
+    chosen anew.
+    """
+    cuts, machine, options = posed.traveller.cuts, posed.traveller.machine, posed.traveller.options
+    barred: set[tuple[int, int]] = set()
+    while True:
+        runs = chain_up(posed.problem, cuts, links, order, barred)
+        joined = _pose(runs.cuts, None, machine, data, posed.plate, options)
+        counts = {
+            **statistics,
+            "links": float(len(cuts) - len(runs.cuts)),
+            "links_barred": float(len(barred)),
+        }
+        try:
+            laid = _laid(joined, runs.order, runs.choices, counts, data, heat)
+        except NoStartError as none:
+            if not runs.pairs:
+                raise
+            barred.add(runs.nearest_pair(none.place))
+            continue
+        members = [runs.members[i] for i in runs.order.tolist()]
+        spoilt = spoilt_links(laid.steps, members, data)
+        source = None
+        if heat is not None:
+            times = [_cut_time(step.cut, step.lead, data, joined.traveller) for step in laid.steps]
+            source = HeatSource(times, data, heat)
+        spoilt |= hot_links(laid.steps, members, links, source, options.ambient_c)
+        if not spoilt:
+            return laid
+        barred |= spoilt
 
 
 def _cooled(

@@ -20,7 +20,8 @@ def best_places(problem: Any, order: Any, place: Any) -> Any:
     (as for clusters in a fixed order, Karapetyan and Gutin 2012, "Efficient local search
     algorithms for known and new neighborhoods for the generalized traveling salesman problem").
     """
-    matrix, sites, motion, first = problem.matrix, problem.sites, problem.motion, problem.first
+    matrix, links, sites, motion = problem.matrix, problem.links, problem.sites, problem.motion
+    first = problem.first
     places = problem.owner.shape[0]
     cost = np.empty(places)
     came_from = np.empty(places, dtype=np.int64)
@@ -33,7 +34,7 @@ def best_places(problem: Any, order: Any, place: Any) -> Any:
         here, there = order[i - 1], order[i]
         for q in range(first[there], first[there + 1]):
             for p in range(first[here], first[here + 1]):
-                candidate = cost[p] + hop(matrix, sites, motion, p, q)
+                candidate = cost[p] + hop(matrix, links, sites, motion, p, q)
                 if candidate < cost[q]:
                     cost[q] = candidate
                     came_from[q] = p

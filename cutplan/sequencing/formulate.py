@@ -24,12 +24,14 @@ from cutplan.sequencing.problem import (
     LIFT,
     LOW_REACH,
     NEAR_STOPS,
+    NO_LINKS,
     PENALTY,
     SITE_ROWS,
     STUCK,
     WEIGHT,
     FloatArray,
     IntArray,
+    LinkTable,
     Problem,
     compressed,
     motion_array,
@@ -40,7 +42,7 @@ LOW_REACH_MM = 300.0
 LIKELY_FACTOR = 3
 """Stops looked at closely for each neighbour wanted, by the gap between the rings around them."""
 
-__all__ = ["formulate", "motion_of", "near_stops"]
+__all__ = ["SEPARATE_COST_S", "formulate", "motion_of", "near_stops"]
 
 SEPARATE_COST_S = 1000.0
 """Cost of leaving a part for another, s: above any travel, so no part is left and come back to."""
@@ -62,6 +64,7 @@ def formulate(
     before: Sequence[set[int]],
     stages: IntArray,
     wide_hole: NDArray[np.bool_],
+    links: LinkTable = NO_LINKS,
 ) -> Problem:
     """Return the ordering problem of the cuts.
 
@@ -76,6 +79,7 @@ def formulate(
         Stage of each cut; all of one stage come before any of the next.
     wide_hole : bool, shape (n,)
         Cuts that leave the torch over an open hole, which it cannot leave low.
+    links : LinkTable, optional
     """
     counts = [len(cut.choices) for cut in cuts]
     first = np.zeros(len(cuts) + 3, dtype=np.int64)
@@ -107,6 +111,7 @@ def formulate(
         members=members,
         members_at=members_at,
         most_open=options.most_open,
+        links=links,
     )
 
 

@@ -14,7 +14,7 @@ from cutplan.sequencing.anneal import Found
 from cutplan.sequencing.best_places import best_places
 from cutplan.sequencing.model import CutKey, Kept
 from cutplan.sequencing.precedence import MARKED
-from cutplan.sequencing.problem import FloatArray, IntArray, Problem
+from cutplan.sequencing.problem import FloatArray, Problem
 
 __all__ = ["cut_keys", "kept_order"]
 
@@ -51,9 +51,7 @@ def _along(cut: Cut) -> tuple[float, float, float]:
     return (at, x, y)
 
 
-def kept_order(
-    cuts: Sequence[Cut], problem: Problem, graph: nx.DiGraph, stages: IntArray, kept: Kept
-) -> Found:
+def kept_order(cuts: Sequence[Cut], problem: Problem, graph: nx.DiGraph, kept: Kept) -> Found:
     """Return an order that keeps to another, each cut with its best start.
 
     Raises
@@ -64,7 +62,7 @@ def kept_order(
     rank = _ranks(cuts, kept)
     plain = graph.subgraph([node for node in graph if node != MARKED])
     order = list(
-        nx.lexicographical_topological_sort(plain, key=lambda i: (int(stages[i]), float(rank[i]), i))
+        nx.lexicographical_topological_sort(plain, key=lambda i: (int(problem.stage[i]), float(rank[i]), i))
     )
     if kept.exactly:
         _refuse_others(cuts, plain, order, rank)

@@ -26,7 +26,7 @@ from cutplan.sequencing.heat import (
 from cutplan.sequencing.model import SequenceOptions, Step
 from cutplan.sequencing.problem import IntArray, Problem, hop
 
-__all__ = ["HeatReport", "HeatSource", "cooler_order", "heat_report"]
+__all__ = ["HeatReport", "HeatSource", "cooler_order", "heat_report", "laid_down"]
 
 SAMPLES = 16
 """Places on a part where its temperature is looked at."""
@@ -85,30 +85,44 @@ def heat_report(
     -------
     HeatReport
     """
-    cut_times, data, heat = source
-    places, times, energies, begins, ends = [], [], [], [], []
-    clock = 0.0
-    for step, time in zip(steps, cut_times, strict=True):
-        clock += step.travel.seconds
-        begins.append(clock)
-        piece, after, energy = pieces_of(step.cut, step.lead, time, data)
-        places.append(piece)
-        times.append(clock + after)
-        energies.append(energy)
-        clock += time.seconds
-        ends.append(clock)
+    heat = source.heat
     if not steps:
         return HeatReport(np.zeros(0), 0.0)
+    single, begins, ends = laid_down(steps, source)
     shifts = np.array([(0.0, shift) for shift in torch_shifts])
     sources = Sources(
-        (np.vstack(places)[:, None] + shifts).reshape(-1, 2),
-        np.repeat(np.concatenate(times), len(shifts)),
-        np.repeat(np.concatenate(energies), len(shifts)),
+        (single.place[:, None] + shifts).reshape(-1, 2),
+        np.repeat(single.time, len(shifts)),
+        np.repeat(single.energy, len(shifts)),
     )
     pierces = np.array([step.lead.pierce for step in steps])
     rises = [temperature_rise(heat, sources, pierces + shift, np.array(begins)) for shift in shifts]
     differences = [_greatest_difference(steps, sources, heat, begins, ends, shift) for shift in shifts]
     return HeatReport(np.max(rises, axis=0), max(differences))
+
+
+def laid_down(steps: Sequence[Step], source: HeatSource) -> tuple[Sources, list[float], list[float]]:
+    """Return the heat that one torch lays down along an order, and when each step begins and ends, s.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        At least one, in the order of cutting.
+    source : HeatSource
+        Its times are those of the steps.
+    """
+    places, times, energies, begins, ends = [], [], [], [], []
+    clock = 0.0
+    for step, time in zip(steps, source.cut_times, strict=True):
+        clock += step.travel.seconds
+        begins.append(clock)
+        piece, after, energy = pieces_of(step.cut, step.lead, time, source.data)
+        places.append(piece)
+        times.append(clock + after)
+        energies.append(energy)
+        clock += time.seconds
+        ends.append(clock)
+    return Sources(np.vstack(places), np.concatenate(times), np.concatenate(energies)), begins, ends
 
 
 def _greatest_difference(
@@ -220,7 +234,7 @@ def _proposals(cuts: int) -> int:
 @njit
 def _burden(problem: Any, order: Any, place: Any, burden: Any, rises: Any) -> Any:
     """Return travel, weighted heat and excess of an order in seconds, and set the rise of each stop's start."""
-    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    matrix, links, sites, motion = problem.matrix, problem.links, problem.sites, problem.motion
     piece, after, energy, at, duration, pierce, plate, prices = burden
     count = order.shape[0] - 2
     begin = np.empty(count + 1)
@@ -228,7 +242,7 @@ def _burden(problem: Any, order: Any, place: Any, burden: Any, rises: Any) -> An
     cost = 0.0
     for k in range(1, count + 1):
         stop = order[k]
-        travel = hop(matrix, sites, motion, place[order[k - 1]], place[stop])
+        travel = hop(matrix, links, sites, motion, place[order[k - 1]], place[stop])
         cost += travel
         clock += travel + prices[3]
         begin[k] = clock
@@ -252,7 +266,7 @@ def _burden(problem: Any, order: Any, place: Any, burden: Any, rises: Any) -> An
             cost += prices[2] * (rise - prices[1])
         clock += duration[stop]
     cost += prices[4] * overs(problem, order, np.empty(problem.members_at.shape[0] - 1, dtype=np.int64))
-    return cost + hop(matrix, sites, motion, place[order[count]], place[order[count + 1]])
+    return cost + hop(matrix, links, sites, motion, place[order[count]], place[order[count + 1]])
 
 
 @njit

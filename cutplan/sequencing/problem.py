@@ -5,6 +5,7 @@ Terminology
 stop : something that must be visited once (a cut; in a matrix problem, a node).
 place : one way to visit a stop, with a point of arrival and a point of departure.
 hop : the way from one stop's place to the next stop's place.
+link : a hop on which the torch burns on, where that is possible: it saves the next start.
 """
 
 from __future__ import annotations
@@ -18,10 +19,13 @@ from numpy.typing import NDArray
 from cutplan.base.compiled import njit
 
 __all__ = [
+    "NO_LINKS",
     "IntArray",
+    "LinkTable",
     "Problem",
     "cheapest_between",
     "compressed",
+    "find_link",
     "hop",
     "least_over",
     "motion_array",
@@ -34,6 +38,36 @@ IntArray = NDArray[np.int64]
 
 NEAR_STOPS = 14
 """Neighbours of a stop that are looked at for insertion; a search parameter."""
+
+
+class LinkTable(NamedTuple):
+    """The links from place to place, by the place that they leave.
+
+    Attributes
+    ----------
+    at : int64, shape (m + 1,)
+        Links from place p are at[p] … at[p + 1] − 1.
+    to : int64, shape (k,)
+        The places that they come to, growing for each place.
+    cost : float64, shape (k,)
+        Of the hop, s: negative by what the start at the far place would have cost.
+    most_saved : float64, shape (1,)
+        No link saves more than this, s.
+    length : float64, shape (k,)
+        mm.
+    """
+
+    at: Any
+    to: Any
+    cost: Any
+    most_saved: Any
+    length: Any
+
+
+NO_LINKS = LinkTable(
+    np.zeros(1, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(1), np.zeros(0)
+)
+"""Every hop goes with the torch out."""
 
 
 class Problem(NamedTuple):
@@ -65,6 +99,7 @@ class Problem(NamedTuple):
         Unit of each stop, −1 for none; stops of unit u: members[members_at[u]:members_at[u + 1]].
     most_open : int
         Units that may be begun and not finished at once.
+    links : LinkTable
     """
 
     first: Any
@@ -83,6 +118,7 @@ class Problem(NamedTuple):
     members: Any
     members_at: Any
     most_open: Any
+    links: Any = NO_LINKS
 
 
 # Rows of `Problem.sites`.
@@ -132,10 +168,29 @@ def move_times(motion: FloatArray, lengths: FloatArray) -> FloatArray:
 
 
 @njit
-def hop(matrix: Any, sites: Any, motion: Any, p: Any, q: Any) -> Any:
+def find_link(links: Any, p: Any, q: Any) -> Any:
+    """Return the number of the link from place p to place q, −1 where there is none."""
+    low, high = links.at[p], links.at[p + 1]
+    while low < high:
+        middle = (low + high) // 2
+        if links.to[middle] < q:
+            low = middle + 1
+        else:
+            high = middle
+    if low < links.at[p + 1] and links.to[low] == q:
+        return low
+    return -1
+
+
+@njit
+def hop(matrix: Any, links: Any, sites: Any, motion: Any, p: Any, q: Any) -> Any:
     """Return the cost of going from place p to place q."""
     if matrix.shape[0] > 0:
         return matrix[p, q]
+    if links.to.shape[0] > 0:
+        link = find_link(links, p, q)
+        if link >= 0:
+            return links.cost[link] + sites[PENALTY, q]
     dx = sites[ARRIVE_X, q] - sites[DEPART_X, p]
     dy = sites[ARRIVE_Y, q] - sites[DEPART_Y, p]
     length = math.sqrt(dx * dx + dy * dy)
@@ -163,15 +218,24 @@ def least_over(sites: Any, motion: Any, ring: Any, p: Any, q: Any) -> Any:
 
 @njit
 def cheapest_between(
-    matrix: Any, sites: Any, motion: Any, first: Any, last: Any, p: Any, q: Any, scratch: Any
+    matrix: Any,
+    links: Any,
+    sites: Any,
+    motion: Any,
+    first: Any,
+    last: Any,
+    p: Any,
+    q: Any,
+    scratch: Any,
 ) -> Any:
     """Return the least cost of going from place p over one of first … last − 1 to q, and that place.
 
     `scratch` has room for a number for each of the places.
     """
-    if matrix.shape[0] > 0 or last - first < 3:
+    if matrix.shape[0] > 0 or links.to.shape[0] > 0 or last - first < 3:
         for k in range(first, last):
-            scratch[k - first] = hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
+            there = hop(matrix, links, sites, motion, p, k)
+            scratch[k - first] = there + hop(matrix, links, sites, motion, k, q)
         extra = 0.0
     else:
         extra = sites[PENALTY, q]

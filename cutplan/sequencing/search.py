@@ -187,20 +187,22 @@ def _dearer(problem: Any, tour: Any, after: Any, head: Any, tail: Any) -> Any:
 @njit
 def _cheaper_at(problem: Any, tour: Any, stop: Any, after: Any, ends: Any, best: Any, scratch: Any) -> Any:
     """Return the cost and the place of putting a stop in behind another; inf where it is above `best`."""
-    matrix, sites, motion, stage = problem.matrix, problem.sites, problem.motion, problem.stage
+    matrix, links, sites, motion = problem.matrix, problem.links, problem.sites, problem.motion
+    stage, slack = problem.stage, 2.0 * problem.links.most_saved[0]
     behind = tour.following[after]
     if not stage[after] <= stage[stop] <= stage[behind]:
         return np.inf, -1
     p, q = tour.place[after], tour.place[behind]
-    saved = hop(matrix, sites, motion, p, q)
+    saved = hop(matrix, links, sites, motion, p, q)
+    saved += slack
     if problem.ring.shape[0] > 0 and least_over(sites, motion, problem.ring[stop], p, q) - saved >= best:
         return np.inf, -1
     dearer = _dearer(problem, tour, after, ends[0], ends[1])
     if dearer - saved >= best:
         return np.inf, -1
     first, last = problem.first[stop], problem.first[stop + 1]
-    cost, k = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
-    return cost - saved + dearer, k
+    cost, k = cheapest_between(matrix, links, sites, motion, first, last, p, q, scratch)
+    return cost - (saved - slack) + dearer, k
 
 
 @njit
@@ -258,7 +260,7 @@ def insert_all(problem: Any, tour: Any, stops: Any, stream: Any, scratch: Any) -
 @njit
 def _ruin(problem: Any, tour: Any, around: Any, stream: Any, out: Any, out_after: Any, out_place: Any) -> Any:
     """Take strings near a random stop out of the tour; return how many stops, and the cost change."""
-    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    matrix, links, sites, motion = problem.matrix, problem.links, problem.sites, problem.motion
     stops = tour.following.shape[0] - 2
     longest = min(LONGEST_STRING, stops)
     most = 4.0 * AVERAGE_REMOVED / (1.0 + longest) - 1.0
@@ -289,8 +291,8 @@ def _ruin(problem: Any, tour: Any, around: Any, stream: Any, out: Any, out_after
             if not skip_from <= j < skip_from + kept:
                 ahead = tour.preceding[stop]
                 p, k, q = tour.place[ahead], tour.place[stop], tour.place[behind]
-                change += hop(matrix, sites, motion, p, q)
-                change -= hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
+                change += hop(matrix, links, sites, motion, p, q)
+                change -= hop(matrix, links, sites, motion, p, k) + hop(matrix, links, sites, motion, k, q)
                 out[count], out_after[count], out_place[count] = stop, ahead, k
                 count += 1
                 change += OVER_COST_S * unlink(problem, tour, stop)
@@ -302,13 +304,13 @@ def _ruin(problem: Any, tour: Any, around: Any, stream: Any, out: Any, out_after
 @njit
 def _polish(problem: Any, tour: Any, stop: Any, scratch: Any) -> Any:
     """Give one stop its best place between its neighbours; return the cost change."""
-    matrix, sites, motion = problem.matrix, problem.sites, problem.motion
+    matrix, links, sites, motion = problem.matrix, problem.links, problem.sites, problem.motion
     p = tour.place[tour.preceding[stop]]
     q = tour.place[tour.following[stop]]
     k = tour.place[stop]
-    now = hop(matrix, sites, motion, p, k) + hop(matrix, sites, motion, k, q)
+    now = hop(matrix, links, sites, motion, p, k) + hop(matrix, links, sites, motion, k, q)
     first, last = problem.first[stop], problem.first[stop + 1]
-    cost, better = cheapest_between(matrix, sites, motion, first, last, p, q, scratch)
+    cost, better = cheapest_between(matrix, links, sites, motion, first, last, p, q, scratch)
     if cost > now - 1e-9:
         return 0.0
     tour.place[stop] = better
@@ -317,11 +319,10 @@ def _polish(problem: Any, tour: Any, stop: Any, scratch: Any) -> Any:
 
 @njit
 def _keep(tour: Any, best: Any) -> Any:
-    for i in range(tour.place.shape[0]):
-        best.open[i] = tour.open[i]
-        best.following[i] = tour.following[i]
-        best.preceding[i] = tour.preceding[i]
-        best.place[i] = tour.place[i]
+    best.open[:] = tour.open
+    best.following[:] = tour.following
+    best.preceding[:] = tour.preceding
+    best.place[:] = tour.place
 
 
 @njit

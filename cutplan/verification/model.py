@@ -53,6 +53,7 @@ FAULT_CODES: dict[str, str] = {
     "not-cut": "a contour is not cut",
     "cut-twice": "a contour is cut more than once",
     "extra-cut": "a cut that belongs to no contour, or to none that it is planned to make",
+    "link": "on its way from one contour to the next, lit, the torch runs into another kerf",
     "not-free": "a part does not come loose, or not alone",
     "tab": "a tab is missing, cut through, or not as wide as planned, or does not hold its part",
     "cut-on-freed": "a cut on metal that is loose",

@@ -98,7 +98,7 @@ def verify(
         *pierce_faults(runs, parts, data, over_edge, (planned or Planned()).shifts),
         *travel_faults(motions, sheet, data, machine),
         *loose_travel_faults(motions, runs, parts, loose, data, machine),
-        *running_faults(motions, runs, parts, data, dialect),
+        *running_faults(motions, runs, parts, data, dialect, planned),
         *metal.faults,
         *loose.faults,
         *mark_faults(

@@ -4,7 +4,7 @@ holes over-burnt.
 Terminology
 -----------
 run of a contour : the strokes of a burn from the first to the last that follow a contour.
-lead : the strokes of a burn before and behind that.
+lead : the strokes of a burn before and behind that; a link from contour to contour is one as well.
 detour : strokes in between that follow none, as a loop round a corner does.
 """
 
@@ -24,7 +24,8 @@ from cutplan.process import CutData
 from cutplan.verification.burns import Runs
 from cutplan.verification.coasting import coasting_faults, coasting_way
 from cutplan.verification.following import following_faults
-from cutplan.verification.model import Fault
+from cutplan.verification.links import link_faults, link_strokes
+from cutplan.verification.model import Fault, Planned
 from cutplan.verification.placed import PlacedParts
 from cutplan.verification.places import fault_at
 from cutplan.verification.strokes import BoolArray, IntArray
@@ -60,9 +61,14 @@ class _Covered:
 
 
 def running_faults(
-    motions: Motions, runs: Runs, parts: PlacedParts, data: CutData, dialect: Dialect
+    motions: Motions,
+    runs: Runs,
+    parts: PlacedParts,
+    data: CutData,
+    dialect: Dialect,
+    planned: Planned | None = None,
 ) -> Iterator[Fault]:
-    """Yield contours run the wrong way round, stretches at another's feed, and holes not over-burnt.
+    """Yield contours run the wrong way round, stretches at another's feed, holes not over-burnt, bad links.
 
     Parameters
     ----------
@@ -72,6 +78,7 @@ def running_faults(
     parts : PlacedParts
     data : CutData
     dialect : Dialect
+    planned : Planned, optional
     """
     if not len(runs.strokes) or not parts.sheet.placements:
         return
@@ -83,7 +90,9 @@ def running_faults(
     yield from coasting_faults(motions, runs, _rounds(covered, ways, parts), data)
     # Between a contour and a lead the control runs an arc of its own at the feed of either.
     blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
-    order = _Order.of(runs, found, blur)
+    links = link_strokes(runs, found)
+    order = _Order.of(runs, found, links, blur)
+    yield from link_faults(runs, links, data.kerf, planned)
     if dialect.height_on:
         places = order.begin, order.end
         round_once = _round_once(runs, covered, ways, order, _little_holes(parts, data))
@@ -244,7 +253,7 @@ class _Order:
     begin, end : ndarray
         How far the torch has come from the pierce, mm.
     in_lead : ndarray of bool
-        Before or behind the run of the contour.
+        Before or behind the run of a contour.
     near_lead : ndarray of bool
         A short stroke at an end of the run.
     at_tip : ndarray of bool
@@ -262,7 +271,7 @@ class _Order:
     detoured: BoolArray
 
     @staticmethod
-    def of(runs: Runs, found: Followed, blur: float) -> _Order:
+    def of(runs: Runs, found: Followed, links: BoolArray, blur: float) -> _Order:
         """Return where each stroke comes, those within `blur` mm of a lead near it."""
         sizes, owner, burns = runs.strokes.length, runs.owner, len(runs.burns)
         ends = np.cumsum(sizes)
@@ -274,10 +283,14 @@ class _Order:
         np.minimum.at(first, owner[own], own)
         np.maximum.at(last, owner[own], own)
         followed = last[owner] >= 0
-        in_lead = followed & ((rows < first[owner]) | (rows > last[owner]))
-        there = np.maximum(last, 0)
-        near = (end - begin[np.minimum(first, len(owner) - 1)][owner] < blur) | (
-            end[there][owner] - begin < blur
+        in_lead = links | (followed & ((rows < first[owner]) | (rows > last[owner])))
+        # The run of a contour begins behind a lead or a link, and ends before one.
+        opens, closes = np.where(in_lead, rows, -1), np.where(in_lead, rows, len(owner))
+        opened = np.maximum(np.maximum.accumulate(opens) + 1, first[owner])
+        closed = np.minimum(np.minimum.accumulate(closes[::-1])[::-1] - 1, last[owner])
+        near = followed & (
+            (end - begin[np.minimum(opened, len(owner) - 1)] < blur)
+            | (end[np.maximum(closed, 0)] - begin < blur)
         )
         detoured = np.zeros(burns, dtype=np.bool_)
         detoured[owner[followed & ~in_lead & ~found.there]] = True

@@ -288,7 +288,9 @@ class Playback {
     const freed = new Set();
     this.steps.forEach((step, i) => {
       this.kerf(i);
-      if (this.times[i].end <= this.now) step.frees.forEach((part) => freed.add(part));
+      // In a chain the parts come loose one after another while the run goes on.
+      const { run, end } = this.times[i];
+      step.frees.forEach((part, k) => run + step.freed_at[k] * (end - run) <= this.now && freed.add(part));
     });
     this.parts.forEach((part, i) => part.classList.toggle("freed", freed.has(i)));
     if (this.hot.checked) this.heat.draw(this.now);

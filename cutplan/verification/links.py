@@ -1,0 +1,92 @@
+"""Links between contours that one run makes: in scrap, and clear of every other kerf.
+
+Where the torch burns on over a gap that is open already, the arc goes out or jumps, the flame loses
+its heat, and what lies between two kerfs may drop.  That a link reaches no part is measured as
+any bite.
+
+Terminology
+-----------
+link : the strokes of a burn from the last on one contour to the first on another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from cutplan.verification.burns import Runs
+from cutplan.verification.measure import BoxIndex
+from cutplan.verification.model import Fault, Planned
+from cutplan.verification.strokes import BoolArray, IntArray, gap_between
+from cutplan.verification.ways import Followed
+
+__all__ = ["contour_groups", "link_faults", "link_strokes"]
+
+SLACK = 0.02
+"""Rounded coordinates bring two kerfs so much nearer, mm."""
+CROSSED_LATER = ("rest", "skeleton")
+
+
+def contour_groups(runs: Runs, found: Followed) -> tuple[IntArray, IntArray]:
+    """Return the nearest strokes before and behind each, itself included, that follow a contour.
+
+    Of the same burn; −1 and the number of strokes where there is none.
+    """
+    count = len(runs.owner)
+    rows = np.arange(count)
+    before = np.maximum.accumulate(np.where(found.there, rows, -1))
+    behind = np.minimum.accumulate(np.where(found.there, rows, count)[::-1])[::-1]
+    other = runs.owner[np.maximum(before, 0)] != runs.owner
+    before = np.where(other, -1, before)
+    other = runs.owner[np.minimum(behind, count - 1)] != runs.owner
+    return before.astype(np.int64), np.where(other, count, behind).astype(np.int64)
+
+
+def link_strokes(runs: Runs, found: Followed) -> BoolArray:
+    """Return which strokes are links.
+
+    Parameters
+    ----------
+    runs : Runs
+    found : Followed
+        Which contour each stroke follows.
+    """
+    if not len(runs.owner):
+        return np.zeros(0, dtype=np.bool_)
+    before, behind = contour_groups(runs, found)
+    inside = ~found.there & (before >= 0) & (behind < len(runs.owner))
+    changes = found.contour[np.maximum(before, 0)] != found.contour[np.minimum(behind, len(before) - 1)]
+    return np.asarray(inside & changes, dtype=np.bool_)
+
+
+def link_faults(runs: Runs, links: BoolArray, kerf: float, planned: Planned | None) -> Iterator[Fault]:
+    """Yield the links that come into another run's kerf, one fault a burn.
+
+    Parameters
+    ----------
+    runs : Runs
+    links : ndarray of bool
+        Strokes that are links.
+    kerf : float
+        mm.
+    planned : Planned or None
+        Its rest cuts and those through the skeleton cross whatever lies in scrap.
+    """
+    own = np.flatnonzero(links)
+    if not len(own):
+        return
+    crosses = np.zeros(len(runs.burns), dtype=np.bool_)
+    burns = planned.burns if planned is not None else ()
+    if len(burns) == len(crosses):
+        crosses[[cut.kind in CROSSED_LATER for cut in burns]] = True
+    link, stroke = BoxIndex(runs.strokes.boxes()).pairs(runs.strokes[own].boxes(), kerf)
+    other = (runs.owner[own[link]] != runs.owner[stroke]) & ~crosses[runs.owner[stroke]]
+    link, stroke = own[link[other]], stroke[other]
+    gaps, places = gap_between(runs.strokes[link], runs.strokes[stroke])
+    near = gaps < kerf - SLACK
+    _, first = np.unique(runs.owner[link[near]], return_index=True)
+    for k in np.flatnonzero(near)[first].tolist():
+        burn, crossed = runs.burns[int(runs.owner[link[k]])], runs.burns[int(runs.owner[stroke[k]])]
+        told = f"on its way from part to part the torch runs into the kerf of the cut on line {crossed.line}"
+        yield Fault("link", told, burn.line, (float(places[k, 0]), float(places[k, 1])))
