@@ -76,19 +76,18 @@ def formulate(
     before : sequence of set of int
         For each cut all that must come before it.
     stages : int64, shape (n,)
-        Stage of each cut; all of one stage come before any of the next.
+        All cuts of one stage come before any of the next.
     wide_hole : bool, shape (n,)
         Cuts that leave the torch over an open hole, which it cannot leave low.
     links : LinkTable, optional
     """
-    counts = [len(cut.choices) for cut in cuts]
     first = np.zeros(len(cuts) + 3, dtype=np.int64)
-    first[1:] = np.cumsum([*counts, 1, 1])
+    first[1:] = np.cumsum([*(len(cut.choices) for cut in cuts), 1, 1])
     sites = _sites(cuts, machine, options)
     if options.low_travel:
         _low_leaving(sites, cuts, first, wide_hole)
     owner = np.repeat(np.arange(len(cuts) + 2), np.diff(first)).astype(np.int64)
-    before_flat, before_at = compressed([*(sorted(row) for row in before), [], []])
+    before_flat, before_at = compressed([*map(sorted, before), [], []])
     after_flat, after_at = compressed([*_turned_round(before), [], []])
     low, high = (int(stages.min()), int(stages.max())) if len(stages) else (0, 0)
     near = np.full((len(cuts) + 2, min(NEAR_STOPS, max(1, len(cuts) - 1))), -1, dtype=np.int64)

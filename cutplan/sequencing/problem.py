@@ -217,21 +217,12 @@ def least_over(sites: Any, motion: Any, ring: Any, p: Any, q: Any) -> Any:
 
 
 @njit
-def cheapest_between(
-    matrix: Any,
-    links: Any,
-    sites: Any,
-    motion: Any,
-    first: Any,
-    last: Any,
-    p: Any,
-    q: Any,
-    scratch: Any,
-) -> Any:
+def cheapest_between(problem: Any, first: Any, last: Any, p: Any, q: Any, scratch: Any) -> Any:
     """Return the least cost of going from place p over one of first … last − 1 to q, and that place.
 
     `scratch` has room for a number for each of the places.
     """
+    matrix, links, sites, motion = problem.matrix, problem.links, problem.sites, problem.motion
     if matrix.shape[0] > 0 or links.to.shape[0] > 0 or last - first < 3:
         for k in range(first, last):
             there = hop(matrix, links, sites, motion, p, k)

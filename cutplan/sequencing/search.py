@@ -201,7 +201,7 @@ def _cheaper_at(problem: Any, tour: Any, stop: Any, after: Any, ends: Any, best:
     if dearer - saved >= best:
         return np.inf, -1
     first, last = problem.first[stop], problem.first[stop + 1]
-    cost, k = cheapest_between(matrix, links, sites, motion, first, last, p, q, scratch)
+    cost, k = cheapest_between(problem, first, last, p, q, scratch)
     return cost - (saved - slack) + dearer, k
 
 
@@ -310,7 +310,7 @@ def _polish(problem: Any, tour: Any, stop: Any, scratch: Any) -> Any:
     k = tour.place[stop]
     now = hop(matrix, links, sites, motion, p, k) + hop(matrix, links, sites, motion, k, q)
     first, last = problem.first[stop], problem.first[stop + 1]
-    cost, better = cheapest_between(matrix, links, sites, motion, first, last, p, q, scratch)
+    cost, better = cheapest_between(problem, first, last, p, q, scratch)
     if cost > now - 1e-9:
         return 0.0
     tour.place[stop] = better
