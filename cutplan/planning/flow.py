@@ -19,7 +19,7 @@ from cutplan.planning.laid_job import LaidJob, assembled, lay_job, of_used, stop
 from cutplan.planning.preparation import Group
 from cutplan.planning.references import prepare
 from cutplan.planning.sheets import plan_sheet
-from cutplan.planning.warming import compiling_beside, saying_so
+from cutplan.planning.warming import saying_so
 from cutplan.record import Plan, PlannedSheet
 
 __all__ = [
@@ -73,10 +73,8 @@ def plan_job(
     tell = saying_so(progress or (lambda stage, share: None))
     ready_reader()
     engine = engine or Here()
-    with compiling_beside():
-        laid = lay_job(job, tell, engine, edits=edits, replaces=replaces, own_plans=own_plans)
-        sheets = _planned_sheets(laid, tell, engine)
-    return assembled(laid, sheets)
+    laid = lay_job(job, tell, engine, edits=edits, replaces=replaces, own_plans=own_plans)
+    return assembled(laid, _planned_sheets(laid, tell, engine))
 
 
 def _planned_sheets(laid: LaidJob, tell: Progress, engine: Engine) -> list[PlannedSheet]:

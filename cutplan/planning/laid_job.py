@@ -33,6 +33,7 @@ from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group
 from cutplan.planning.references import Prepared, prepare
 from cutplan.planning.sheets import SheetTask, sheet_tasks
+from cutplan.planning.warming import compiled_beside
 from cutplan.record import Plan, PlannedSheet
 
 __all__ = ["LaidJob", "assembled", "lay_job", "of_used", "stopped_searches", "tasks_of"]
@@ -87,7 +88,8 @@ def lay_job(
     if edits is not None:
         refuse_foreign_edits(edits, job)
     whole = job if edits is None else with_data(job, edits.edits)
-    prepared = prepare(whole, tell, replaces=replaces, own_plans=own_plans)
+    with compiled_beside(tell):
+        prepared = prepare(whole, tell, replaces=replaces, own_plans=own_plans)
     if edits is not None and edits.start is not None:
         begun, told = started_nests(edits.start, prepared.groups)
     else:
