@@ -1,6 +1,7 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
 from cutplan.drawing.apart import Measured, Reading, measure_apart, read_apart, ready_reader
+from cutplan.drawing.beam_plates import BeamWeb, CutOuts, FlangeStrip
 from cutplan.drawing.bevel_edges import FoundEdge, edge_at, stretch_between
 from cutplan.drawing.bevel_words import BevelWords, bevel_words
 from cutplan.drawing.bevels import (
@@ -51,14 +52,17 @@ from cutplan.drawing.write import part_layers, write_dxf
 __all__ = [
     "SHAPE_TOLERANCE",
     "BasePlate",
+    "BeamWeb",
     "BendLine",
     "BevelFaces",
     "BevelKind",
     "BevelWords",
     "Choice",
+    "CutOuts",
     "Drawing",
     "EdgePreparation",
     "Flange",
+    "FlangeStrip",
     "FoundEdge",
     "Gusset",
     "Kind",

@@ -9,6 +9,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from cutplan.base.files import FileModel
+from cutplan.drawing.beam_plates import BeamWeb, FlangeStrip
 from cutplan.drawing.model import Part
 from cutplan.geometry import Path, circle, polygon, reverse
 
@@ -303,6 +304,7 @@ class SlottedStrip(FileModel):
 
 
 StandardPlate = Annotated[
-    Rectangle | Ring | Flange | Gusset | BasePlate | SlottedStrip, Field(discriminator="kind")
+    Rectangle | Ring | Flange | Gusset | BasePlate | SlottedStrip | BeamWeb | FlangeStrip,
+    Field(discriminator="kind"),
 ]
 """Any of the kinds, told apart by ``kind``."""

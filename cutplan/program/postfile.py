@@ -108,13 +108,16 @@ class Arcs(FileModel):
     """How arcs are written.
 
     The steps of radius form are short by default, since a rounded end moves the centre of a
-    wide one (NISTIR 6556, 3.5.3.1, warns of it).
+    wide one (NISTIR 6556, 3.5.3.1, warns of it).  Arcs wider than `largest_radius_mm` are written
+    as lines: controls commonly hold five figures before the point and three behind it, so that a
+    centre 100 m away is the farthest they know (common practice).
     """
 
     form: Literal["incremental", "absolute", "radius", "lines"] = "incremental"
     largest_sweep_deg: float | None = Field(default=None, ge=5.0, le=180.0)
     full_circles: bool = False
     chord_tolerance_mm: float = Field(default=0.01, gt=0.0, le=0.5)
+    largest_radius_mm: float = Field(default=99_999.0, ge=1000.0, le=1e7)
 
     @property
     def sweep_deg(self) -> float:

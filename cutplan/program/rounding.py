@@ -12,12 +12,14 @@ import math
 from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
+import numpy as np
+
 from cutplan.base.errors import ProgramError
 from cutplan.geometry import Path
 from cutplan.program.numbers import NumberFormat
 from cutplan.program.postfile import Arcs
 
-__all__ = ["Arc", "Move", "Side", "rounded_arc", "rounded_moves"]
+__all__ = ["Arc", "Move", "Side", "has_wide_arcs", "rounded_arc", "rounded_moves", "without_wide_arcs"]
 
 # NISTIR 6556, 3.5.3.2: radii at the two ends of an arc that differ by more are an error.
 RADIUS_TOLERANCE_MM, RADIUS_TOLERANCE_IN = 0.002, 0.0002
@@ -111,6 +113,52 @@ def rounded_moves(path: Path, start: Steps, numbers: NumberFormat, arcs: Arcs, s
             moves.append(Move(*there, arc))
             here = there
     return moves
+
+
+def has_wide_arcs(path: Path, arcs: Arcs) -> bool:
+    """Return whether a path has arcs that are too wide to be written as arcs.
+
+    Parameters
+    ----------
+    path : Path
+    arcs : Arcs
+
+    Returns
+    -------
+    bool
+    """
+    rows = path.segments
+    return bool((rows.radius[rows.is_arc] > arcs.largest_radius_mm).any())
+
+
+def without_wide_arcs(path: Path, arcs: Arcs, scrap: Side) -> Path:
+    """Return an open path with lines in place of the arcs that are too wide to be written.
+
+    Parameters
+    ----------
+    path : Path
+    arcs : Arcs
+        With the widest radius and the tolerance of lines.
+    scrap : {"left", "right", "on"}
+        Side of the travel on which the lines are laid; "on" lays them between points of the arc.
+
+    Returns
+    -------
+    Path
+        Starting and ending as the other does.
+    """
+    if not has_wide_arcs(path, arcs):
+        return path
+    rows = path.segments
+    vertices: list[tuple[float, float, float]] = []
+    for k, (x, y, bulge) in enumerate(path.vertices[: len(path)].tolist()):
+        if not bulge or rows.radius[k] <= arcs.largest_radius_mm:
+            vertices.append((x, y, bulge))
+            continue
+        run = _Run((x, y), tuple(rows.end[k].tolist()), float(rows.sweep[k]), tuple(rows.centre[k].tolist()))
+        corners = list(_chords(run, arcs.chord_tolerance_mm, scrap))[:-1]
+        vertices += [(x, y, 0.0), *((cx, cy, 0.0) for cx, cy in corners)]
+    return Path(np.array([*vertices, (*path.end.tolist(), 0.0)]), closed=False)
 
 
 def rounded_arc(

@@ -21,7 +21,7 @@ from cutplan.program.heights import heights_along, refuse_wrong_heights
 from cutplan.program.model import Program
 from cutplan.program.notes import cut_fields, header_notes, program_fields, remark_of
 from cutplan.program.postprocessor import PostProcessor
-from cutplan.program.rounding import Side, rounded_moves
+from cutplan.program.rounding import Side, has_wide_arcs, rounded_moves, without_wide_arcs
 from cutplan.program.stretches import Stretch, lowering_way, scrap_side, stretches
 from cutplan.program.template import canonical, words_of
 from cutplan.sequencing import Order, Step
@@ -214,13 +214,18 @@ class _Teller:
 
     def _scrap(self, step: Step) -> Side:
         """Return the side of the travel without a part, where the form of the moves asks for it."""
-        asked = self._settings.compensation is not None or self._settings.arcs.form == "lines"
+        arcs = self._settings.arcs
+        lines = arcs.form == "lines" or has_wide_arcs(step.lead.path, arcs)
+        asked = self._settings.compensation is not None or lines
         return scrap_side(step.cut, step.lead) if asked else "on"
 
     def _pieces(self, step: Step, side: Side) -> list[Stretch]:
         """Return what is programmed, in order: the torch path, or what the control offsets to it."""
         lowering = lowering_way(step.cut, step.lead, self._data, self._settings.heights)
         pieces = stretches(step.cut, step.lead, self._data, self._settings.height_control, lowering)
+        arcs = self._settings.arcs
+        if has_wide_arcs(step.lead.path, arcs):
+            pieces = [replace(piece, path=without_wide_arcs(piece.path, arcs, side)) for piece in pieces]
         control = self._settings.compensation
         if control is None or side == "on":
             return pieces

@@ -370,7 +370,46 @@ grade = "S355"
 splice = { beam = "rail", member = "web", offset = 10, zones = [[300, 900]], least_piece = 350, clearance = 50, bend_clearance = 70, stagger = 250, gap = 2, preparation = "X", fit_up_mm = 60, most = 1 }
 """
 
-JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN, "bent": BENT, "long": LONG}
+BEAMS = """
+[job]
+name = "beams"
+
+[machine]
+marker = true
+
+[nesting]
+seconds = 0.5
+
+[[plate]]
+id = "B"
+length = 2500
+width = 1000
+thickness = 10
+grade = "S355"
+
+[[part]]
+name = "neck"
+shape = { kind = "beam web", length = 2200, height = 220, neck_length = 500, neck_height = 110, neck_rise = 60, slope_length = 150, taper_length = 300, end_height = 120, knee_radius = 30, camber = 6, cut_outs = [{ at = 900, count = 3, pitch = 300, width = 80, height = 50, edge = "upper", radius = 8 }, { at = 1300, width = 100, height = 60, level = 100, radius = 20 }] }
+quantity = 1
+thickness = 10
+grade = "S355"
+
+[[part]]
+name = "rail"
+shape = { kind = "beam web", length = 2000, height = 150, camber_radius = 150000 }
+quantity = 1
+thickness = 10
+grade = "S355"
+
+[[part]]
+name = "flange"
+shape = { kind = "flange strip", length = 2000, width = 90, end_width = 60, taper_length = 150 }
+quantity = 1
+thickness = 10
+grade = "S355"
+"""
+
+JOBS = {"plasma": PLASMA, "flame": FLAME, "drawn": DRAWN, "bent": BENT, "long": LONG, "beams": BEAMS}
 
 
 def used(data: Mapping[str, Any], path: str = "") -> Iterator[str]:
@@ -461,6 +500,15 @@ def test_a_part_longer_than_its_plate_is_split_by_its_own_keys_over_the_jobs(sho
         2.0, "X", "rail", 10.0, 60.0,
     )  # fmt: skip
     assert len(sheet.placements) == 2 and 350 <= split.splices_mm[0] <= 900
+
+
+def test_webs_and_flanges_of_beams_are_cut_and_proved(shop: Path) -> None:
+    (sheet,) = plan_job(read(shop, "beams")).sheets
+    assert sheet.verdict.passed
+    assert sorted(p.part.name for p in sheet.nested.placements) == ["flange", "neck", "rail"]
+    # A rise over 2 m of 150 m radius: c²/8r.
+    rail = next(p.part for p in sheet.nested.placements if p.part.name == "rail")
+    assert bounds(rail.outer)[3] == pytest.approx(150 + 2000**2 / 8 / 150000, abs=1e-3)
 
 
 def test_a_drawing_is_read_by_every_reading_key(shop: Path) -> None:
