@@ -67,7 +67,7 @@ if TYPE_CHECKING:
         wanted,
         write_plan,
     )
-    from cutplan.record import Plan, PlannedSheet, SavedPlan, read_plan
+    from cutplan.record import Joint, Plan, PlannedSheet, SavedPlan, joints_of, read_plan
     from cutplan.sequencing import Order, Step
     from cutplan.stock import NestedPlate, Placement, Plate
     from cutplan.verification import Verdict
@@ -81,18 +81,19 @@ __all__ = [
     "Chains",
     "CheckedDrawing",
     "CheckedProgram",
-    "CutplanError",
     "CutOuts",
+    "CutplanError",
     "Drawing",
     "Edits",
     "Estimate",
     "Finding",
     "Flange",
-    "FlangeStrip",
     "FlangeProfile",
+    "FlangeStrip",
     "Gusset",
     "InputError",
     "Job",
+    "Joint",
     "Machine",
     "MarkText",
     "Nest",
@@ -122,6 +123,7 @@ __all__ = [
     "circle",
     "estimate",
     "join",
+    "joints_of",
     "load_job",
     "make_part",
     "nest",
@@ -161,7 +163,7 @@ _ROOMS = {
         "CheckedDrawing", "CheckedProgram", "Job", "NestedJob", "check_drawing", "estimate", "load_job", "nest",
         "on_offer", "parse_job", "plan", "verify", "wanted", "write_plan",
     ),
-    "record": ("Plan", "PlannedSheet", "SavedPlan", "read_plan"),
+    "record": ("Joint", "Plan", "PlannedSheet", "SavedPlan", "joints_of", "read_plan"),
     "sequencing": ("Order", "Step"),
     "stock": ("NestedPlate", "Placement", "Plate"),
     "verification": ("Verdict",),

@@ -67,7 +67,7 @@ def needs_marker(part: Part, data: CutData, options: CuttingOptions | None = Non
     bool
     """
     options = options or CuttingOptions()
-    if part.marks or part.texts:
+    if part.marks or part.texts or part.trace:
         return True
     made = [compensate(hole, data.kerf, hole=k, part_on_right=True) for k, hole in enumerate(part.holes)]
     return any(

@@ -1,6 +1,7 @@
 """Drawings in: DXF files become parts, with notes on what was healed."""
 
 from cutplan.drawing.apart import Measured, Reading, measure_apart, read_apart, ready_reader
+from cutplan.drawing.attached import Attached, with_attached
 from cutplan.drawing.beam_plates import BeamWeb, CutOuts, FlangeStrip
 from cutplan.drawing.bevel_edges import FoundEdge, edge_at, stretch_between
 from cutplan.drawing.bevel_words import BevelWords, bevel_words
@@ -17,7 +18,7 @@ from cutplan.drawing.bevels import (
     stretch_of,
 )
 from cutplan.drawing.congruence import SHAPE_TOLERANCE, Kind, congruence, same_shapes
-from cutplan.drawing.lettering import name_to_mark
+from cutplan.drawing.lettering import name_to_mark, trace_to_mark
 from cutplan.drawing.making import make_part
 from cutplan.drawing.marking import WantedStroke, drill_mark, marks_off_metal, placed_text, wanted_strokes
 from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part, metal_area
@@ -51,6 +52,7 @@ from cutplan.drawing.write import part_layers, write_dxf
 
 __all__ = [
     "SHAPE_TOLERANCE",
+    "Attached",
     "BasePlate",
     "BeamWeb",
     "BendLine",
@@ -119,6 +121,8 @@ __all__ = [
     "split_part",
     "stretch_between",
     "stretch_of",
+    "trace_to_mark",
     "wanted_strokes",
+    "with_attached",
     "write_dxf",
 ]

@@ -25,8 +25,8 @@ __all__ = ["BeamWeb", "CutOuts", "FlangeStrip"]
 
 Size = Annotated[float, Field(gt=0, le=50_000)]
 SizeOrNone = Annotated[float, Field(ge=0, le=50_000)]
-Corner = tuple[float, float, float]
-"""x, y and the radius of its fillet, mm."""
+Corner = tuple[float, float, float, float]
+"""x, y, the radius of its fillet, and the place along whose camber lifts it, mm."""
 SAME = 1e-9
 # Camber beyond this share of the length is a slip of the unit: beams take a few thousandths.
 MOST_CAMBER = 0.05
@@ -179,30 +179,31 @@ class BeamWeb(FileModel):
 
     def _lower(self) -> list[Corner]:
         r, neck = self.knee_radius, self.neck_length
-        corners: list[Corner] = [(0.0, 0.0, 0.0)]
+        corners = [(0.0, 0.0, 0.0)]
         if neck:
             level = self.height + self.neck_rise - (self.neck_height or 0.0)
             corners = [(0.0, level, 0.0), (neck, level, r), (neck + self.slope_length, 0.0, r)]
         if self.taper_length:
             corners.append((self.length - self.taper_length, 0.0, r))
-            return [*corners, (self.length, self.height - (self.end_height or 0.0), 0.0)]
-        return [*corners, (self.length, 0.0, 0.0)]
+        end = self.height - self.end_height if self.end_height is not None else 0.0
+        return [(x, y, radius, x) for x, y, radius in (*corners, (self.length, end, 0.0))]
 
     def _upper(self) -> list[Corner]:
         """The upper edge from the rear to the front."""
         r, neck, top = self.knee_radius, self.neck_length, self.height
-        corners: list[Corner] = [(self.length, top, 0.0)]
+        corners = [(self.length, top, 0.0)]
         if neck and self.neck_rise:
             slope = neck + self.slope_length
             corners += [(slope, top, r), (neck, top + self.neck_rise, r)]
-        return [*corners, (0.0, top + (self.neck_rise if neck else 0.0), 0.0)]
+        corners.append((0.0, top + (self.neck_rise if neck else 0.0), 0.0))
+        return [(x, y, radius, x) for x, y, radius in corners]
 
     def _outline(self) -> Path:
-        edges = []
+        edges: list[Corner] = []
         for name, corners in (("lower", self._lower()), ("upper", self._upper())):
             rows = [row for row in self.cut_outs if row.edge == name]
             edges += _with_openings(corners, rows)
-        return self._cambered(_filleted(edges))
+        return self._cambered(*_filleted(edges))
 
     def _holes(self) -> list[Path]:
         holes = []
@@ -212,26 +213,26 @@ class BeamWeb(FileModel):
             for x in row.middles:
                 y = level + float(self._lift(np.array([x]))[0])
                 corners = [(x - a, y - b), (x + a, y - b), (x + a, y + b), (x - a, y + b)]
-                holes.append(_filleted([(cx, cy, row.radius) for cx, cy in corners]))
+                holes.append(_filleted([(cx, cy, row.radius, cx) for cx, cy in corners])[0])
         return holes
 
-    def _cambered(self, path: Path) -> Path:
-        """Lift every place of the outline; straight edges become arcs through ends and middle."""
+    def _cambered(self, path: Path, at: FloatArray) -> Path:
+        """Lift each place of the outline as the camber lifts the place along that it goes with.
+
+        Edges along the web become arcs through ends and middle; fillets and cut-outs keep their shape.
+        """
+        if self._ordinate <= 0.0:
+            return path
         rows = path.segments
         lifted = np.array(path.vertices)
-        lifted[:, 1] += self._lift(lifted[:, 0])
-        straight = (rows.bulge == 0.0) & (np.abs(rows.start[:, 0] - rows.end[:, 0]) > SAME)
-        if self._ordinate > 0.0:
-            middle = 0.5 * (rows.start + rows.end)
-            chord = np.roll(lifted[:, :2], -1, axis=0) - lifted[:, :2]
-            over = self._lift(middle[:, 0]) - 0.5 * (
-                self._lift(rows.start[:, 0]) + self._lift(rows.end[:, 0])
-            )
-            size = np.hypot(chord[:, 0], chord[:, 1])
-            # What stands above the chord lies to the right of a travel against x, to the left along it.
-            rise = over * chord[:, 0] / np.where(size > 0.0, size, 1.0)
-            bulge = -2.0 * rise / np.where(size > 0.0, size, 1.0)
-            lifted[straight, 2] = bulge[straight]
+        lifted[:, 1] += self._lift(at)
+        x0, x1 = rows.start[:, 0], rows.end[:, 0]
+        along = (rows.bulge == 0.0) & (np.abs(x1 - x0) > SAME) & (np.abs(at - np.roll(at, -1)) > SAME)
+        over = self._lift(0.5 * (x0 + x1)) - 0.5 * (self._lift(x0) + self._lift(x1))
+        chord = np.roll(lifted[:, :2], -1, axis=0) - lifted[:, :2]
+        # What stands above the chord lies to the left of a travel along x, and to the right against it.
+        bulge = -2.0 * over * chord[:, 0] / np.maximum(np.sum(chord * chord, axis=1), SAME)
+        lifted[along, 2] = bulge[along]
         return Path(lifted)
 
 
@@ -290,11 +291,11 @@ def _with_openings(corners: Sequence[Corner], rows: Sequence[CutOuts]) -> list[C
             a = 0.5 * row.width
             ends = [(x + s * a, float(np.interp(x + s * a, xs[order], ys[order]))) for s in (-1.0, 1.0)]
             depth = float(np.interp(x, xs[order], ys[order])) + inwards * row.height
-            opening = [
-                (ends[0][0], ends[0][1], 0.0),
-                (x - a, depth, row.radius),
-                (x + a, depth, row.radius),
-                (ends[1][0], ends[1][1], 0.0),
+            opening: list[Corner] = [
+                (ends[0][0], ends[0][1], 0.0, ends[0][0]),
+                (x - a, depth, row.radius, x),
+                (x + a, depth, row.radius, x),
+                (ends[1][0], ends[1][1], 0.0, ends[1][0]),
             ]
             opening = opening if forwards else opening[::-1]
             k = sum(1 for c in found if (c[0] < x if forwards else c[0] > x))
@@ -302,18 +303,21 @@ def _with_openings(corners: Sequence[Corner], rows: Sequence[CutOuts]) -> list[C
     return found
 
 
-def _filleted(corners: Sequence[Corner]) -> Path:
-    """Return a closed path round corners, each with its own fillet."""
-    rows: list[tuple[float, float, float]] = []
-    for i, (x, y, radius) in enumerate(corners):
-        (px, py, _), (nx, ny, _) = corners[i - 1], corners[(i + 1) % len(corners)]
+def _filleted(corners: Sequence[Corner]) -> tuple[Path, FloatArray]:
+    """Return a closed path round corners, each with its own fillet, and what lifts each of its vertices."""
+    rows: list[tuple[float, float, float, float]] = []
+    for i, (x, y, radius, at) in enumerate(corners):
+        (px, py), (nx, ny) = corners[i - 1][:2], corners[(i + 1) % len(corners)][:2]
         inward, outward = math.atan2(y - py, x - px), math.atan2(ny - y, nx - x)
         turn = math.remainder(outward - inward, math.tau)
         reach = radius * abs(math.tan(turn / 2.0))
         if reach < SAME:
-            rows.append((x, y, 0.0))
+            rows.append((x, y, 0.0, at))
             continue
-        rows.append((x - reach * math.cos(inward), y - reach * math.sin(inward), math.tan(turn / 4.0)))
-        rows.append((x + reach * math.cos(outward), y + reach * math.sin(outward), 0.0))
+        rows.append((x - reach * math.cos(inward), y - reach * math.sin(inward), math.tan(turn / 4.0), at))
+        rows.append((x + reach * math.cos(outward), y + reach * math.sin(outward), 0.0, at))
+    # Fillets that meet leave no edge between them.
     kept = [row for n, row in enumerate(rows) if math.dist(row[:2], rows[n - 1][:2]) > SAME or row[2]]
-    return Path(np.array(kept))
+    kept = [row for n, row in enumerate(kept) if math.dist(row[:2], kept[(n + 1) % len(kept)][:2]) > SAME]
+    table = np.array(kept)
+    return Path(table[:, :3]), table[:, 3]

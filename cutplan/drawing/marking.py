@@ -129,7 +129,7 @@ def _drawn_strokes(part: Part, mirrored: bool) -> tuple[Path, ...]:
 
 def _all_strokes(part: Part, mirrored: bool) -> list[Path]:
     strokes = list(part.marks)
-    for text in part.texts:
+    for text in (*part.texts, *part.trace):
         if mirrored:
             # On the plate the letters are readable, so on the drawing they stand mirrored.
             strokes += [place(path, _TURNED) for path in letter_paths(placed_text(text, _TURNED))]

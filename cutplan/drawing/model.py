@@ -225,6 +225,8 @@ class Part(Pictured):
         Edges to prepare for welding.
     piece : Piece or None
         Which piece it is of a part that was split.
+    trace : tuple of MarkText
+        What is marked on the copies of one sheet to trace them by: part, heat, plate.
     """
 
     name: str
@@ -240,6 +242,7 @@ class Part(Pictured):
     drawn: int = 1
     bevels: tuple[EdgePreparation, ...] = ()
     piece: Piece | None = None
+    trace: tuple[MarkText, ...] = ()
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = bounds(self.outer)

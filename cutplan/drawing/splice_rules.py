@@ -78,11 +78,22 @@ class PartSplices(Splices):
         What of the beam it is.
     offset : float
         From the beam's start to the part's, mm.
+    at : list of float
+        Places of its splices, mm from the part's start, instead of those that a search finds; the
+        rules hold all the same.
     """
 
     beam: Annotated[str, Field(min_length=1, max_length=60)] | None = None
     member: Literal["web", "flange"] = "web"
     offset: Annotated[float, Field(ge=-50_000, le=50_000)] = 0.0
+    at: Annotated[tuple[Annotated[float, Field(gt=0, le=50_000)], ...], Field(max_length=20)] = ()
+
+    @field_validator("at")
+    @classmethod
+    def _places_are_in_order(cls, at: tuple[float, ...]) -> tuple[float, ...]:
+        if list(at) != sorted(set(at)):
+            raise ValueError(f"places {list(at)} must be in order, and each named once")
+        return at
 
     def over(self, usual: Splices) -> PartSplices:
         """Return these with the job's own for every key that is not given.

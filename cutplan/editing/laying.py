@@ -289,7 +289,11 @@ def _refuse_turn(state: State, sheet: LaidSheet, placement: Placement) -> None:
     about, pose = called(placement.part.name, placement.copy), placement.pose
     if pose.mirrored and not demand.mirror:
         raise EditError(f"{about} may not be mirrored", remedy="mirror = true under [[part]] allows it")
-    if not along_rolling(demand, pose.rotation_deg, pose.mirrored, sheet.nested.plate.rolling_direction):
+    if pose.mirrored and sheet.nested.plate.face:
+        raise EditError(
+            f"{about} may not be mirrored: {sheet.name} has a good face ({sheet.nested.plate.face})"
+        )
+    if not along_rolling(demand, pose.rotation_deg, pose.mirrored, sheet.nested.plate.lying):
         raise EditError(f"{about} would not lie along the rolling of the plate, as the job asks")
     if not _may_turn(demand, pose.rotation_deg):
         allowed = ", ".join(f"{turn:g}" for turn in demand.rotations_deg or ())

@@ -86,7 +86,7 @@ def best_corner(problem: Problem, sheet: Sheet, kind: int) -> tuple[int, float, 
     kind_of_sheet = problem.sheets[sheet.number]
     best: tuple[float, float] | None = None
     choice: tuple[int, float, float] | None = None
-    for turn in problem.kinds[kind].turns[kind_of_sheet.plate.rolling_direction]:
+    for turn in problem.kinds[kind].turns[kind_of_sheet.plate.lying]:
         corners = sheet.corners.get(turn)
         if corners is None:
             corners = sheet.corners[turn] = Corners(problem.store, turn, kind_of_sheet.box, TOUCH)

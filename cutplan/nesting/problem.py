@@ -46,7 +46,7 @@ class Kind:
     ----------
     demand : Demand
     turns : mapping of str to tuple of int
-        Orientations allowed on plates rolled along "x" and "y".
+        Orientations allowed on plates by their `lying`: rolled along "x" or "y", with a good face or not.
     area, least_area : float
         mm² of the outline with its share of the gap, as searched and as bounded from below.
     size : float
@@ -94,7 +94,7 @@ def turns_on(problem: Problem, kind: int, number: int) -> tuple[int, ...]:
     x0, y0, x1, y1 = sheet.box
     return tuple(
         turn
-        for turn in problem.kinds[kind].turns[sheet.plate.rolling_direction]
+        for turn in problem.kinds[kind].turns[sheet.plate.lying]
         if reach[turn, 2] - reach[turn, 0] <= x1 - x0 + TOUCH
         and reach[turn, 3] - reach[turn, 1] <= y1 - y0 + TOUCH
     )
@@ -105,7 +105,7 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], gaps: Nest
     forms: list[Form] = []
     mirrored: list[bool] = []
     orientations: list[Orientation] = []
-    axes = sorted({plate.rolling_direction for plate in plates})
+    axes = sorted({plate.lying for plate in plates})
     kinds: list[Kind] = []
     outlines = with_useful_holes([part_outline(demand.part, gaps) for demand in demands])
     leasts = least_areas([demand.part for demand in demands], gaps)
@@ -160,7 +160,8 @@ def _angles(
     if demand.rolling_direction is not None:
         direction = 180.0 - demand.rolling_direction if flip else demand.rolling_direction
         along = {"x": 0.0, "y": 90.0}
-        return tuple((along[axis] - direction + half) % 360.0 for axis in axes for half in (0.0, 180.0))
+        ways = sorted({axis[0] for axis in axes})
+        return tuple((along[axis] - direction + half) % 360.0 for axis in ways for half in (0.0, 180.0))
     step = _FREE_STEP_FEW_PARTS_DEG if parts <= _FEW_PARTS else _FREE_STEP_DEG
     base = smallest_box_angle(outline) * (-1.0 if flip else 1.0)
     return tuple((base + k * step) % 360.0 for k in range(round(360.0 / step)))

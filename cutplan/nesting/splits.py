@@ -51,8 +51,8 @@ class LongPart:
         Between pieces in a row, mm.
     least : float
         Length of a piece at least, mm.
-    most : int
-        Splices at most.
+    most, fewest : int
+        Splices at most, and at least.
     beam : str
         Empty for none.
     member : str
@@ -76,6 +76,7 @@ class LongPart:
     member: str = "web"
     offset: float = 0.0
     stagger: float = 0.0
+    fewest: int = 1
 
     @property
     def longest(self) -> float:
@@ -108,7 +109,7 @@ def splits_of(part: LongPart, keep_off: Sequence[float] = ()) -> list[tuple[floa
         Places of the splices, mm from the part's start; empty where there is none.
     """
     opened = _clear_of(part, keep_off)
-    for splices in range(1, part.most + 1):
+    for splices in range(part.fewest, part.most + 1):
         found = list(itertools.islice(_splits(part, opened, splices), MOST_PLANS))
         if found:
             return found

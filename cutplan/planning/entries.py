@@ -12,7 +12,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
 from cutplan.cutting import Chains, Tabs
-from cutplan.drawing import BevelKind, Choice, Part, PartSplices, StandardPlate
+from cutplan.drawing import Attached, BevelKind, Choice, Part, PartSplices, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
     ColourRoles,
@@ -77,6 +77,10 @@ class PlateEntry(FileModel):
         Along its length or across it.
     keepouts : tuple
         Places that nothing may be cut from: [x0, y0, x1, y1], or with what stands there and how high.
+    face : {"checker", "coated", "brushed", "polished"} or None
+        Its good face: no part is mirrored on it, and drawings show the side that lies up.
+    face_side : {"up", "down"}
+        Where the good face lies on the table.
     certificate : str or None
         Reference of the test certificate.
     location : str or None
@@ -95,6 +99,8 @@ class PlateEntry(FileModel):
     price_per_kg: float | None = Field(None, ge=0)
     rolling_direction: Literal["x", "y"] = "x"
     keepouts: tuple[Box | KeepoutEntry, ...] = ()
+    face: Literal["checker", "coated", "brushed", "polished"] | None = None
+    face_side: Literal["up", "down"] = "up"
     certificate: Name | None = None
     location: Name | None = None
 
@@ -188,6 +194,8 @@ class WantedEntry(FileModel):
         Instead of those of [techniques], in the same way.
     bevels : list of tables
         Edges to prepare for welding.
+    attached : list of tables
+        What is welded on it, marked by outline or centre lines.
     splice : bool, table or None
         Whether a part longer than every plate may be split: true, false, or a table of the keys
         of [splices] and the part's place in a beam.
@@ -210,6 +218,7 @@ class WantedEntry(FileModel):
     tabs: bool | Tabs | None = None
     chains: bool | Chains | None = None
     bevels: tuple[BevelEntry, ...] = ()
+    attached: tuple[Attached, ...] = ()
     splice: bool | PartSplices | None = None
 
     @field_validator("rotations")

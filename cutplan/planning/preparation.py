@@ -16,6 +16,7 @@ from cutplan.estimating import Prices, load_prices
 from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
+from cutplan.planning.attaching import mark_attached
 from cutplan.planning.cutting_wishes import cutting_options, techniques_of_parts
 from cutplan.planning.engine import Progress
 from cutplan.planning.entries import PlateEntry, WantedEntry
@@ -138,6 +139,8 @@ def _plate(entry: PlateEntry, job: Job) -> Plate:
         keepouts=tuple(Keepout(_box(*k.box), k.height) for k in entry.keepout_entries),
         voids=holes,
         is_remnant=entry.outline is not None,
+        face=entry.face,
+        face_up=entry.face_side == "up",
     )
 
 
@@ -155,6 +158,7 @@ def groups_of(
             remedy="add a [[plate]], or [stock] with inventory = true",
         )
     intake = read_wanted(job, tell)
+    mark_attached(intake, job)
     split_long_parts(
         intake, plates or (), job, lambda each: cut_data(each.thickness, each.grade, each.entry, job, library)
     )
@@ -326,7 +330,11 @@ def _with_marks(parts: Sequence[Part], job: Job) -> list[Part]:
         if marking.bends != "none":
             tick = marking.tick_mm if marking.bends == "ticks" else None
             part = replace(part, marks=(*part.marks, *scribe_lines(part, tick=tick)))
-        name = name_to_mark(part, marking.letters_mm) if marking.names and not part.texts else None
+        name = (
+            name_to_mark(part, marking.letters_mm)
+            if marking.names and not (part.texts or marking.trace)
+            else None
+        )
         marked.append(replace(part, texts=(*part.texts, name)) if name else part)
     return marked
 

@@ -218,12 +218,15 @@ class MarkingSection(FileModel):
         Each part's name, where it has room, off edges and bends.
     letters_mm : float
         Height of the letters at most.
+    trace : bool
+        Part, heat number and plate on each part, so that its metal can be traced (EN 1090-2).
     """
 
     bends: Literal["ticks", "full", "none"] = "ticks"
     tick_mm: float = Field(15.0, gt=0)
     names: bool = False
     letters_mm: float = Field(12.0, ge=4)
+    trace: bool = False
 
 
 class StockSection(FileModel):

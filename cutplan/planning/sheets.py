@@ -23,6 +23,7 @@ from cutplan.planning.engine import Desk, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left, remnant_area
 from cutplan.planning.preparation import Group, postprocessor_of
+from cutplan.planning.tracing import trace_findings, traced
 from cutplan.planning.travel_heights import as_travelled, heights_unsaid
 from cutplan.process import CutData
 from cutplan.program import PostProcessor, Program, write_program
@@ -66,7 +67,7 @@ def sheet_tasks(
     posts = {id(group): postprocessor_of(group.data, job) for _, group in sheets}
     return [
         SheetTask(
-            nested,
+            traced(nested, job),
             group.data,
             group.lanes,
             job,
@@ -104,7 +105,12 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     asked = replace(job.order, pin=(*job.order.pin, *task.wishes.before))
     raised, options = as_travelled(job.machine, post, data, asked, lanes)
     cuts, order = _ordered(task, run, raised, options, lambda share, best: _watched(tell, desk, name, share))
-    findings = (*cuts.findings, *_too_many_open(order, options), *heights_unsaid(job.order, post))
+    findings = (
+        *cuts.findings,
+        *_too_many_open(order, options),
+        *heights_unsaid(job.order, post),
+        *trace_findings(nested, job),
+    )
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
     planned, dialect = planned_of(order.steps, lanes, cuts.tabs), post.dialect_for(data)

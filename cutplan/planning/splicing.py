@@ -62,20 +62,24 @@ class _Long:
         """Return it for the search; `without` leaves rules out, `other` gives other values."""
         rules = self.rules
         barred = barred_stretches(self.wanted.part, self.direction_deg, rules)
+        opened = open_stretches(barred, self.length, without)
+        if rules.at:
+            opened = [(at, at) for at in rules.at if any(a - FIT <= at <= b + FIT for a, b in opened)]
         given = LongPart(
             self.name,
             self.length,
-            tuple(open_stretches(barred, self.length, without)),
+            tuple(opened),
             self.rows,
             self.wanted.quantity,
             rules.gap,
             self.between,
             rules.least_piece,
-            rules.most,
+            len(rules.at) or rules.most,
             rules.beam or "",
             rules.member,
             rules.offset,
             rules.stagger,
+            len(rules.at) or 1,
         )
         return replace(given, **other)  # type: ignore[arg-type]
 
@@ -98,6 +102,8 @@ def split_long_parts(
     long = [found for each in intake.wanted if (found := _long(each, plates, job, data_of, intake))]
     if not long:
         return
+    if job.reopen:
+        _ask_for_places(long, intake)
     splits = best_splits([each.problem() for each in long])
     pieces: dict[str, list[Wanted]] = {}
     for each in long:
@@ -110,6 +116,15 @@ def split_long_parts(
             words = "the machine has no marker: the lines for fit-up are left out"
             intake.take(each.name, [Finding("warning", words)])
     intake.wanted = [piece for each in intake.wanted for piece in pieces.get(each.part.name, [each])]
+
+
+def _ask_for_places(long: Sequence[_Long], intake: Intake) -> None:
+    """Ask where parts were split when some of their pieces may be cut already: plates may be others now."""
+    for each in long:
+        if not each.rules.at:
+            told = "some of its pieces may be cut already, and other plates may split it elsewhere"
+            remedy = "say where it was split, as joints.csv has it: splice = { at = [...] }"
+            intake.take(each.name, [Finding("question", told, None, remedy, "splices")])
 
 
 def _long(
@@ -221,6 +236,8 @@ def _refusal(each: _Long, splits: dict[str, tuple[float, ...]], long: Sequence[_
         "clearance": f"clearance = {rules.clearance:g} from holes, cut-outs and corners",
         "bend_clearance": f"bend_clearance = {rules.bend_clearance:g}",
     }
+    if rules.at:
+        head += f" at {', '.join(f'{at:g}' for at in rules.at)} mm"
     guilty = [named[rule] for rule in TRIED if splits_of(each.problem([rule]))]
     if not guilty and splits_of(each.problem(least=0.0)):
         guilty = [f"least_piece = {rules.least_piece:g}"]

@@ -18,7 +18,7 @@ from cutplan.geometry import length
 from cutplan.process import CutData
 from cutplan.record.shapes import PartRecord, PlateRecord
 from cutplan.sequencing import Step
-from cutplan.stock import Lanes, NestedPlate
+from cutplan.stock import Lanes, NestedPlate, Plate
 from cutplan.verification import Planned, PlannedCut, PlannedMake, PlannedTab
 
 __all__ = [
@@ -66,7 +66,7 @@ def inputs_digest(nested: NestedPlate, data: CutData) -> str:
     content = {
         "plate": PlateRecord.of(nested.plate).model_dump(),
         "parts": {name: PartRecord.of(part).model_dump() for name, part in parts.items()},
-        "placements": [[p.part.name, p.copy, asdict(p.pose)] for p in nested.placements],
+        "placements": _placements_content(nested),
         "cut_data": data_record(data),
     }
     return _sha256(content)
@@ -139,8 +139,8 @@ def bound_digests(
     content: dict[str, Any] = {
         "nest": [
             [plate.id, nested.sheet, plate.thickness, plate.grade, plate.heat],
-            PlateRecord.of(plate).model_dump(),
-            [[p.part.name, p.copy, asdict(p.pose)] for p in nested.placements],
+            _plate_content(plate),
+            _placements_content(nested),
         ],
         # Not how they were read: that changes with the plates, and no metal does.
         "drawings": {name: _drawn_content(part) for name, part in parts.items()},
@@ -153,12 +153,29 @@ def bound_digests(
     return {name: _sha256(value) for name, value in content.items()}
 
 
+def _placements_content(nested: NestedPlate) -> list[Any]:
+    """Return where parts lie, and what they are traced by where that is marked."""
+    rows = []
+    for p in nested.placements:
+        row = [p.part.name, p.copy, asdict(p.pose)]
+        rows.append([*row, [asdict(text) for text in p.part.trace]] if p.part.trace else row)
+    return rows
+
+
 def _drawn_content(part: Part) -> dict[str, Any]:
     """Return what a plan says of a part, without the keys of later times where they hold nothing."""
     content = PartRecord.of(part).model_dump(exclude={"read_with"})
     for key in ("bevels", "piece"):
         if not content[key]:
             del content[key]
+    return content
+
+
+def _plate_content(plate: Plate) -> dict[str, Any]:
+    """Return what a plan says of a plate, as it was said before good faces where it has none."""
+    content = PlateRecord.of(plate).model_dump()
+    if content["face"] is None:
+        del content["face"], content["face_up"]
     return content
 
 

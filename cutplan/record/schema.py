@@ -7,7 +7,7 @@ and 1.013 bar.  How to add a key is said in `cutplan.record.shapes`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Annotated, Any, Self
 
 from pydantic import BeforeValidator, Field, PlainSerializer
@@ -188,7 +188,8 @@ class SheetRecord(Record):
     def saved(self, parts: Mapping[str, PartRecord]) -> SavedSheet:
         """Return what a program of the sheet is proved against."""
         plate = self.plate.plate(self.id, self.thickness_mm, self.grade, self.heat)
-        known = {name: parts[name].part(name) for name in {p.part for p in self.placements}}
+        traces = {p.part: p.trace for p in self.placements}
+        known = {name: replace(parts[name].part(name), trace=trace) for name, trace in traces.items()}
         placements = tuple(p.placement(known[p.part]) for p in self.placements)
         # Plans once left the dialect to the post-processor's name.
         dialect = self.dialect or find_postprocessor(self.postprocessor).dialect_for(self.cut_data)

@@ -189,6 +189,8 @@ class PlateRecord(Record):
     density_kg_m3: float
     price_per_kg: float | None
     rolling_direction: str
+    face: str | None = None
+    face_up: bool = True
 
     @classmethod
     def of(cls, plate: Plate) -> Self:
@@ -201,6 +203,8 @@ class PlateRecord(Record):
             density_kg_m3=plate.density_kg_m3,
             price_per_kg=plate.price_per_kg,
             rolling_direction=plate.rolling_direction,
+            face=plate.face,
+            face_up=plate.face_up,
         )
 
     def plate(self, id: str, thickness: float, grade: str, heat: str | None) -> Plate:
@@ -217,6 +221,8 @@ class PlateRecord(Record):
             rolling_direction=self.rolling_direction,
             keepouts=tuple(each.keepout() for each in self.keepouts),
             voids=tuple(map(path_of, self.voids)),
+            face=self.face,
+            face_up=self.face_up,
         )
 
 
@@ -230,6 +236,7 @@ class PlacementRecord(Record):
     rotation_deg: float
     mirrored: bool
     mark: str | None = None
+    trace: tuple[MarkText, ...] = ()
 
     @classmethod
     def of(cls, placement: Placement, mark: str | None = None) -> Self:
@@ -243,6 +250,7 @@ class PlacementRecord(Record):
             rotation_deg=pose.rotation_deg,
             mirrored=pose.mirrored,
             mark=mark,
+            trace=placement.part.trace,
         )
 
     def placement(self, part: Part) -> Placement:

@@ -87,7 +87,7 @@ def write_nest_dxf(file: str | os.PathLike[str], sheet: PlannedSheet) -> None:
         layers["PARTS"] += [outer, _label(f"{part.name} {placement.copy}", outer)]
         layers["HOLES"] += [place(hole, pose) for hole in part.holes]
         layers["MARKS"] += [place(mark, pose) for mark in part.marks]
-        layers["MARKS"] += [placed_text(text, pose) for text in part.texts]
+        layers["MARKS"] += [placed_text(text, pose) for text in (*part.texts, *part.trace)]
     write_dxf(file, layers)
 
 

@@ -142,7 +142,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
         steps=tuple((*first_made(step), contour_name(step)) for step in sheet.order.steps),
         checks=checks_of(sheet, plan),
         notes=(
-            *_torches(sheet),
+            *_laid(sheet),
             *_begun(sheet),
             *reason,
             *(_sentence(words) for words in water_cautions(data, water_table=plan.machine.water_table)),
@@ -151,6 +151,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_supply(sheet),
             *tab_lines(sheet),
             *chain_lines(sheet),
+            *_pieces(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
         ),
@@ -206,11 +207,33 @@ def _chained(sheet: PlannedSheet) -> tuple[str, ...]:
     )
 
 
+def _pieces(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Say which parts are pieces of a longer one, to be kept together until they are welded."""
+    pieces = {p.part.name: p.part.piece.split.of for p in sheet.nested.placements if p.part.piece is not None}
+    if not pieces:
+        return ()
+    told = ", ".join(f"{name} of {whole}" for name, whole in sorted(pieces.items()))
+    return (f"Pieces that are welded into one part, by joints.html: {told}.",)
+
+
 def _flat(sheet: PlannedSheet) -> tuple[str, ...]:
     """Warn where the program gives the heights and nothing finds the plate's surface."""
     if not any(TAKEN_AS_FLAT in note for note in sheet.estimate.notes):
         return ()
     return ("The program takes the plate as flat: see that it lies flat and level before the first cut.",)
+
+
+def _face(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Say which side of a plate with a good face lies up."""
+    plate = sheet.nested.plate
+    if not plate.face:
+        return ()
+    if plate.face_up:
+        return (f"Good face ({plate.face}): lay it UP. Drawings show this face; no part is mirrored.",)
+    return (
+        f"Good face ({plate.face}): lay it DOWN, and keep it from slag and slats. Drawings show the other "
+        "face; no part is mirrored.",
+    )
 
 
 def _begun(sheet: PlannedSheet) -> tuple[str, ...]:
@@ -272,11 +295,21 @@ def _plate(sheet: PlannedSheet) -> Rows:
         ("thickness", f"{plate.thickness:g} mm"),
         ("grade", f"{plate.grade} ({plate.material})"),
         ("heat", plate.heat or "not given"),
+        *(
+            (("good face", f"{plate.face}: lay it {'UP' if plate.face_up else 'DOWN'}"),)
+            if plate.face
+            else ()
+        ),
         ("weight", f"{plate.mass_kg():.1f} kg"),
         ("used", f"{100 * sheet.utilisation:.1f} %"),
         ("program", ", then ".join(program_files(sheet))),
         ("proof", "passed" if sheet.verdict.passed else "FAILED: do not cut"),
     )
+
+
+def _laid(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Say how torches and plate are set before the first cut."""
+    return (*_torches(sheet), *_face(sheet))
 
 
 def _torches(sheet: PlannedSheet) -> tuple[str, ...]:

@@ -73,6 +73,10 @@ class Plate:
     is_remnant : bool
     voids : tuple of Path
         Holes in the plate: no part may touch them either, and there is no metal in them.
+    face : str or None
+        What its good face is ("checker", "coated"); nothing is mirrored on such a plate.
+    face_up : bool
+        The good face lies up.
     """
 
     id: str
@@ -88,6 +92,13 @@ class Plate:
     keepouts: tuple[Keepout, ...] = ()
     is_remnant: bool = False
     voids: tuple[Path, ...] = ()
+    face: str | None = None
+    face_up: bool = True
+
+    @property
+    def lying(self) -> str:
+        """How parts may lie on it: "x" or "y" by its rolling, with "face" where none may be mirrored."""
+        return f"{self.rolling_direction} face" if self.face else self.rolling_direction
 
     def __repr__(self) -> str:
         _, _, length, width = bounds(self.outline)

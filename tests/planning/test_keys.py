@@ -96,6 +96,7 @@ bends = "full"
 tick_mm = 12
 names = true
 letters_mm = 10
+trace = true
 
 [press]
 capacity_kn = 800
@@ -151,6 +152,8 @@ heat = "H1"
 price_per_kg = 1.1
 rolling_direction = "y"
 keepouts = [[800, 400, 880, 480], { box = [800, 0, 880, 60], height = 30 }]
+face = "coated"
+face_side = "down"
 certificate = "C1"
 location = "bay 2"
 
@@ -367,7 +370,7 @@ shape = { kind = "rectangle", length = 1400, width = 150 }
 quantity = 1
 thickness = 10
 grade = "S355"
-splice = { beam = "rail", member = "web", offset = 10, zones = [[300, 900]], least_piece = 350, clearance = 50, bend_clearance = 70, stagger = 250, gap = 2, preparation = "X", fit_up_mm = 60, most = 1 }
+splice = { beam = "rail", member = "web", offset = 10, zones = [[300, 900]], least_piece = 350, clearance = 50, bend_clearance = 70, stagger = 250, gap = 2, preparation = "X", fit_up_mm = 60, most = 1, at = [500] }
 """
 
 BEAMS = """
@@ -397,6 +400,10 @@ grade = "S355"
 [[part]]
 name = "rail"
 shape = { kind = "beam web", length = 2000, height = 150, camber_radius = 150000 }
+attached = [
+  { footprint = [100, 10], at = [300, 75], rotation = 90, show = "both", count = 3, pitch = [600, 0], name = "X1", letters_mm = 6 },
+  { part = "flange", at = [1000, 200], mirror = true, rotation = 45 },
+]
 quantity = 1
 thickness = 10
 grade = "S355"
@@ -434,7 +441,8 @@ def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
     missing -= {f"[[blank]] {key}" for key in WantedEntry.model_fields}
     forms = ("[[blank]] [tabs]", "[[blank]] [chains]", "[[blank]] [[bevels]]")
     missing = {key for key in missing if not key.startswith(forms)}
-    missing = {key for key in missing if not key.startswith(("[[blank]] [tabs]", "[[blank]] [splice]"))}
+    of_all = ("[[blank]] [tabs]", "[[blank]] [splice]", "[[blank]] [[attached]]")
+    missing = {key for key in missing if not key.startswith(of_all)}
     missing = {key for key in missing if "[[choose]]" not in key and "[[leave_out]]" not in key}
     assert missing == set()
 
@@ -499,7 +507,7 @@ def test_a_part_longer_than_its_plate_is_split_by_its_own_keys_over_the_jobs(sho
     assert (split.gap_mm, split.preparation, split.beam, split.offset_mm, split.fit_up_mm) == (
         2.0, "X", "rail", 10.0, 60.0,
     )  # fmt: skip
-    assert len(sheet.placements) == 2 and 350 <= split.splices_mm[0] <= 900
+    assert len(sheet.placements) == 2 and split.splices_mm == (500.0,)
 
 
 def test_webs_and_flanges_of_beams_are_cut_and_proved(shop: Path) -> None:
@@ -509,6 +517,9 @@ def test_webs_and_flanges_of_beams_are_cut_and_proved(shop: Path) -> None:
     # A rise over 2 m of 150 m radius: c²/8r.
     rail = next(p.part for p in sheet.nested.placements if p.part.name == "rail")
     assert bounds(rail.outer)[3] == pytest.approx(150 + 2000**2 / 8 / 150000, abs=1e-3)
+    assert len(rail.marks) == 3 * 3 + 1 and [text.text for text in rail.texts] == ["X1"] * 3
+    # The flange marked on it runs off its edge: clipped, told, and the program proved.
+    assert any("of the marks of 'rail' lie over holes or off the part" in f.message for f in sheet.findings)
 
 
 def test_a_drawing_is_read_by_every_reading_key(shop: Path) -> None:

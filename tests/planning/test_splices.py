@@ -8,6 +8,7 @@ import json
 import re
 from pathlib import Path
 
+import ezdxf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,6 +23,7 @@ from cutplan.planning.flow import nest_job, plan_job
 from cutplan.planning.intake import Intake, Wanted
 from cutplan.planning.job import Job
 from cutplan.planning.output import write_files
+from cutplan.planning.program_check import check_program
 from cutplan.planning.scripting import wanted
 from cutplan.planning.splicing import split_long_parts
 from cutplan.process import Library
@@ -135,6 +137,8 @@ def test_the_joint_list_and_plan_json_say_the_same(written) -> None:
             {"web": 4000.0, "flange": 4200.0}[row["part"]], abs=0.11
         )
         assert float(row["measure_mm"]) == 180.0
+    sheets = "".join((out / f"{sheet.name}.html").read_text(encoding="utf-8") for sheet in plan.sheets)
+    assert "Pieces that are welded into one part, by joints.html" in sheets and "web-1of2 of web" in sheets
     page = (out / "joints.html").read_text(encoding="utf-8")
     assert "web J1" in page and "X 60°, land 2" in page and page.count("<svg") == 2
     assert plan_record(plan)["parts"]["web-1of2"]["piece"]["split"]["of"] == "web"
@@ -190,9 +194,24 @@ def test_a_machine_without_a_marker_cuts_the_pieces_and_says_what_is_missing(tmp
     assert any("lines for fit-up are left out" in finding.message for _, finding in findings)
 
 
-def split(part: Part, rules: PartSplices, plates: list[PlateEntry], quantity: int = 1, **keys):
+def test_places_that_are_given_hold_and_are_asked_for_where_a_job_is_reopened(tmp_path: Path) -> None:
+    part = make_part("p", polygon([(0, 0), (9000, 0), (9000, 200), (0, 200)]), [circle((5000, 100), 40)])
+    pieces = split(part, PartSplices(at=(3500.0, 6000.0)), [offered(6000)]).wanted
+    assert [piece.part.piece.split.splices_mm for piece in pieces] == [(3500.0, 6000.0)] * 3
+    ((_, problem),) = split(part, PartSplices(at=(4950.0,)), [offered(6000)]).problems
+    assert "at 4950 mm" in problem.message and "clearance = 100" in problem.message
+    ((_, problem),) = split(part, PartSplices(at=(700.0, 6000.0)), [offered(6000)]).problems
+    assert "least_piece = 1000" in problem.message
+    asked = split(part, PartSplices(), [offered(6000)], reopen=True)
+    assert any("at = [...]" in problem.remedy and problem.kind == "question" for _, problem in asked.problems)
+    assert not split(part, PartSplices(at=(3500.0,)), [offered(6000)], reopen=True).problems
+
+
+def split(
+    part: Part, rules: PartSplices, plates: list[PlateEntry], quantity: int = 1, reopen: bool = False, **keys
+):
     entry = wanted(part, quantity, thickness=10, grade="S355", splice=rules, **keys)
-    job = Job("job", (entry,), tuple(plates), splices=Splices())
+    job = Job("job", (entry,), tuple(plates), splices=Splices(), reopen=reopen)
     from cutplan.planning.preparation import plates_of
 
     intake = Intake([Wanted(entry, part, quantity, 10.0, "S355")])
@@ -288,3 +307,32 @@ def allowed(x: float, length: float, centres: list[int], rules: PartSplices, lon
         and all(abs(x - c) >= 40 + rules.clearance for c in centres)
         and (not rules.zones or any(a <= x <= b for a, b in rules.zones))
     )
+
+
+def drawn_web(file: Path, hole: float) -> None:
+    drawing = ezdxf.new(units=4)
+    space = drawing.modelspace()
+    space.add_lwpolyline([(0, 0), (4000, 0), (4000, 300), (0, 300)], close=True)
+    space.add_circle((hole, 150), 60)
+    drawing.saveas(file)
+
+
+def test_pieces_are_held_against_the_drawing_of_the_whole(tmp_path: Path) -> None:
+    drawn_web(tmp_path / "web.dxf", 3500.0)
+    text = BEAM[: BEAM.index('[[part]]\nname = "flange"')].replace(
+        'name = "web"\nshape = { kind = "rectangle", length = 4000, width = 300 }', 'drawing = "web.dxf"'
+    )
+    (tmp_path / "long.toml").write_text(text, encoding="utf-8")
+    plan = plan_job(load_job(tmp_path / "long.toml"))
+    write_files(plan, tmp_path / "out")
+    programs = [tmp_path / "out" / file.file_name for sheet in plan.sheets for file in sheet.program.files]
+    for program in programs:
+        verdict = check_program(program, tmp_path / "out" / "plan.json", None, tmp_path).verdict
+        assert verdict.passed and not verdict.faults
+    drawn_web(tmp_path / "web.dxf", 3520.0)
+    faults = [
+        fault.code
+        for program in programs
+        for fault in check_program(program, tmp_path / "out" / "plan.json", None, tmp_path).verdict.faults
+    ]
+    assert "bound" in faults
