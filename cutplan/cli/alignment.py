@@ -11,7 +11,7 @@ import typer
 
 from cutplan.base.errors import InputError
 
-__all__ = ["align"]
+__all__ = ["align", "places_in"]
 
 
 def align(
@@ -61,8 +61,8 @@ def align(
     from cutplan.planning import align_program, lying_outline, plate_lie, write_aligned
 
     beside = plan or program.parent / "plan.json"
-    points = _places([*found, *(more or ())], "--found")
-    corners = _places(corner, "--corner") if corner else None
+    points = places_in([*found, *(more or ())], "--found")
+    corners = places_in(corner, "--corner") if corner else None
     if outline is not None:
         nested, lie = plate_lie(program, beside, points, corners=corners, sheet=sheet)
         write_dxf(outline, {"CUT": list(lying_outline(nested, lie.pose))})
@@ -90,7 +90,8 @@ def align(
     print(f"every move is proved on the plate as it lies; written to {folder}: run it dry first")
 
 
-def _places(texts: Sequence[str], option: str) -> list[tuple[float, float]]:
+def places_in(texts: Sequence[str], option: str) -> list[tuple[float, float]]:
+    """Return the places that an option names, each as X,Y."""
     places = []
     for text in " ".join(texts).split():
         try:

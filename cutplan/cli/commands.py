@@ -18,6 +18,7 @@ from cutplan.cli.calibration import calibrate
 from cutplan.cli.inspection import check, verify
 from cutplan.cli.lists import data_app, posts_app
 from cutplan.cli.quote import quote
+from cutplan.cli.restart import resume
 from cutplan.cli.schedule import schedule
 from cutplan.cli.stock_runs import stock_app
 
@@ -62,6 +63,7 @@ Cluster = Annotated[
 ]
 # A place may begin with a minus.
 app.command("align", context_settings={"ignore_unknown_options": True})(align)
+app.command("resume")(resume)
 app.command("calibrate")(calibrate)
 app.command("quote")(quote)
 app.command("schedule")(schedule)

@@ -19,6 +19,7 @@ from cutplan.cutting.model import (
     length_made,
     made_name,
 )
+from cutplan.cutting.resuming import on_placements, taken_up
 from cutplan.cutting.sheet import make_cuts
 from cutplan.cutting.techniques import Chains, Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
@@ -48,4 +49,6 @@ __all__ = [
     "made_name",
     "make_cuts",
     "needs_marker",
+    "on_placements",
+    "taken_up",
 ]

@@ -156,6 +156,10 @@ class LeadChoice:
         From where to where on `path`, mm, each of the cut's `makes` is made, in their order;
         what lies between two of them is a link.  Empty where one is made, from the end of the
         lead-in to the start of the lead-out.
+    over_run_mm : float
+        Where a cut is taken up again: how far before the place where the torch stopped.
+    again_mm : float
+        How much of its contours was cut before, then: over-run and over-burn.
     """
 
     path: Path
@@ -167,6 +171,8 @@ class LeadChoice:
     edge_start: bool = False
     penalty_s: float = 0.0
     along: tuple[tuple[float, float], ...] = ()
+    over_run_mm: float = 0.0
+    again_mm: float = 0.0
 
     @property
     def made_along(self) -> tuple[tuple[float, float], ...]:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from cutplan.planning.output import write_files
     from cutplan.planning.preparation import Group
     from cutplan.planning.program_check import CheckedProgram, LeftOut, check_program
+    from cutplan.planning.restart import Restarted, restart_program, write_restart
     from cutplan.planning.scripting import (
         NestedJob,
         estimate,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     )
     from cutplan.planning.shop_days import works_in
     from cutplan.planning.standing import refuse_another
+    from cutplan.planning.stops import RestartWishes
     from cutplan.planning.workers import opened
 
 __all__ = [
@@ -51,6 +53,8 @@ __all__ = [
     "Job",
     "LeftOut",
     "NestedJob",
+    "RestartWishes",
+    "Restarted",
     "align_program",
     "as_plate",
     "book_out",
@@ -79,6 +83,7 @@ __all__ = [
     "quote_job",
     "refuse_another",
     "reserved",
+    "restart_program",
     "strip_job",
     "verify",
     "wanted",
@@ -86,6 +91,7 @@ __all__ = [
     "write_aligned",
     "write_files",
     "write_plan",
+    "write_restart",
 ]
 
 # The flow brings compiler and searches with it: each name is loaded when first asked for.
@@ -103,6 +109,8 @@ _HOMES = {
     "job": ("Job", "load_job", "parse_job"),
     "preparation": ("Group",),
     "quoting": ("quote_job",),
+    "stops": ("RestartWishes",),
+    "restart": ("Restarted", "restart_program", "write_restart"),
     "scripting": ("NestedJob", "estimate", "nest", "on_offer", "plan", "verify", "wanted", "write_plan"),
     "program_check": ("CheckedProgram", "LeftOut", "check_program"),
     "standing": ("refuse_another",),

@@ -10,8 +10,8 @@ from typing import Any
 from cutplan.base.errors import InputError, ProofError
 from cutplan.control import stamp
 from cutplan.geometry import Pose, bounds, place, to_polygon
+from cutplan.planning.belonging import as_planned, sheet_of
 from cutplan.planning.folders import replaced_files
-from cutplan.planning.program_check import bound_faults, program_texts, sheet_of
 from cutplan.planning.standing import file_digest, refuse_another, standing_in
 from cutplan.program import PostProcessor, find_postprocessor, turned_program
 from cutplan.record import (
@@ -103,13 +103,14 @@ def align_program(
     ProofError
         If a part, the torch or the table's end is in the way of the plate as it lies.
     """
-    saved = read_plan(plan_file)
-    planned = sheet_of(saved, program, sheet, plan_file)
+    saved, planned, texts, before = as_planned(program, plan_file, sheet)
+    if before:
+        raise InputError(
+            "takes up a program that was stopped, and its plate must lie as it lay then",
+            where=str(program),
+            remedy="align the plan as it was made, and restart from the aligned program",
+        )
     lie = _lie(planned, found, corners)
-    texts, _ = program_texts(program, planned)
-    other = list(bound_faults(planned, saved, texts))
-    if other:
-        raise InputError(other[0].message, where=str(program), remedy="align the program as it was planned")
     if planned.lanes.torches > 1 and abs(lie.skew_deg) > STRAIGHT_DEG:
         raise InputError(
             f"{planned.lanes.torches} torches side by side cannot follow a plate turned by {lie.skew_deg:.3f} degrees",

@@ -9,31 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import InputError, ProgramError
-from cutplan.control import Dialect, bound_to, is_untouched, plan_digests, read_files
+from cutplan.control import Dialect, is_untouched, read_files
 from cutplan.drawing import Part, ReadOptions, read_drawing, split_part
-from cutplan.record import SavedPlan, SavedSheet, bound_digests, read_plan
+from cutplan.planning.belonging import bound_faults, program_texts, ran_before, sheet_of
+from cutplan.record import SavedSheet, read_plan
 from cutplan.report import nested_svg, verdict_svg
 from cutplan.stock import NestedPlate
 from cutplan.verification import Done, Fault, Planned, Verdict, verify
 
-__all__ = [
-    "CheckedProgram",
-    "LeftOut",
-    "bound_faults",
-    "check_program",
-    "program_texts",
-    "sheet_of",
-]
-
-BOUND_WORDS = {
-    "nest": "the plate, or where its parts lie",
-    "drawings": "the drawings",
-    "data": "the cutting data",
-    "machine": "the machine",
-    "dialect": "how the control reads",
-    "tolerance": "the tolerance",
-    "cuts": "the cuts",
-}
+__all__ = ["CheckedProgram", "LeftOut", "check_program", "scrap_of"]
 
 
 @dataclass(frozen=True)
@@ -132,7 +116,8 @@ def check_program(
     saved = read_plan(plan_file)
     found = sheet_of(saved, program, sheet, plan_file)
     texts, notes = program_texts(program, found)
-    bound = list(bound_faults(found, saved, texts))
+    before = ran_before(found, plan_file.parent)
+    bound = list(bound_faults(found, saved, texts, before))
     if drawings is not None:
         fresh = replace(found, nested=_as_drawn(found.nested, drawings))
         bound += _redrawn_faults(found, fresh)
@@ -146,7 +131,7 @@ def check_program(
         dialect=found.dialect,
         tolerance=saved.tolerance_mm,
         planned=planned,
-        done=done,
+        done=replace(done, before=before),
     )
     verdict = replace(
         verdict,
@@ -158,95 +143,11 @@ def check_program(
     return CheckedProgram(program.name, found, verdict, untouched, tuple(texts), found.dialect)
 
 
-def sheet_of(saved: SavedPlan, program: Path, sheet: str | None, plan_file: Path) -> SavedSheet:
-    """Return the sheet of a plan that a program is of.
-
-    Raises
-    ------
-    InputError
-        If there is none.
-    """
-    names = {name: s for s in saved.sheets for name, _ in s.programs}
-    by_name = {s.name: s for s in saved.sheets}
-    found = by_name.get(sheet) if sheet else names.get(program.name) or by_name.get(program.stem)
-    if found is None:
-        raise InputError(
-            f"the plan has no sheet for {sheet or program.name}",
-            where=str(plan_file),
-            remedy=f"name one with --sheet: {', '.join(by_name)}",
-        )
-    if len(found.programs) > 1 and program.name not in dict(found.programs):
-        files = ", ".join(name for name, _ in found.programs)
-        raise InputError(
-            f"is none of the files of sheet {found.name}, which are one program together",
-            where=str(program),
-            remedy=f"name one of {files}, the others beside it",
-        )
-    return found
-
-
-def program_texts(program: Path, sheet: SavedSheet) -> tuple[list[str], list[str]]:
-    """Return the files of a program in their order, and what is odd about them as files."""
-    files = [program]
-    if len(sheet.programs) > 1:
-        files = [program.parent / name for name, _ in sheet.programs]
-    texts, notes = [], []
-    for file in files:
-        text, is_utf8 = _decoded(file)
-        texts.append(text)
-        if not is_utf8:
-            notes.append(f"{file.name} is written in Latin-1")
-    return texts, notes
-
-
-def _decoded(file: Path) -> tuple[str, bool]:
-    """Return a program's text, and whether it is UTF-8; controls write Latin-1 as well."""
-    try:
-        content = file.read_bytes()
-    except FileNotFoundError:
-        raise InputError("no such file", where=str(file), remedy="check the path") from None
-    except OSError:
-        raise InputError("cannot be read", where=str(file), remedy="check the file") from None
-    try:
-        return content.decode("utf-8"), True
-    except UnicodeDecodeError:
-        return content.decode("latin-1"), False
-
-
 def _are_untouched(sheet: SavedSheet, program: Path, texts: Sequence[str]) -> bool:
     if len(sheet.programs) > 1:
         wanted = [expected for _, expected in sheet.programs]
         return all(map(is_untouched, texts, wanted))
     return is_untouched(texts[0], dict(sheet.programs).get(program.name))
-
-
-def bound_faults(sheet: SavedSheet, saved: SavedPlan, texts: Sequence[str]) -> list[Fault]:
-    """Name what differs between plan.json as it was made, as it is, and the program."""
-    now = bound_digests(
-        sheet.nested, sheet.data, saved.machine, sheet.dialect, saved.tolerance_mm, sheet.planned
-    )
-    changed = [name for name in now if sheet.bound and sheet.bound.get(name) != now[name]]
-    faults = [
-        Fault("bound", f"{BOUND_WORDS[name]} in plan.json changed since the plan was made")
-        for name in changed
-    ]
-    if not sheet.bound:
-        faults.append(Fault("bound", "plan.json does not say what its programs are bound to"))
-    if not saved.untouched and not faults:
-        told = "was edited since the plan was made" if saved.digest else "carries no digest of itself"
-        faults.append(Fault("bound", f"plan.json {told}"))
-    for number, text in enumerate(texts, start=1):
-        which = f"file {number}" if len(texts) > 1 else "the program"
-        stamped = bound_to(text)
-        other = [name for name in now if name in stamped and not now[name].startswith(stamped[name])]
-        other = [name for name in other if name not in changed]
-        own = plan_digests(text)
-        if other:
-            told = ", ".join(BOUND_WORDS[name] for name in other)
-            faults.append(Fault("bound", f"{which} belongs to another plan: {told} differ"))
-        elif own - {sheet.plan_digest} and sheet.bound and not changed:
-            faults.append(Fault("bound", f"{which} belongs to another plan by the digest in its head"))
-    return faults
 
 
 def _redrawn_faults(planned: SavedSheet, drawn: SavedSheet) -> list[Fault]:
@@ -327,7 +228,7 @@ def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, 
         tuple(cut for cut in before if cut.kind == "mark"),
     )
     free = {(made.part, made.copy) for cut in before if cut.kind == "outside" for made in cut.makes}
-    scrap = _scrap(sheet, left_out.scrap)
+    scrap = scrap_of(sheet, left_out.scrap)
     gone = scrap | free
     placements = tuple(p for p in sheet.run.placements if (p.part.name, p.copy) not in gone)
     planned = replace(
@@ -339,7 +240,14 @@ def _asked(sheet: SavedSheet, left_out: LeftOut) -> tuple[NestedPlate, Planned, 
     return replace(sheet.run, placements=placements), planned, done
 
 
-def _scrap(sheet: SavedSheet, names: Sequence[str]) -> set[tuple[str, int]]:
+def scrap_of(sheet: SavedSheet, names: Sequence[str]) -> set[tuple[str, int]]:
+    """Return the copies that are given up, "PART" for all of one or "PART/COPY".
+
+    Raises
+    ------
+    InputError
+        If the sheet has no such part.
+    """
     all_copies = [(p.part.name, p.copy) for p in sheet.nested.placements]
     given: set[tuple[str, int]] = set()
     for name in names:

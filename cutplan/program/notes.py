@@ -128,6 +128,8 @@ def remark_of(cut: Cut) -> str:
     first = cut.makes[0]
     more = f" and {len(cut.makes) - 1} more in one run" if len(cut.makes) > 1 else ""
     stretch = " up to a tab" if first.span is not None else ""
+    if cut.choices[0].again_mm > 0.0:
+        stretch = ", taken up"
     return f"{first.part} copy {first.copy}, {cut.kind}{stretch}{more}"
 
 

@@ -239,7 +239,7 @@ def _chords(run: _Run, tolerance: float, scrap: Side) -> Iterator[tuple[float, f
     total, radius = abs(run.sweep), run.radius
     outward = scrap == ("right" if run.sweep > 0.0 else "left")
     ratio = radius / (radius + tolerance) if outward else max(1.0 - tolerance / radius, -1.0)
-    count = math.ceil(total / min(2.0 * math.acos(ratio), _WIDEST_CHORD) - _FULL_TURN_SLACK)
+    count = max(1, math.ceil(total / min(2.0 * math.acos(ratio), _WIDEST_CHORD) - _FULL_TURN_SLACK))
     if not outward:
         yield from (run.at(k / count) for k in range(1, count + 1))
         return

@@ -214,6 +214,9 @@ class _Teller:
 
     def _scrap(self, step: Step) -> Side:
         """Return the side of the travel without a part, where the form of the moves asks for it."""
+        if step.lead.again_mm > 0.0 and self._settings.compensation is not None:
+            # Begun in its kerf it has no way on which the control could come to its offset.
+            return "on"
         arcs = self._settings.arcs
         lines = arcs.form == "lines" or has_wide_arcs(step.lead.path, arcs)
         asked = self._settings.compensation is not None or lines

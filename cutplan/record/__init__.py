@@ -7,6 +7,7 @@ from cutplan.record.joints import Joint, joints_of
 from cutplan.record.lying import LyingSheet, lying_plan_json, planned_as_it_lies
 from cutplan.record.model import Plan, PlannedSheet
 from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
+from cutplan.record.restarts import RestSheet, Stopped, cuts_of_sheet, rest_plan_json, stopped_before
 from cutplan.record.saved import SavedPlan, SavedSheet
 from cutplan.record.schema import SCHEMA, PlanRecord
 
@@ -17,10 +18,13 @@ __all__ = [
     "Plan",
     "PlanRecord",
     "PlannedSheet",
+    "RestSheet",
     "SavedPlan",
     "SavedSheet",
+    "Stopped",
     "bend_table_record",
     "bound_digests",
+    "cuts_of_sheet",
     "inputs_digest",
     "joints_of",
     "lying_plan_json",
@@ -32,4 +36,6 @@ __all__ = [
     "planned_as_it_lies",
     "planned_of",
     "read_plan",
+    "rest_plan_json",
+    "stopped_before",
 ]

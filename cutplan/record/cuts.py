@@ -2,20 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Self
+from collections.abc import Mapping, Sequence
+from typing import Any, Self
 
 import numpy as np
 from pydantic import Field
 
-from cutplan.cutting import Made, Tab, length_made
-from cutplan.geometry import Path, length, point_at
+from cutplan.base.errors import InputError
+from cutplan.cutting import Cut, FeedSpan, LeadChoice, Made, Tab, length_made
+from cutplan.geometry import Path, length, place, point_at
 from cutplan.record.digests import planned_make, planned_tab
-from cutplan.record.shapes import Place, Record, Rounded3, Rounded4
+from cutplan.record.shapes import Place, Record, Rounded3, Rounded4, Rounded9
 from cutplan.sequencing import Step
+from cutplan.stock import Placement
 from cutplan.verification import PlannedCut, PlannedMake, PlannedTab
 
-__all__ = ["ChainRecord", "CutRecord", "MadeRecord", "TabRecord"]
+__all__ = [
+    "BeforeRecord",
+    "ChainRecord",
+    "CutRecord",
+    "MadeRecord",
+    "ProgramRecord",
+    "TabRecord",
+    "path_in",
+    "path_text",
+]
+
+PATH_DIGITS = 9
+"""Of the places on a path, mm, as of the lengths along it: what the program rounds is then the same again."""
+
+
+class ProgramRecord(Record):
+    """A program's file and the digest of its text."""
+
+    file: str
+    digest: str
 
 
 class MadeRecord(Record):
@@ -39,6 +60,16 @@ class MadeRecord(Record):
     def saved(self) -> PlannedMake:
         """Return what a proof holds the cut against."""
         return PlannedMake(self.part, self.copy_, self.hole, self.span_mm)
+
+    def made(
+        self, placements: Sequence[Placement], number: Mapping[tuple[str, int], int], path: Path, kind: str
+    ) -> Made:
+        """Return what a cut along a path makes, on the placements of its sheet, numbered by part and copy."""
+        index = number[self.part, self.copy_]
+        part, pose = placements[index].part, placements[index].pose
+        drawn = part.outer if self.hole is None else part.holes[self.hole]
+        contour = path if kind == "mark" else place(drawn, pose)
+        return Made(self.part, self.copy_, index, contour, self.hole, self.span_mm)
 
 
 class TabRecord(Record):
@@ -104,6 +135,11 @@ class CutRecord(Record):
 
     `part`, `copy`, `contour` ("outer" for an outside) and `hole` say what it makes first; all
     that it makes stands in `contours`, which is empty for a cut that makes none.
+
+    `path` is the way of the torch's centre with its leads, vertex by vertex: x, y and bulge,
+    commas between them and blanks between vertices.  `along_mm` says from where to where on it
+    each contour is made, where there are several, `slow` where on it the feed is lower, and by
+    which factor.  `frees`, `inside_of` and `starts_before` count the sheet's placements from 0.
     """
 
     n: int
@@ -121,6 +157,16 @@ class CutRecord(Record):
     contour_mm: Rounded3
     feed_mm_min: Rounded3
     slowest_mm_min: Rounded3
+    path: str = ""
+    lead_in_mm: Rounded9 = 0.0
+    lead_out_mm: Rounded9 = 0.0
+    along_mm: tuple[tuple[Rounded9, Rounded9], ...] = ()
+    slow: tuple[tuple[Rounded9, Rounded9, Rounded9], ...] = ()
+    frees: tuple[int, ...] = ()
+    inside_of: int | None = None
+    starts_before: tuple[int, ...] = ()
+    over_run_mm: Rounded3 = 0.0
+    again_mm: Rounded3 = 0.0
 
     def saved(self) -> PlannedCut:
         """Return the cut as it is proved."""
@@ -130,8 +176,29 @@ class CutRecord(Record):
         if self.contours is None and self.part is not None and self.copy_ is not None:
             makes = (PlannedMake(self.part, self.copy_, self.hole),)
         return PlannedCut(
-            kind, self.pierce_mm, self.length_mm, self.edge_start, self.raised, self.end_mm, makes
+            kind, self.pierce_mm, self.length_mm, self.edge_start, self.raised, self.end_mm, makes,
+            self.over_run_mm, self.again_mm,
+        )  # fmt: skip
+
+    def cut(self, placements: Sequence[Placement]) -> Cut:
+        """Return the cut with the one lead that was chosen, on the placements of its sheet."""
+        path = path_in(self.path)
+        kind: Any = self.kind or ("outside" if self.contour == "outer" else self.contour)
+        lead = LeadChoice(
+            path=path,
+            pierce=(float(path.start[0]), float(path.start[1])),
+            end=(float(path.end[0]), float(path.end[1])),
+            lead_in_length=self.lead_in_mm,
+            lead_out_length=self.lead_out_mm,
+            spans=tuple(FeedSpan(*span) for span in self.slow),
+            edge_start=self.edge_start,
+            along=self.along_mm,
+            over_run_mm=self.over_run_mm,
+            again_mm=self.again_mm,
         )
+        number = {(p.part.name, p.copy): k for k, p in enumerate(placements)}
+        makes = tuple(made.made(placements, number, path, kind) for made in self.contours or ())
+        return Cut(kind, makes, (lead,), self.frees, self.inside_of, self.starts_before)
 
     @classmethod
     def of(cls, n: int, step: Step, feed: float) -> Self:
@@ -155,4 +222,43 @@ class CutRecord(Record):
             contour_mm=sum(map(length_made, cut.makes)),
             feed_mm_min=feed,
             slowest_mm_min=feed * slowest,
+            path=path_text(lead.path),
+            lead_in_mm=lead.lead_in_length,
+            lead_out_mm=lead.lead_out_length,
+            along_mm=lead.along,
+            slow=tuple((span.start, span.end, span.factor) for span in lead.spans),
+            frees=cut.frees,
+            inside_of=cut.inside_of,
+            starts_before=cut.starts_before,
+            over_run_mm=lead.over_run_mm,
+            again_mm=lead.again_mm,
         )
+
+
+class BeforeRecord(Record):
+    """A program that ran on the plate before this one: its files, and the cuts that it made.
+
+    `until_mm` says where the torch stopped in the last of them, which was then left half way.
+    """
+
+    programs: tuple[ProgramRecord, ...]
+    cuts: tuple[CutRecord, ...]
+    until_mm: Place | None = None
+    until_way_mm: Rounded3 = 0.0
+
+
+def path_text(path: Path) -> str:
+    """Return a path as plan.json has it: the vertices of an open one, x,y,bulge each."""
+    rows = np.round(path.vertices, PATH_DIGITS) + 0.0
+    return " ".join(",".join(repr(value).removesuffix(".0") for value in row) for row in rows.tolist())
+
+
+def path_in(text: str) -> Path:
+    """Return the path of a text of plan.json."""
+    try:
+        rows = [[float(value) for value in row.split(",")] for row in text.split()]
+        return Path(np.array(rows, dtype=np.float64).reshape(-1, 3), closed=False)
+    except ValueError:
+        raise InputError(
+            f"{text[:40]!r} is no path of a cut", where="plan.json", remedy="plan the job again"
+        ) from None

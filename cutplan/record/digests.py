@@ -11,7 +11,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from cutplan.base.machine import Machine
-from cutplan.control import Dialect
+from cutplan.control import Dialect, digest
 from cutplan.cutting import Made, Tab
 from cutplan.drawing import Part
 from cutplan.geometry import length
@@ -19,7 +19,7 @@ from cutplan.process import CutData
 from cutplan.record.shapes import PartRecord, PlateRecord
 from cutplan.sequencing import Step
 from cutplan.stock import Lanes, NestedPlate, Plate
-from cutplan.verification import Planned, PlannedCut, PlannedMake, PlannedTab
+from cutplan.verification import Before, Planned, PlannedCut, PlannedMake, PlannedTab
 
 __all__ = [
     "bound_digests",
@@ -97,6 +97,8 @@ def planned_of(steps: Sequence[Step], lanes: Lanes, tabs: Sequence[Tab] = ()) ->
             bool(step.travel.raised),
             (round(float(step.lead.path.end[0]), 4), round(float(step.lead.path.end[1]), 4)),
             tuple(planned_make(made) for made in step.cut.makes),
+            round(step.lead.over_run_mm, 3),
+            round(step.lead.again_mm, 3),
         )
         for step in steps
     )
@@ -116,7 +118,13 @@ def planned_tab(tab: Tab) -> PlannedTab:
 
 
 def bound_digests(
-    nested: NestedPlate, data: CutData, machine: Machine, dialect: Dialect, tolerance: float, planned: Planned
+    nested: NestedPlate,
+    data: CutData,
+    machine: Machine,
+    dialect: Dialect,
+    tolerance: float,
+    planned: Planned,
+    before: Sequence[Before] = (),
 ) -> dict[str, str]:
     """Return the SHA-256 of each thing that a program is bound to, by name.
 
@@ -129,6 +137,8 @@ def bound_digests(
     tolerance : float
         Bites and metal left that the proof allows, mm.
     planned : Planned
+    before : sequence of Before
+        Programs that ran on the plate before this one.
 
     Returns
     -------
@@ -150,6 +160,10 @@ def bound_digests(
         "tolerance": tolerance,
         "cuts": _cuts_content(planned),
     }
+    if before:
+        content["before"] = [
+            [list(map(digest, ran.texts)), len(ran.cuts), ran.until, round(ran.until_mm, 3)] for ran in before
+        ]
     return {name: _sha256(value) for name, value in content.items()}
 
 
@@ -190,6 +204,9 @@ def _cuts_content(planned: Planned) -> dict[str, Any]:
         cut["kind"] = "outer" if cut["kind"] == "outside" else cut["kind"]
         if len(cut["makes"]) == 0 or (len(cut["makes"]) == 1 and cut["makes"][0]["span"] is None):
             del cut["makes"]
+        for key in ("over_run_mm", "again_mm"):
+            if not cut[key]:
+                del cut[key]
     if not content["tabs"]:
         del content["tabs"]
     return content

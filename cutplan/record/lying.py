@@ -9,11 +9,11 @@ from pathlib import Path
 
 from cutplan.base.files import read_json, validate
 from cutplan.control import digest
-from cutplan.geometry import Pose, bounds, place_points
-from cutplan.record.cuts import CutRecord
+from cutplan.geometry import Pose, bounds, place, place_points
+from cutplan.record.cuts import ChainRecord, CutRecord, ProgramRecord, path_in, path_text
 from cutplan.record.digests import content_digest
 from cutplan.record.saved import SavedSheet
-from cutplan.record.schema import PlanRecord, ProgramRecord
+from cutplan.record.schema import PlanRecord
 from cutplan.record.shapes import PlacementRecord, PlateRecord
 from cutplan.stock import NestedPlate
 from cutplan.verification import Planned
@@ -102,6 +102,7 @@ def lying_plan_json(plan_file: Path, lying: LyingSheet, files: Mapping[str, str]
             "placements": tuple(map(PlacementRecord.of, lying.nested.placements, marks)),
             "plate": PlateRecord.of(lying.nested.plate),
             "cuts": tuple(_cut(cut, lying.lie) for cut in known.cuts),
+            "chains": tuple(_chain(chain, lying.lie) for chain in known.chains),
         }
     )
     # The rack's plates are held by the plan as it was made, beside which this one is none.
@@ -114,4 +115,15 @@ def lying_plan_json(plan_file: Path, lying: LyingSheet, files: Mapping[str, str]
 
 def _cut(cut: CutRecord, lie: Pose) -> CutRecord:
     end = None if cut.end_mm is None else _moved(cut.end_mm, lie)
-    return cut.model_copy(update={"pierce_mm": _moved(cut.pierce_mm, lie), "end_mm": end})
+    moved: dict[str, object] = {"pierce_mm": _moved(cut.pierce_mm, lie), "end_mm": end}
+    if cut.path:
+        moved["path"] = path_text(place(path_in(cut.path), lie))
+    return cut.model_copy(update=moved)
+
+
+def _chain(chain: ChainRecord, lie: Pose) -> ChainRecord:
+    links = tuple(
+        link.model_copy(update={"from_mm": _moved(link.from_mm, lie), "to_mm": _moved(link.to_mm, lie)})
+        for link in chain.links
+    )
+    return chain.model_copy(update={"links": links})

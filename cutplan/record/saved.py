@@ -10,9 +10,25 @@ from cutplan.base.machine import Machine
 from cutplan.control import Dialect, overall_digest
 from cutplan.process import CutData
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, first_lane
-from cutplan.verification import TOLERANCE_MM, Planned, PlannedCut, PlannedTab
+from cutplan.verification import TOLERANCE_MM, Before, Planned, PlannedCut, PlannedTab
 
-__all__ = ["SavedPlan", "SavedSheet"]
+__all__ = ["Ran", "SavedPlan", "SavedSheet"]
+
+
+@dataclass(frozen=True)
+class Ran:
+    """A program that ran on a plate before, by its files; its texts are read beside the plan.
+
+    Attributes
+    ----------
+    programs : tuple of (str, str)
+        Its files, each with the digest of its text.
+    before : Before
+        The cuts that it made, without the texts.
+    """
+
+    programs: tuple[tuple[str, str], ...]
+    before: Before
 
 
 @dataclass(frozen=True)
@@ -44,6 +60,8 @@ class SavedSheet:
         Whether factors of the shop's own are in them.
     tabs : tuple of PlannedTab
         Of one torch.
+    before : tuple of Ran
+        Programs that ran on the plate before, where this one takes up where they stopped.
     """
 
     name: str
@@ -59,6 +77,7 @@ class SavedSheet:
     time_s: Mapping[str, float] = field(default_factory=dict)
     calibrated: bool = False
     tabs: tuple[PlannedTab, ...] = ()
+    before: tuple[Ran, ...] = ()
 
     @property
     def plan_digest(self) -> str:

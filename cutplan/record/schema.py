@@ -22,13 +22,13 @@ from cutplan.process import CutData
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
 from cutplan.record.bevels import BevelRecord, bevel_records
-from cutplan.record.cuts import ChainRecord, CutRecord, TabRecord
+from cutplan.record.cuts import BeforeRecord, ChainRecord, CutRecord, ProgramRecord, TabRecord
 from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.joints import JointRecord, joints_of
 from cutplan.record.model import Plan, PlannedSheet
-from cutplan.record.saved import SavedPlan, SavedSheet
+from cutplan.record.saved import Ran, SavedPlan, SavedSheet
 from cutplan.record.shapes import (
     PartRecord,
     Place,
@@ -42,7 +42,7 @@ from cutplan.record.shapes import (
 )
 from cutplan.sequencing import Order
 from cutplan.stock import Lanes, NestedPlate
-from cutplan.verification import TOLERANCE_MM, Verdict
+from cutplan.verification import TOLERANCE_MM, Before, Verdict
 
 __all__ = ["SCHEMA", "NestRecord", "PlanRecord"]
 
@@ -64,13 +64,6 @@ def _known_keys(value: Any) -> Any:
 # A machine's keys are held to those that a job may give; a later version may know more.
 MachineField = Annotated[Machine, BeforeValidator(_known_keys)]
 CutDataField = Annotated[CutData, BeforeValidator(_cut_data), PlainSerializer(data_record)]
-
-
-class ProgramRecord(Record):
-    """A program's file and the digest of its text."""
-
-    file: str
-    digest: str
 
 
 class OrderRecord(Record):
@@ -145,6 +138,7 @@ class SheetRecord(Record):
     tabs: tuple[TabRecord, ...] = ()
     chains: tuple[ChainRecord, ...] = ()
     order: OrderRecord | None = None
+    before: tuple[BeforeRecord, ...] = ()
     plate: PlateRecord
     cut_data: CutDataField
     estimate: EstimateRecord | None = None
@@ -202,6 +196,7 @@ class SheetRecord(Record):
             data=self.cut_data,
             cuts=tuple(cut.saved() for cut in self.cuts),
             tabs=tuple(tab.saved() for tab in self.tabs),
+            before=tuple(map(_ran, self.before)),
             bound=dict(self.bound),
             marks=tuple(p.mark for p in self.placements if p.mark is not None),
             lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0),
@@ -210,6 +205,12 @@ class SheetRecord(Record):
                 line.startswith("calibrated") for line in (self.estimate.inputs if self.estimate else ())
             ),
         )
+
+
+def _ran(before: BeforeRecord) -> Ran:
+    cuts = tuple(cut.saved() for cut in before.cuts)
+    programs = tuple((p.file, p.digest) for p in before.programs)
+    return Ran(programs, Before((), cuts, before.until_mm, before.until_way_mm))
 
 
 class CountsRecord(Record):

@@ -30,6 +30,7 @@ __all__ = [
     "Rounded4",
     "Rounded5",
     "Rounded6",
+    "Rounded9",
     "Vertices",
     "path_of",
     "vertices_of",
@@ -56,6 +57,7 @@ Rounded3 = Annotated[float, _rounding(3)]
 Rounded4 = Annotated[float, _rounding(4)]
 Rounded5 = Annotated[float, _rounding(5)]
 Rounded6 = Annotated[float, _rounding(6)]
+Rounded9 = Annotated[float, _rounding(9)]
 
 
 def _two(value: Any) -> Any:

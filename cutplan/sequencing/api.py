@@ -19,7 +19,7 @@ from cutplan.sequencing.begun import most_open
 from cutplan.sequencing.bounding import travel_bound
 from cutplan.sequencing.chaining import chain_up, link_table
 from cutplan.sequencing.clamps import clamps_on
-from cutplan.sequencing.clear_pierces import choose_apart, find_clashes
+from cutplan.sequencing.clear_pierces import Clashes, choose_apart, find_clashes
 from cutplan.sequencing.formulate import formulate
 from cutplan.sequencing.ground import survey
 from cutplan.sequencing.heat import PlateHeat, heat_per_mm, plate_heat
@@ -116,6 +116,8 @@ def _pose(
     options: SequenceOptions,
 ) -> _Posed:
     graph = precedence_graph(cuts, options)
+    if options.fixed_leads:
+        _add_clashes(graph, find_clashes(cuts, data, options.torch_shifts))
     before = must_precede(graph, len(cuts))
     ground = survey(cuts, data.kerf, machine.torch_clearance_mm)
     stages = stages_of(cuts, graph, plate, options)
@@ -186,6 +188,15 @@ def _chained(
         if not spoilt:
             return laid
         barred |= spoilt
+
+
+def _add_clashes(graph: nx.DiGraph, clashes: Clashes) -> None:
+    """Add that a cut whose only start another spoils comes before that."""
+    for place, spoilt in clashes.spoils.items():
+        for other in spoilt:
+            first, then = int(clashes.owner[other]), int(clashes.owner[place])
+            if not graph.has_edge(first, then):
+                graph.add_edge(first, then, reason="its start lies by the kerf of the other")
 
 
 def _cooled(

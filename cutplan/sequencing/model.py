@@ -160,6 +160,9 @@ class SequenceOptions(OrderWishes):
         How far each torch that burns stands from the first, mm in y; the heat of all is reported.
     marker_feed_mm_min : float
         At which marks are run.
+    fixed_leads : bool
+        Every cut has one lead, as what is left of a program has: what a start must come before
+        is a demand on the order.
     """
 
     return_home: bool = True
@@ -171,6 +174,7 @@ class SequenceOptions(OrderWishes):
     low_lift_s: float = 0.0
     torch_shifts: tuple[float, ...] = (0.0,)
     marker_feed_mm_min: float = 5000.0
+    fixed_leads: bool = False
 
     @property
     def most_open(self) -> int:

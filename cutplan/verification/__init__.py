@@ -2,6 +2,7 @@
 
 from cutplan.verification.model import (
     FAULT_CODES,
+    Before,
     Done,
     Fault,
     Planned,
@@ -15,6 +16,7 @@ from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, verify
 __all__ = [
     "FAULT_CODES",
     "TOLERANCE_MM",
+    "Before",
     "Done",
     "Fault",
     "Planned",

@@ -107,7 +107,7 @@ def measure_metal(
     lines = motions.line[runs.row].astype(np.int64)
     _measure_bites(metal, runs, parts, radius, lines)
     _measure_left(metal, runs, parts, uncovered_pieces(parts, tabs), radius, tolerance, drilled)
-    _count_cuts(metal, runs, parts, radius, drilled)
+    _count_cuts(metal, runs, parts, radius, drilled, planned or Planned())
     _hold_runs(metal, runs, parts, radius, planned or Planned())
     _judge(metal, parts, tolerance)
     metal.faults.extend(tab_faults(runs, tabs, radius))
@@ -183,8 +183,13 @@ def _measure_left(
     _worst(metal.left, metal.left_at, parts.contour_placement[contour[cut]], left[cut], place[cut])
 
 
-def _count_cuts(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, drilled: BoolArray) -> None:
-    once, again = (metal.covered - metal.again).sum(axis=0), metal.again > 2.0 * CROSSING_KERFS * radius
+def _count_cuts(
+    metal: Metal, runs: Runs, parts: PlacedParts, radius: float, drilled: BoolArray, planned: Planned
+) -> None:
+    allowed = np.full(len(runs.burns), 2.0 * CROSSING_KERFS * radius)
+    if len(planned.burns) == len(runs.burns):
+        allowed += [cut.again_mm for cut in planned.burns]
+    once, again = (metal.covered - metal.again).sum(axis=0), metal.again > allowed[:, None]
     wanted = (metal.reachable > 0.0) & ~drilled
     missing = once < CUT_SHARE * metal.reachable
     for contour in np.flatnonzero(wanted & (missing | again.any(axis=0))).tolist():
@@ -235,6 +240,8 @@ def _families(parts: PlacedParts, planned: Planned) -> set[frozenset[int]]:
         for k, (p, hole) in enumerate(zip(parts.contour_placement, parts.contour_hole, strict=True))
     }
     keys = [[(made.part, made.copy, made.hole) for made in cut.makes] for cut in planned.burns]
+    # Of the first contour of a run that takes up another too little may be left to be seen.
+    keys += [own[1:] for own, cut in zip(keys, planned.burns, strict=True) if cut.again_mm > 0.0]
     return {frozenset(number[key] for key in own if key in number) for own in keys}
 
 

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["FAULT_CODES", "Done", "Fault", "Planned", "PlannedCut", "PlannedMake", "PlannedTab", "Verdict"]
+__all__ = [
+    "FAULT_CODES",
+    "Before",
+    "Done",
+    "Fault",
+    "Planned",
+    "PlannedCut",
+    "PlannedMake",
+    "PlannedTab",
+    "Verdict",
+]
 
 LISTED = 20
 """Faults that are listed and drawn one by one; more would hide the plate."""
@@ -136,6 +146,10 @@ class PlannedCut:
         It begins beside the plate.
     raised : bool
         The torch travels raised to it.
+    over_run_mm : float
+        Where a run is taken up again: how far before the place where the torch stopped it begins.
+    again_mm : float
+        How much of its contours was cut before, then: over-run and over-burn.
     """
 
     kind: str
@@ -145,6 +159,8 @@ class PlannedCut:
     raised: bool = True
     end: tuple[float, float] | None = None
     makes: tuple[PlannedMake, ...] = ()
+    over_run_mm: float = 0.0
+    again_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -200,8 +216,30 @@ class Planned:
 
 
 @dataclass(frozen=True)
+class Before:
+    """A program that ran on the plate before, up to a cut or to a place on one.
+
+    Attributes
+    ----------
+    texts : tuple of str
+        Its files.
+    cuts : tuple of PlannedCut
+        Those that it made, marks too, in their order; the last may have been left half way.
+    until : tuple of float or None
+        Where the torch stopped in the last, mm; None where that was made whole.
+    until_mm : float
+        How far along the last that is.
+    """
+
+    texts: tuple[str, ...]
+    cuts: tuple[PlannedCut, ...]
+    until: tuple[float, float] | None = None
+    until_mm: float = 0.0
+
+
+@dataclass(frozen=True)
 class Done:
-    """What another program did before, so that this one is not asked for it.
+    """What other programs did before, so that this one is not asked for it.
 
     Attributes
     ----------
@@ -209,10 +247,14 @@ class Done:
         Part, copy and hole (counted from 0; None for the outside) of contours cut.
     marks : tuple of PlannedCut
         Strokes that the marker has made.
+    before : tuple of Before
+        Programs whose texts are known, in the order they ran: what they burnt and freed is
+        followed together with this one.
     """
 
     contours: frozenset[tuple[str, int, int | None]] = frozenset()
     marks: tuple[PlannedCut, ...] = ()
+    before: tuple[Before, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -115,8 +115,8 @@ def _against_cuts(near: _Nearest, pierces: FloatArray, runs: Runs, data: CutData
     before = runs.owner[stroke] < pierce
     pierce, stroke = pierce[before], stroke[before]
     gaps = distance_to(pierces[pierce], runs.strokes[stroke]) - radius
-    lines = [runs.burns[k].line for k in runs.owner[stroke].tolist()]
-    near.offer(pierce, gaps, [f"the kerf of the cut on line {line}" for line in lines])
+    cuts = [_cut_of(runs, k) for k in runs.owner[stroke].tolist()]
+    near.offer(pierce, gaps, [f"the kerf of {cut}" for cut in cuts])
     spots = np.array([burn.pierce for burn in runs.burns], dtype=np.float64).reshape(-1, 2)
     points = Strokes(spots, spots, np.zeros_like(spots), np.zeros(len(spots)), np.zeros(len(spots)))
     pierce, spot = _pairs(pierces, points, reach + mound)
@@ -124,7 +124,12 @@ def _against_cuts(near: _Nearest, pierces: FloatArray, runs: Runs, data: CutData
     before = (spot < pierce) | ((spot == pierce) & (shift != 0.0))
     pierce, spot = pierce[before], spot[before]
     gaps = distance_to(pierces[pierce], points[spot]) - mound
-    near.offer(pierce, gaps, [f"the slag of the pierce on line {runs.burns[k].line}" for k in spot.tolist()])
+    near.offer(pierce, gaps, [f"the slag of the pierce of {_cut_of(runs, k)}" for k in spot.tolist()])
+
+
+def _cut_of(runs: Runs, number: int) -> str:
+    line = runs.burns[number].line
+    return f"the cut on line {line}" if line >= 0 else f"the cut on line {-line} of the program before"
 
 
 def _pairs(pierces: FloatArray, strokes: Strokes, reach: float) -> tuple[IntArray, IntArray]:

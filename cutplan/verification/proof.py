@@ -15,6 +15,13 @@ from cutplan.base.machine import Machine
 from cutplan.control import Dialect, Motions, read_files
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
+from cutplan.verification.before import (
+    Resumed,
+    begins_in_kerf,
+    motions_before,
+    resumed_runs,
+    with_before,
+)
 from cutplan.verification.burning import DWELL_STEP, longest_waits
 from cutplan.verification.burns import Runs, find_runs
 from cutplan.verification.freeing import Freed, follow, plate_polygon, sweeps_of
@@ -22,7 +29,7 @@ from cutplan.verification.loose import NEVER, Loose, check_loose
 from cutplan.verification.marks import mark_faults
 from cutplan.verification.measure import post_gaps
 from cutplan.verification.metal import Metal, measure_metal
-from cutplan.verification.model import Done, Fault, Planned, Verdict
+from cutplan.verification.model import Done, Fault, Planned, PlannedCut, Verdict
 from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.readings import other_reading, reading_faults
@@ -86,31 +93,45 @@ def verify(
     texts = [text] if isinstance(text, str) else list(text)
     try:
         motions = read_files(texts, dialect, strict=False)
+        earlier = motions_before(done.before, dialect)
     except ProgramError as error:
         return _unreadable(error, tolerance)
-    runs, marks, parts, to_drill, metal, loose = _followed(motions, sheet, data, tolerance, done, planned)
-    radius, over_edge = 0.5 * data.kerf, edge_starts(runs, sheet)
+    known = _known(planned, done)
+    found = _followed(with_before(motions, earlier), sheet, data, tolerance, done, known)
+    own, own_marks = find_runs(motions, motions.torch), find_runs(motions, motions.marker & ~motions.torch)
+    first = len(found.runs.burns) - len(own.burns)
     faults = [
-        *whole_program_faults(motions, runs, sheet, data, machine, dialect, planned),
+        *whole_program_faults(motions, own, sheet, data, machine, dialect, found.over_edge[first:], planned),
         *torch_faults(motions, texts, dialect, planned or Planned()),
         *reading_faults(motions, other_reading(texts, dialect), texts, dialect),
-        *_pierce_faults(runs, parts, radius, tolerance, over_edge),
-        *pierce_faults(runs, parts, data, over_edge, (planned or Planned()).shifts),
         *travel_faults(motions, sheet, data, machine),
-        *loose_travel_faults(motions, runs, parts, loose, data, machine),
-        *running_faults(motions, runs, parts, data, dialect, planned),
-        *metal.faults,
-        *loose.faults,
-        *mark_faults(
-            motions, marks, runs, parts, loose, to_drill, dialect, made=done.marks,
-            wanted=machine.marker and bool(dialect.marker_on), feed_trim=data.feed_trim,
+        # What programs before this one did wrong was told then.
+        *(
+            each
+            for each in _plate_faults(found, data, machine, dialect, known, tolerance)
+            if (each.line or 0) >= 0
         ),
-    ]  # fmt: skip
-    notes = [*motions.departures, *_wait_notes(runs, data)]
+    ]
+    notes = [*motions.departures, *_wait_notes(own, data)]
     if planned is not None:
-        totals, more = total_faults(runs, marks, planned, data, dialect.compensation_radius_mm or 0.0)
+        totals, more = total_faults(own, own_marks, planned, data, dialect.compensation_radius_mm or 0.0)
         faults, notes = [*faults, *totals], [*notes, *more]
-    return replace(_verdict(runs, parts, metal, loose, faults), notes=tuple(notes), tolerance_mm=tolerance)
+    return replace(_verdict(found, first, faults), notes=tuple(notes), tolerance_mm=tolerance)
+
+
+class _Known(NamedTuple):
+    """What is known beside the text: the plan with the cuts of programs before it, and what those made."""
+
+    planned: Planned | None
+    resumed: dict[int, Resumed]
+    marks: tuple[PlannedCut, ...]
+
+
+def _known(planned: Planned | None, done: Done) -> _Known:
+    if planned is not None and done.before:
+        earlier = [cut for ran in done.before for cut in ran.cuts]
+        planned = replace(planned, cuts=(*earlier, *planned.cuts))
+    return _Known(planned, resumed_runs(planned or Planned(), done.before), done.marks)
 
 
 def _unreadable(error: ProgramError, tolerance: float) -> Verdict:
@@ -120,18 +141,20 @@ def _unreadable(error: ProgramError, tolerance: float) -> Verdict:
 
 
 class _Followed(NamedTuple):
-    """What a program does: the torch's and the marker's runs, and what comes of the parts."""
+    """What a program does together with those before it: runs of torch and marker, and what comes of the parts."""
 
+    motions: Motions
     runs: Runs
     marks: Runs
     parts: PlacedParts
     to_drill: BoolArray
+    over_edge: BoolArray
     metal: Metal
     loose: Loose
 
 
 def _followed(
-    motions: Motions, sheet: NestedPlate, data: CutData, tolerance: float, done: Done, planned: Planned | None
+    motions: Motions, sheet: NestedPlate, data: CutData, tolerance: float, done: Done, known: _Known
 ) -> _Followed:
     runs = find_runs(motions, motions.torch)
     marks = find_runs(motions, motions.marker & ~motions.torch)
@@ -140,12 +163,32 @@ def _followed(
     # Neither is asked for any more, nor what lies in it.
     to_drill = _drilled(marks, parts, data)
     drilled = to_drill | _cut_before(parts, done)
-    tabs = place_tabs(parts, planned, radius)
-    metal = measure_metal(motions, runs, parts, radius, tolerance, drilled, planned, tabs)
+    tabs = place_tabs(parts, known.planned, radius)
+    metal = measure_metal(motions, runs, parts, radius, tolerance, drilled, known.planned, tabs)
     freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
     held = held_by_tabs(parts, tabs)
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled, held)
-    return _Followed(runs, marks, parts, to_drill, metal, loose)
+    over_edge = edge_starts(runs, sheet) | begins_in_kerf(runs, known.resumed)
+    return _Followed(motions, runs, marks, parts, to_drill, over_edge, metal, loose)
+
+
+def _plate_faults(
+    found: _Followed, data: CutData, machine: Machine, dialect: Dialect, known: _Known, tolerance: float
+) -> list[Fault]:
+    """Return what is wrong on the plate, whichever program did it."""
+    motions, runs, parts, loose = found.motions, found.runs, found.parts, found.loose
+    return [
+        *_pierce_faults(found, 0.5 * data.kerf - tolerance),
+        *pierce_faults(runs, parts, data, found.over_edge, (known.planned or Planned()).shifts),
+        *loose_travel_faults(motions, runs, parts, loose, data, machine),
+        *running_faults(motions, runs, parts, data, dialect, known.planned, known.resumed),
+        *found.metal.faults,
+        *loose.faults,
+        *mark_faults(
+            motions, found.marks, runs, parts, loose, found.to_drill, dialect, made=known.marks,
+            wanted=machine.marker and bool(dialect.marker_on), feed_trim=data.feed_trim,
+        ),
+    ]  # fmt: skip
 
 
 def _wait_notes(runs: Runs, data: CutData) -> list[str]:
@@ -154,9 +197,11 @@ def _wait_notes(runs: Runs, data: CutData) -> list[str]:
     return [f"the program waits up to {longest:g} s, unlit, before a cut"] if longest > asked else []
 
 
-def _verdict(runs: Runs, parts: PlacedParts, metal: Metal, loose: Loose, faults: list[Fault]) -> Verdict:
+def _verdict(found: _Followed, first: int, faults: list[Fault]) -> Verdict:
+    """Return the verdict; runs before the first were another program's."""
+    runs, parts, metal, loose = found.runs, found.parts, found.metal, found.loose
     bite, left = _worst(metal.bite), _worst(metal.left)
-    order = [int(i) for i in np.argsort(loose.by, kind="stable") if loose.by[i] != NEVER]
+    order = [int(i) for i in np.argsort(loose.by, kind="stable") if first <= loose.by[i] != NEVER]
     placements = parts.sheet.placements
     return Verdict(
         passed=all(fault.trim for fault in faults),
@@ -167,8 +212,8 @@ def _verdict(runs: Runs, parts: PlacedParts, metal: Metal, loose: Loose, faults:
         worst_bite_at=_xy(metal.bite_at[bite]) if bite is not None else None,
         worst_left_at=_xy(metal.left_at[left]) if left is not None else None,
         parts_freed=len(order),
-        pierces=len(runs.burns),
-        cut_length_mm=float(runs.strokes.length.sum()),
+        pierces=len(runs.burns) - first,
+        cut_length_mm=float(runs.strokes.length[runs.owner >= first].sum()),
         freed=tuple(
             (placements[i].part.name, placements[i].copy, runs.burns[int(loose.by[i])].line) for i in order
         ),
@@ -212,17 +257,16 @@ def _drilled(marks: Runs, parts: PlacedParts, data: CutData) -> BoolArray:
     return drilled
 
 
-def _pierce_faults(
-    runs: Runs, parts: PlacedParts, radius: float, tolerance: float, over_edge: BoolArray
-) -> list[Fault]:
-    """Return pierces on parts, or so near that the hole they blow reaches one."""
+def _pierce_faults(found: _Followed, radius: float) -> list[Fault]:
+    """Return pierces on parts, or so near that a hole of a radius reaches one."""
+    runs, parts = found.runs, found.parts
     if not runs.burns or not parts.metal:
         return []
     points = shapely.points(np.array([burn.pierce for burn in runs.burns]))
-    found = shapely.STRtree(parts.metal).query(points, predicate="dwithin", distance=radius - tolerance)
+    near = shapely.STRtree(parts.metal).query(points, predicate="dwithin", distance=radius)
     faults = []
-    for run, index in zip(*found, strict=True):
-        if over_edge[run]:
+    for run, index in zip(*near, strict=True):
+        if found.over_edge[run]:
             continue
         placed, burn = parts.sheet.placements[int(index)], runs.burns[int(run)]
         message = f"a pierce on {placed.part.name!r} copy {placed.copy}"

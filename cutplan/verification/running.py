@@ -11,9 +11,10 @@ detour : strokes in between that follow none, as a loop round a corner does.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 
@@ -21,8 +22,10 @@ from cutplan.control import RAPID, Dialect, Motions
 from cutplan.drawing import inscribed_circle
 from cutplan.geometry import FloatArray, Path, area
 from cutplan.process import CutData
+from cutplan.verification.before import Resumed
 from cutplan.verification.burns import Runs
 from cutplan.verification.coasting import coasting_faults, coasting_way
+from cutplan.verification.covering import Covered, covered_by, taken_up
 from cutplan.verification.following import following_faults
 from cutplan.verification.links import link_faults, link_strokes
 from cutplan.verification.model import Fault, Planned
@@ -43,23 +46,6 @@ STRAIGHT_ON = math.radians(1.0)
 FEED_SHARE, FEED_STEP = 0.015, 13.0
 
 
-@dataclass(frozen=True, eq=False)
-class _Covered:
-    """How far each burn follows each contour, one row for each pair that occurs.
-
-    Attributes
-    ----------
-    burn, contour : ndarray of int64
-    length, on_right : ndarray
-        mm in all, and with the part on the right of the travel.
-    """
-
-    burn: IntArray
-    contour: IntArray
-    length: FloatArray
-    on_right: FloatArray
-
-
 def running_faults(
     motions: Motions,
     runs: Runs,
@@ -67,6 +53,7 @@ def running_faults(
     data: CutData,
     dialect: Dialect,
     planned: Planned | None = None,
+    resumed: Mapping[int, Resumed] = MappingProxyType({}),
 ) -> Iterator[Fault]:
     """Yield contours run the wrong way round, stretches at another's feed, holes not over-burnt, bad links.
 
@@ -79,12 +66,14 @@ def running_faults(
     data : CutData
     dialect : Dialect
     planned : Planned, optional
+    resumed : mapping of int to Resumed
+        Runs that take up an earlier one: what that followed counts with them.
     """
     if not len(runs.strokes) or not parts.sheet.placements:
         return
     ways = ways_round(parts, 0.5 * data.kerf, data.rules)
     found = follow_ways(runs.strokes, ways)
-    covered = _covered(runs, found, len(parts.contour_hole))
+    covered = taken_up(covered_by(runs, found, len(parts.contour_hole)), resumed)
     yield from _side_faults(runs, covered, ways, data)
     yield from _overburn_faults(runs, covered, ways, parts, data)
     yield from coasting_faults(motions, runs, _rounds(covered, ways, parts), data)
@@ -101,19 +90,7 @@ def running_faults(
         yield from _feed_faults(motions, runs, found, ways, order, _small_holes(parts, data), data)
 
 
-def _covered(runs: Runs, found: Followed, contours: int) -> _Covered:
-    own = np.flatnonzero(found.there)
-    pairs, row = np.unique(runs.owner[own] * contours + found.contour[own], return_inverse=True)
-    lengths = runs.strokes.length[own]
-    return _Covered(
-        burn=pairs // max(contours, 1),
-        contour=pairs % max(contours, 1),
-        length=np.bincount(row, lengths, len(pairs)).astype(np.float64),
-        on_right=np.bincount(row, lengths * found.part_on_right[own], len(pairs)).astype(np.float64),
-    )
-
-
-def _side_faults(runs: Runs, covered: _Covered, ways: Ways, data: CutData) -> Iterator[Fault]:
+def _side_faults(runs: Runs, covered: Covered, ways: Ways, data: CutData) -> Iterator[Fault]:
     """Each contour that a burn runs half of or more, or the most of, has its part on the square side."""
     side = data.rules.square_side
     if side == "both":
@@ -134,7 +111,7 @@ def _side_faults(runs: Runs, covered: _Covered, ways: Ways, data: CutData) -> It
 
 
 def _overburn_faults(
-    runs: Runs, covered: _Covered, ways: Ways, parts: PlacedParts, data: CutData
+    runs: Runs, covered: Covered, ways: Ways, parts: PlacedParts, data: CutData
 ) -> Iterator[Fault]:
     """A hole's cut runs round it once and the over-burn further."""
     blocks = np.bincount(runs.owner, minlength=len(runs.burns))
@@ -153,7 +130,7 @@ def _overburn_faults(
             yield Fault("over-burn", told, burn.line, burn.pierce, placement.part.name, placement.copy)
 
 
-def _rounds(covered: _Covered, ways: Ways, parts: PlacedParts) -> dict[int, float | None]:
+def _rounds(covered: Covered, ways: Ways, parts: PlacedParts) -> dict[int, float | None]:
     """Return by burn the way round the hole that it cuts; None where it cuts an outside, or several."""
     cuts: dict[int, list[int]] = {burn: [] for burn in covered.burn.tolist()}
     for burn, contour, way in zip(
@@ -197,15 +174,18 @@ def _little_holes(parts: PlacedParts, data: CutData) -> BoolArray:
     return little
 
 
-def _round_once(runs: Runs, covered: _Covered, ways: Ways, order: _Order, little: BoolArray) -> FloatArray:
+def _round_once(runs: Runs, covered: Covered, ways: Ways, order: _Order, little: BoolArray) -> FloatArray:
     """Return how far each burn has come when it has been round its contours; 0 in little holes."""
     came = np.full(len(runs.burns), math.inf)
     for burn in np.unique(covered.burn).tolist():
         rows = np.flatnonzero(covered.burn == burn)
-        contour = int(covered.contour[rows[np.argmax(covered.length[rows])]])
+        row = rows[np.argmax(covered.length[rows])]
+        contour = int(covered.contour[row])
         own = runs.burns[burn].strokes
         joined = own.start + int(np.argmin(order.in_lead[own]))
-        came[burn] = 0.0 if little[contour] else order.begin[joined] + ways.once[contour]
+        came[burn] = (
+            0.0 if little[contour] else order.begin[joined] + ways.once[contour] - covered.before[row]
+        )
     return came
 
 

@@ -40,6 +40,7 @@ def whole_program_faults(
     data: CutData,
     machine: Machine,
     dialect: Dialect,
+    over_edge: BoolArray,
     planned: Planned | None = None,
 ) -> list[Fault]:
     """Return what is wrong with a program whatever the parts on the plate.
@@ -53,10 +54,11 @@ def whole_program_faults(
     data : CutData
     machine : Machine
     dialect : Dialect
+    over_edge : ndarray of bool
+        Runs that begin beside the plate or in an earlier kerf, where nothing is pierced.
     planned : Planned, optional
         Where edge starts, and travels without a raise, are planned.
     """
-    over_edge = edge_starts(runs, sheet)
     checks = (
         switching_faults(motions),
         burning_faults(motions, runs, data, dialect, over_edge, planned),
