@@ -17,6 +17,7 @@ from cutplan.cli.alignment import align
 from cutplan.cli.calibration import calibrate
 from cutplan.cli.inspection import check, verify
 from cutplan.cli.lists import data_app, posts_app
+from cutplan.cli.page import page
 from cutplan.cli.quote import quote
 from cutplan.cli.restart import resume
 from cutplan.cli.schedule import schedule
@@ -65,6 +66,7 @@ Cluster = Annotated[
 app.command("align", context_settings={"ignore_unknown_options": True})(align)
 app.command("resume")(resume)
 app.command("calibrate")(calibrate)
+app.command("page")(page)
 app.command("quote")(quote)
 app.command("schedule")(schedule)
 app.command("check")(check)

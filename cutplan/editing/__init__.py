@@ -3,7 +3,7 @@
 from cutplan.editing.apply import applied, edit_words, replayed
 from cutplan.editing.file import Edits, EditStart, edit_of, edits_text, read_edits, write_edits
 from cutplan.editing.laying import refuse_conflicts
-from cutplan.editing.model import CutRow, Edit, Layout, Quantity, SheetLaid, UnplacedRow, UseData
+from cutplan.editing.model import CutRow, Edit, Layout, OrderOf, Quantity, SheetLaid, UnplacedRow, UseData
 from cutplan.editing.state import Bench, LaidSheet, State
 from cutplan.editing.wishes import SheetWishes, wishes_of
 
@@ -15,6 +15,7 @@ __all__ = [
     "Edits",
     "LaidSheet",
     "Layout",
+    "OrderOf",
     "Quantity",
     "SheetLaid",
     "SheetWishes",

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from cutplan.planning.flow import nest_job, plan_job, strip_job
     from cutplan.planning.folders import locked
     from cutplan.planning.group_nests import as_plate
+    from cutplan.planning.handwork import Handwork
     from cutplan.planning.job import Job, load_job, parse_job
     from cutplan.planning.output import write_files
     from cutplan.planning.preparation import Group
@@ -50,6 +51,7 @@ __all__ = [
     "CheckedProgram",
     "Engine",
     "Group",
+    "Handwork",
     "Job",
     "LeftOut",
     "NestedJob",
@@ -105,6 +107,7 @@ _HOMES = {
     "engine": ("Engine",),
     "workers": ("opened",),
     "folders": ("locked",),
+    "handwork": ("Handwork",),
     "group_nests": ("as_plate",),
     "job": ("Job", "load_job", "parse_job"),
     "preparation": ("Group",),

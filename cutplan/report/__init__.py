@@ -1,6 +1,6 @@
 """The plan on paper and screen: SVG, HTML, PDF, CSV, plan.json."""
 
-from cutplan.report.batch_page import batch_html
+from cutplan.report.batch_page import batch_html, playback_script
 from cutplan.report.bending_pages import bending_html
 from cutplan.report.bending_pdf import bending_pdf
 from cutplan.report.cut_list import CUT_LIST_COLUMNS, cut_list_csv, write_nest_dxf
@@ -49,6 +49,7 @@ __all__ = [
     "owing_html",
     "part_labels",
     "plate_svg",
+    "playback_script",
     "quote_csv",
     "quote_html",
     "quote_pdf",

@@ -16,7 +16,7 @@ from cutplan.report.sheet_lists import contour_name, first_made, program_files, 
 from cutplan.report.svg import path_data
 from cutplan.sequencing import Step
 
-__all__ = ["batch_html"]
+__all__ = ["batch_html", "playback_script"]
 
 # Decimal places of the playback's times; a frame on a screen lasts some hundredths of a second.
 SECONDS_DIGITS = 3
@@ -24,7 +24,7 @@ SECONDS_DIGITS = 3
 SHADES = ((50, 0.18), (100, 0.32), (150, 0.46), (250, 0.6), (400, 0.75))
 
 
-def batch_html(plan: Plan, pictures: Mapping[str, str] | None = None) -> str:
+def batch_html(plan: Plan, pictures: Mapping[str, str] | None = None, *, script: str | None = None) -> str:
     """Return the batch's page.
 
     Parameters
@@ -32,6 +32,9 @@ def batch_html(plan: Plan, pictures: Mapping[str, str] | None = None) -> str:
     plan : Plan
     pictures : mapping of str to str, optional
         By the sheets' names what `plate_svg` makes of them, where it is there already.
+    script : str, optional
+        Where the page finds its script (`playback_script`), instead of holding it: for a server
+        that allows no script inside pages.
 
     Returns
     -------
@@ -53,7 +56,19 @@ def batch_html(plan: Plan, pictures: Mapping[str, str] | None = None) -> str:
         unplaced=[f"{u.quantity} × {u.part}: {u.reason}" for u in plan.unplaced],
         findings=[f"{about}: {finding}" for about, finding in plan.findings],
         cautions=CAUTIONS,
+        script=script,
     )
+
+
+def playback_script() -> str:
+    """Return the script that plays a batch's page.
+
+    Returns
+    -------
+    str
+        JavaScript.
+    """
+    return render("batch.js")
 
 
 def _sheet_values(sheet: PlannedSheet, picture: str | None) -> dict[str, Any]:
