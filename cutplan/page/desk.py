@@ -15,7 +15,6 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import CutplanError, InputError, OutputError
@@ -231,9 +230,3 @@ class Desk:
             out.write(json.dumps(entry, ensure_ascii=False) + "\n")
             out.flush()
             os.fsync(out.fileno())
-
-
-def file_in(folder: Path, name: str) -> Path | None:
-    """Return a plain file of a folder by its bare name; None where there is none."""
-    path = folder / name
-    return path if Path(name).name == name and path.is_file() and not path.is_symlink() else None

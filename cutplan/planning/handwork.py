@@ -63,7 +63,6 @@ class Handwork:
         self.edits = given.model_copy(update={"edits": (), "undone": (), "start": start})
         self.state = self._first(self._laid)
         self.plan = whole
-        self._states: list[State] = []
         if given.edits:
             self._go_to(given.model_copy(update={"start": start}), desk)
         self.edits = given.model_copy(update={"start": start})
@@ -100,16 +99,6 @@ class Handwork:
             If none was undone.
         """
         self._go_to(self.edits.redo(), desk or Here())
-
-    def try_out(self, edit: Edit) -> State:
-        """Return how the parts would lie after an edit, without cutting anything.
-
-        Raises
-        ------
-        EditError
-            If it cannot be made.
-        """
-        return applied(self.state, edit)
 
     def better_order(self, sheet: str, desk: Desk) -> OrderOf | None:
         """Search a sheet's order anew; None where what it has is as good.

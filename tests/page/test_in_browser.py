@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,7 +17,7 @@ from cutplan.drawing import write_dxf
 from cutplan.geometry import circle, polygon
 from cutplan.planning import verify
 
-WAIT_MS = 60_000
+WAIT_MS = 30_000
 
 
 @pytest.fixture(scope="module")
@@ -59,11 +60,22 @@ def page(chromium: Any) -> Iterator[Any]:
     context.close()
 
 
+def until(page: Any, true: str) -> None:
+    """Wait until an expression is true; the page's policy lets no driver wait inside it."""
+    page.wait_for_timeout(10)
+    for _ in range(WAIT_MS // 20):
+        if page.evaluate(true):
+            return
+        page.wait_for_timeout(20)
+    raise AssertionError(f"never came true: {true}")
+
+
 def sheet(page: Any, served: Served, name: str = "PL-1") -> None:
     page.goto(f"{served.address}/#/hand.toml/sheet/{name}")
     page.wait_for_selector("canvas.plate")
-    page.wait_for_function(
-        "window.cutplan.bench && window.cutplan.bench.view.scale && !window.cutplan.bench.view.asked"
+    until(
+        page,
+        "!!window.cutplan.bench && window.cutplan.bench.view.scale > 0 && !window.cutplan.bench.view.asked",
     )
 
 
@@ -87,7 +99,14 @@ def on_screen(page: Any, x: float, y: float) -> tuple[float, float]:
     return (found[0], found[1])
 
 
-def middle(page: Any, part: str, copy: int) -> tuple[float, float]:
+def metal(page: Any, part: str, copy: int) -> tuple[float, float]:
+    return tuple(page.evaluate(
+        """([part, copy]) => { const v = window.cutplan.bench.view;
+        const row = v.sheet.placements.findIndex((p) => p[0] === part && p[1] === copy), b = v.shapes[row].box;
+        return [b[0] + 0.25 * (b[2] - b[0]), (b[1] + b[3]) / 2 + 15]; }""", [part, copy]))  # fmt: skip
+
+
+def centre(page: Any, part: str, copy: int) -> tuple[float, float]:
     return tuple(page.evaluate(
         """([part, copy]) => { const v = window.cutplan.bench.view;
         const row = v.sheet.placements.findIndex((p) => p[0] === part && p[1] === copy), b = v.shapes[row].box;
@@ -103,7 +122,7 @@ def drag(page: Any, start: tuple[float, float], by: tuple[float, float], steps: 
 
 
 def done(page: Any) -> str:
-    page.wait_for_function("!window.cutplan.working")
+    until(page, "!window.cutplan.working")
     return page.inner_text("#told")
 
 
@@ -118,17 +137,19 @@ def test_a_part_is_dragged_to_the_exact_gap_undone_and_made_again(page, bench):
     sheet(page, bench, "PL-2")
     before, count = lie(page, "ring", 1), len(plan(page)["edits"])
     gap = plan(page)["benches"][0]["gap"]
-    drag(page, middle(page, "ring", 1), (150.0, 3.0))
+    drag(page, metal(page, "ring", 1), (150.0, 3.0))
     assert "proved" in done(page)
     x, y = lie(page, "ring", 1)[1:3]
     assert x > before[1] + 100
-    # Back towards the other ring, further than it goes: it stops at the gap.
-    other = lie(page, "ring", 2)
-    drag(page, middle(page, "ring", 1), (other[1] - x + 20.0, other[2] - y + 60.0))
-    done(page)
+    # Back towards the other ring, 6 mm nearer than it may: it stops at the gap.
+    here, there = centre(page, "ring", 1), centre(page, "ring", 2)
+    away = math.dist(here, there)
+    k = (170.0 + gap - 6.0) / away - 1.0
+    drag(page, metal(page, "ring", 1), (k * (here[0] - there[0]), k * (here[1] - there[1])), steps=30)
+    assert "proved" in done(page)
     found = lie(page, "ring", 1)
-    apart = ((found[1] - other[1]) ** 2 + (found[2] - other[2]) ** 2) ** 0.5 - 170.0
-    assert apart == pytest.approx(gap, abs=0.05) or found[1:3] == [x, y]
+    apart = math.dist(centre(page, "ring", 1), there) - 170.0
+    assert gap - 0.001 < apart < gap + 0.05
     page.click("button.undo")
     done(page)
     assert lie(page, "ring", 1)[1:3] == [x, y]
@@ -142,7 +163,7 @@ def test_a_part_is_dragged_to_the_exact_gap_undone_and_made_again(page, bench):
 def test_an_overlap_is_shown_while_dragging_and_refused_on_dropping(page, bench):
     sheet(page, bench)
     before = lie(page, "cover", 2)
-    a, b = on_screen(page, *middle(page, "cover", 2)), on_screen(page, *middle(page, "cover", 1))
+    a, b = on_screen(page, *metal(page, "cover", 2)), on_screen(page, *metal(page, "cover", 1))
     page.mouse.move(*a)
     page.mouse.down()
     page.mouse.move(*b, steps=8)
@@ -183,10 +204,10 @@ def test_all_of_it_goes_by_keyboard(page, bench):
     done(page)
     assert lie(page, "ring", 1) is None and plan(page)["off"] == {"ring": [1]}
     page.click("button.lay")
-    for _ in range(3):
-        page.keyboard.press("ArrowRight")
+    for _ in range(6):
+        page.keyboard.press("Shift+ArrowRight")
     page.keyboard.press("Enter")
-    assert "proved" in done(page) or "overlaps" in page.inner_text("#told")
+    assert "proved" in done(page) and plan(page)["off"] == {}
     put_back(page, 0)
     assert lie(page, "ring", 1) == before
 
@@ -205,7 +226,7 @@ def test_starts_tabs_and_places_to_keep_off_are_chosen_in_the_picture(page, benc
     page.mouse.click(*on_screen(page, tab[0], tab[1] - 4.0))
     done(page)
     page.click(".tool.keepOff")
-    drag(page, (445.0, 300.0), (40.0, 90.0))
+    drag(page, (456.0, 300.0), (40.0, 90.0))
     assert "proved" in done(page) and len(plan(page)["sheets"][0]["keep_off"]) == 1
     page.click(".tool.keepOff")
     drag(page, (20.0, 20.0), (90.0, 90.0))
@@ -293,7 +314,7 @@ def test_a_search_can_be_stopped(page, bench):
     page.evaluate(
         "fetch('/api/jobs/hand.toml/stop', {method: 'POST', headers: {'X-Cutplan': '1'}, body: '{}'})"
     )
-    page.wait_for_function("window.stopped")
+    until(page, "!!window.stopped")
     assert "better" in page.evaluate("window.stopped")
     with bench.client() as client:
         while client.get("/api/jobs/hand.toml/plan").json()["edits"]:
@@ -327,12 +348,12 @@ def test_the_whole_way_from_an_empty_folder_to_released_programs(page, tmp_path)
         page.wait_for_selector("text=No job here yet")
         page.set_input_files("#files", [drawings / "lug.dxf", drawings / "washer.dxf"])
         page.wait_for_selector(".drawings li:has-text('washer.dxf')")
-        page.click("text=Make a job")
+        page.click("a[href='#/new']")
         page.fill("input[name=jobName]", "first batch")
         for drawing in ("lug", "washer"):
             page.fill(f"tr[data-drawing='{drawing}.dxf'] input[name=count]", "3")
         for name, value in (("length", "600"), ("width", "400"), ("count", "1")):
-            page.fill(f"tbody:last-of-type tr:last-child input[name={name}] >> nth=-1", value)
+            page.fill(f"input[name={name}] >> nth=-1", value)
         page.click("button.make")
         page.wait_for_selector(".cards")
         assert page.inner_text("h1") == "first batch" and len(plan(page)["sheets"]) == 1
@@ -352,7 +373,7 @@ def test_the_whole_way_from_an_empty_folder_to_released_programs(page, tmp_path)
 
 VIEWS = ["#/", "#/new", "#/hand.toml", "#/hand.toml/sheet/PL-1", "#/hand.toml/compare", "#/hand.toml/rack"]
 CROWDED = """() => {
-  const bad = [], seen = [...document.querySelectorAll('button,a,label,h1,h2,h3,b,i,span,td,th,p,li,input,select')].filter((e) => e.getClientRects().length && !e.closest('svg'));
+  const bad = [], seen = [...document.querySelectorAll('button,a,label,h1,h2,h3,b,i,span,td,th,p,li,input,select')].filter((e) => e.getClientRects().length && !e.closest('svg') && !e.closest('.text'));
   const boxes = [];
   for (const e of seen) {
     const style = getComputedStyle(e), b = e.getBoundingClientRect();
@@ -417,7 +438,7 @@ def test_a_tablet_can_look_and_tick_off(chromium, bench):
     page = context.new_page()
     sheet(page, bench)
     before = page.evaluate("window.cutplan.bench.view.corner[0]")
-    x, y = on_screen(page, *middle(page, "cover", 2))
+    x, y = on_screen(page, *metal(page, "cover", 2))
     touch = context.new_cdp_session(page)
     for kind, at in (("touchStart", x), ("touchMove", x + 30), ("touchMove", x + 80), ("touchEnd", None)):
         points = [] if at is None else [{"x": at, "y": y}]
@@ -456,7 +477,6 @@ def test_edits_stay_when_the_browser_is_closed(chromium, bench):
     page = context.new_page()
     sheet(page, bench)
     page.evaluate("void window.cutplan.bench.view.choose(0)")
-    page.keyboard.press("Control+a")
     page.evaluate("void window.cutplan.bench.pin()")
     time.sleep(0.5)
     context.close()

@@ -1,5 +1,5 @@
 // One sheet on a canvas: drawn, moved about, measured, and its parts laid by hand.
-import { Ground, Shape, inside, poseOf, shapeOf, turned, unturned } from "./lay.js";
+import { Ground, Shape, TOO_NEAR, inside, poseOf, shapeOf, turned, unturned } from "./lay.js";
 import { number, t } from "./texts.js";
 
 const SNAP_PX = 10, CLICK_PX = 4, MARGIN = 0.04;
@@ -348,7 +348,7 @@ export class SheetView {
     const { held } = this, started = performance.now();
     const shape = this.base.moved(x, y);
     if (free) {
-      const near = this.ground.near(shape, 0.001), bad = near[0] && (near[0].overlap || near[0].d < near[0].needed - 5e-4) ? near[0] : null;
+      const near = this.ground.near(shape, 0.001), bad = near[0] && (near[0].overlap || near[0].d < near[0].needed - TOO_NEAR) ? near[0] : null;
       Object.assign(held, { pose: { ...held.pose, x, y }, bad, near });
     } else {
       const reach = SNAP_PX / this.scale;
