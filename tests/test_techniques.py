@@ -15,7 +15,9 @@ from replay import replay
 from replay_ways import faults_of_sheet, outline_points, part_on_plate
 
 from cutplan.planning import load_job, plan_job
+from cutplan.planning.leftovers import metal_left
 from cutplan.record import plan_json
+from cutplan.stock import remnant_shapes
 
 
 def job_with(folder: Path, seed: int, words: str) -> Path:
@@ -122,3 +124,49 @@ def test_each_part_of_a_chain_comes_free_once_whole_and_by_the_cut_that_the_plan
         for chain in sheet["chains"]:
             made = sheet["cuts"][chain["cut"] - 1]["contours"]
             assert 2 <= len(made) <= 6 and len(chain["links"]) == len(made) - 1
+
+
+@pytest.mark.parametrize("seed", [3, 11, 24, 32, 41])
+def test_the_last_cut_parts_the_rest_in_one_piece_and_the_rack_takes_that(seed: int, tmp_path: Path) -> None:
+    words = '[techniques]\nrest_cut = { keep_mm = [200, 150], shape = "stepped" }'
+    plan = plan_job(load_job(job_with(tmp_path, seed, words)))
+    record = json.loads(plan_json(plan))
+    for sheet, planned in zip(record["plates"], plan.sheets, strict=True):
+        rests = [n for n, cut in enumerate(sheet["cuts"]) if cut["kind"] == "rest"]
+        told = [f["message"] for f in record["findings"] if "the rest stays" in f["message"]]
+        assert rests in ([], [len(sheet["cuts"]) - 1])
+        assert not (rests and told and sheet["torches"] > 1)
+        if not rests:
+            continue
+        text = planned.program.text
+        before, whole = pieces_of(without_last_run(text), sheet, []), pieces_of(text, sheet, [])
+        parts = [part_on_plate(record["parts"][p["part"]], p) for p in sheet["placements"]]
+        assert all(alone(part, before) and alone(part, whole) for part in parts)
+        large = [
+            piece
+            for piece in whole
+            if piece.area > 2e4 and not any(piece.contains(part.representative_point()) for part in parts)
+        ]
+        uncut = [p for p in large if not any(shapely.Polygon(p.exterior).contains(part) for part in parts)]
+        # What was one piece with the skeleton before is now apart from it.
+        (rest,) = [
+            p
+            for p in uncut
+            if not any(b.equals(p) or b.area < 1.01 * p.area for b in before if b.intersects(p))
+        ]
+        left = metal_left(
+            [text], planned.nested, planned.nested, planned.data, planned.program.dialect, planned.lanes,
+            rest_parted=True,
+        )  # fmt: skip
+        shapes = remnant_shapes(left, (200.0, 150.0))
+        assert shapes
+        for shape in shapes:
+            kept = shapely.affinity.translate(shapely.Polygon(shape.outline.vertices[:, :2]), *shape.corner)
+            assert any(piece.buffer(0.02).contains(kept) for piece in uncut)
+        assert max(shapely.Polygon(s.outline.vertices[:, :2]).area for s in shapes) > 0.95 * rest.area - 5e3
+
+
+def without_last_run(text: str) -> str:
+    """Return a program whose torch is not lit for its last run."""
+    head, _, tail = text.rpartition("\nM3\n")
+    return f"{head}\n{tail}"

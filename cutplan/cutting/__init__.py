@@ -21,7 +21,8 @@ from cutplan.cutting.model import (
 )
 from cutplan.cutting.resuming import on_placements, taken_up
 from cutplan.cutting.sheet import make_cuts
-from cutplan.cutting.techniques import Chains, Tabs, Techniques
+from cutplan.cutting.slender import camber_mm, is_slender
+from cutplan.cutting.techniques import Chains, RestCut, Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
@@ -36,15 +37,18 @@ __all__ = [
     "LeadChoice",
     "Links",
     "Made",
+    "RestCut",
     "SheetCuts",
     "Tab",
     "Tabs",
     "Techniques",
+    "camber_mm",
     "chained_cut",
     "check_part",
     "cut_name",
     "cut_time",
     "gaps_for",
+    "is_slender",
     "length_made",
     "made_name",
     "make_cuts",

@@ -14,7 +14,7 @@ from cutplan.cutting.part_cuts import ContourLeads
 from cutplan.cutting.stations import Station, choose_stations
 from cutplan.geometry import FloatArray, Pose, place
 
-__all__ = ["edge_leads", "placed_contour"]
+__all__ = ["RUN_UP", "edge_leads", "placed_contour"]
 
 # How far outside the plate an edge start begins beyond half the kerf, mm: the flame or arc
 # stands beside the edge and takes it from the side (common practice).
@@ -30,6 +30,7 @@ def placed_contour(contour: ContourLeads, pose: Pose) -> ContourLeads:
         torch,
         finished=place(torch.finished, pose),
         path=place(torch.path, pose),
+        kept=tuple(place(edge, pose) for edge in torch.kept),
         scrap_left=torch.scrap_left != pose.mirrored,
     )
     return replace(contour, torch=moved)

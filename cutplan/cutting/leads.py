@@ -22,10 +22,11 @@ from cutplan.cutting.lead_shapes import arc_in, arc_out, points_along, segment_l
 from cutplan.cutting.model import CuttingOptions
 from cutplan.cutting.stations import Station, choose_stations, stations_at
 from cutplan.cutting.torch import TorchContour
-from cutplan.geometry import FloatArray, chord_points, distance
+from cutplan.geometry import FloatArray, chord_points, distance, length, nearest
 from cutplan.process import CutData
 
 __all__ = [
+    "KEPT_EDGE_PENALTY_S",
     "LEAST_METAL",
     "ROUNDING",
     "Draft",
@@ -43,8 +44,16 @@ LEAST_METAL = 0.5
 ROUNDING = 0.01
 # A contour that finds few starts is offered so many times more stations.
 WIDER = 4
-# Added to the time of a poorer start, s: a mark on a straight edge.
-MID_EDGE_PENALTY_S = 0.3
+# Added to the time of a poorer start, s: a mark on an edge; on a long straight one, which no travel
+# is worth where a corner or a rounded end will do; and on an edge that is to be kept free of starts.
+MID_EDGE_PENALTY_S, LONG_EDGE_PENALTY_S, KEPT_EDGE_PENALTY_S = 0.3, 20.0, 400.0
+# A straight edge from this on is long, mm.
+LONG_EDGE = 40.0
+# A start so near to the end of a kept edge leaves its mark at the corner, mm.
+KEPT_ENDS = 2.0
+# Radius of lead-ins in round holes, in thicknesses, where the hole allows it: the lag of a thick cut
+# straightens on the way (common practice).
+HOLE_LEAD_THICKNESSES = 1.0
 # Points at which a lead's distance to its own contour is measured, and the widest step between
 # them for half a kerf of 1 mm: a corner that a lead passes half a kerf away comes at most
 # step² / 8r nearer between two samples, 0.02 mm.
@@ -54,13 +63,18 @@ STEP = 0.4
 
 @dataclass(frozen=True)
 class LeadSizes:
-    """Sizes of leads on one contour, mm: `clearance` is the pierce's least distance to finished edges."""
+    """Sizes of leads on one contour, mm.
+
+    `clearance` is the pierce's least distance to finished edges, `hole_lead` the radius of arcs on to
+    the wall of a round hole.
+    """
 
     clearance: float
     lead_in: float
     lead_out: float
     overburn: float
     from_middle: bool
+    hole_lead: float = 0.0
 
     def depth(self, radius: float) -> float:
         """Depth that keeps the pierce clear of the contour's own edge, half the kerf being `radius`."""
@@ -122,6 +136,7 @@ def lead_sizes(torch: TorchContour, data: CutData) -> LeadSizes:
         lead_out=0.0 if data.rules.arc_off_before > 0.0 else min(rules.lead_out, half_width - radius),
         overburn=min(rules.overburn, 0.5 * torch.length),
         from_middle=narrow or 2.0 * half_width < rules.small_hole,
+        hole_lead=HOLE_LEAD_THICKNESSES * data.thickness,
     )
 
 
@@ -180,8 +195,7 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
         draft, lead_in = drafts[i], lengths[i]
         departure, lead_out = departures.get(draft.index, (None, 0.0))
         penalty = max(0.0, lead_in - sizes.lead_in) * 60.0 / data.feed_mm_min
-        if torch.kind == "outside" and not draft.station.corner:
-            penalty += MID_EDGE_PENALTY_S
+        penalty += _place_penalty(torch, draft.station)
         leads.append(
             Lead(
                 station=draft.index,
@@ -197,6 +211,21 @@ def finished_leads(torch: TorchContour, data: CutData, drafts: Sequence[Draft], 
     return leads
 
 
+def _place_penalty(torch: TorchContour, station: Station) -> float:
+    """Return the seconds that a start counts longer for where it leaves its mark."""
+    for edge in torch.kept:
+        away, at = nearest(edge, station.point[None])
+        inside = KEPT_ENDS < float(at[0]) < float(length(edge)) - KEPT_ENDS or edge.closed
+        if inside and float(away[0]) <= torch.radius + ROUNDING:
+            return KEPT_EDGE_PENALTY_S
+    if torch.kind == "hole" or station.corner:
+        return 0.0
+    row = int(np.searchsorted(torch.starts, station.at + 1e-9, side="right")) - 1
+    segments = torch.path.segments
+    straight_on = not segments.is_arc[row] and segments.length[row] >= LONG_EDGE
+    return LONG_EDGE_PENALTY_S if straight_on else MID_EDGE_PENALTY_S
+
+
 def _shapes(
     station: Station, torch: TorchContour, sizes: LeadSizes, options: CuttingOptions, *, wide: bool
 ) -> Iterator[FloatArray]:
@@ -206,6 +235,9 @@ def _shapes(
         yield _from_middle(station, torch)
     if station.corner:
         yield straight(station.point - max(sizes.lead_in, sizes.clearance) * station.tangent, station.point)
+    if torch.circle is not None and torch.kind == "hole":
+        yield from _on_to_the_round(station, torch, sizes)
+        return
     if options.lead == "arc":
         yield arc_in(station, max(depth, 2.0 * sizes.lead_in / math.pi), sizes.lead_in)
         yield arc_in(station, depth, sizes.lead_in)
@@ -215,6 +247,22 @@ def _shapes(
         yield straight_in(station, depth, 1.25 * depth)
         if torch.kind == "hole" and not sizes.from_middle:
             yield _from_middle(station, torch)
+
+
+def _on_to_the_round(station: Station, torch: TorchContour, sizes: LeadSizes) -> Iterator[FloatArray]:
+    """Yield arcs on to the wall of a round hole, the widest first; none comes square on to it.
+
+    They are as wide as the plate is thick, or come from the middle of a hole that is too small.
+    """
+    assert torch.circle is not None
+    depth, room = sizes.depth(torch.radius), torch.circle[2]
+    wide = max(sizes.hole_lead, depth, 2.0 * sizes.lead_in / math.pi)
+    if 2.0 * wide >= room:
+        yield _from_middle(station, torch)
+    else:
+        yield arc_in(station, wide, 0.5 * math.pi * wide)
+    yield arc_in(station, max(depth, 2.0 * sizes.lead_in / math.pi), sizes.lead_in)
+    yield arc_in(station, depth, 0.5 * math.pi * depth)
 
 
 def _from_middle(station: Station, torch: TorchContour) -> FloatArray:

@@ -102,6 +102,8 @@ class CuttingOptions:
         Starts offered for each contour, at most.
     torch_radius_mm : float
         Radius of the torch's body, which keeps off clamps.
+    table_mm : tuple of float
+        Travel of the table in x and y, from the plate's origin.
     techniques : Techniques
         How parts are held, and cut together.
     of_parts : mapping of str to Techniques
@@ -116,6 +118,7 @@ class CuttingOptions:
     lead: Literal["arc", "straight"] = "arc"
     candidates: int = 12
     torch_radius_mm: float = Machine.torch_radius_mm
+    table_mm: tuple[float, float] = Machine.table
     techniques: Techniques = PLAIN
     of_parts: Mapping[str, Techniques] = field(default_factory=dict)
     by_hand: ByHand = ByHand()
@@ -260,6 +263,8 @@ class Cut:
     starts_before : tuple of int
         Placements whose outside must be cut later: all starts of this cut lie where their
         kerf will be, or too near it.
+    turn : int or None
+        Runs of one placement that have a turn are cut in that order.
     """
 
     kind: CutKind
@@ -268,6 +273,7 @@ class Cut:
     frees: tuple[int, ...] = ()
     inside_of: int | None = None
     starts_before: tuple[int, ...] = ()
+    turn: int | None = None
 
     @property
     def placements(self) -> tuple[int, ...]:

@@ -5,7 +5,7 @@ All of it is in drawing coordinates; placing it on a sheet is left to `sheet`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +15,7 @@ from cutplan.base.findings import Finding
 from cutplan.cutting.compensate import compensate
 from cutplan.cutting.cuttable import hole_fate, loss_findings
 from cutplan.cutting.feeds import contour_spans, is_small_hole, path_spans, slowest
+from cutplan.cutting.kept import kept_edges
 from cutplan.cutting.lead_shapes import points_along
 from cutplan.cutting.leads import Lead, candidate_leads
 from cutplan.cutting.model import CornerStyle, CuttingOptions, FeedSpan
@@ -161,7 +162,8 @@ def cuts_of_part(part: Part, data: CutData, options: CuttingOptions, *, mirrored
         told = loss_findings(part.name, index, made, data)
         findings += told
         if made.torch is not None and not any(finding.kind == "refused" for finding in told):
-            contours.append(ContourLeads(made.torch, data, options))
+            torch = replace(made.torch, kept=kept_edges(part, index))
+            contours.append(ContourLeads(torch, data, options))
     return PartCuts(tuple(contours), tuple(drills), tuple(findings))
 
 

@@ -13,12 +13,14 @@ from cutplan.base.findings import Finding
 from cutplan.cutting.chosen_starts import nearest_start
 from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.gaps import gaps_for
+from cutplan.cutting.kept import on_kept_edge
 from cutplan.cutting.leads import LEAST_METAL
 from cutplan.cutting.links import find_links
 from cutplan.cutting.marks import mark_choices
-from cutplan.cutting.model import ByHand, Cut, CuttingOptions, LeadChoice, Made, SheetCuts
+from cutplan.cutting.model import ByHand, Cut, CuttingOptions, LeadChoice, Made, SheetCuts, Tab
 from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
+from cutplan.cutting.rest import part_rest
 from cutplan.cutting.starts import PlacedContour, Start, Starts, Turns, clear_starts
 from cutplan.cutting.tabbed import tabbed_outsides
 from cutplan.drawing import Part, marks_off_metal, wanted_strokes
@@ -71,6 +73,21 @@ def make_cuts(
     """
     options = options or CuttingOptions()
     obstacles = Obstacles(sheet, data.cut_height, options.torch_radius_mm)
+    cuts, findings, tabs = _of_parts(sheet, data, options, obstacles, untabbed)
+    parted = part_rest(sheet, cuts, data, options, obstacles)
+    links, told = find_links(parted.cuts, sheet, data, options, obstacles)
+    findings += [*parted.findings, *told]
+    return SheetCuts(tuple(parted.cuts), tuple(findings), tuple(tabs), links)
+
+
+def _of_parts(
+    sheet: NestedPlate,
+    data: CutData,
+    options: CuttingOptions,
+    obstacles: Obstacles,
+    untabbed: Collection[int],
+) -> tuple[list[Cut], list[Finding], list[Tab]]:
+    """Return the cuts that make parts, what is told of them, and the tabs between them."""
     parts = _part_cuts(sheet, data, options, obstacles)
     found = _starts(sheet, data, parts, obstacles, options.by_hand)
     hosts = obstacles.hosts
@@ -97,10 +114,10 @@ def make_cuts(
                 made = Made(name, copy, index, place(torch.finished, placed.pose), torch.hole)
                 frees = () if torch.kind == "hole" else (index,)
                 cuts.append(Cut(torch.kind, (made,), choices, frees, host, before))
+                findings += on_kept_edge(choices, made)
             else:
                 findings.append(_no_start(placed, starts, sheet, data, over_edge=over_edge))
-    links, told = find_links(cuts, sheet, data, options, obstacles)
-    return SheetCuts(tuple(cuts), (*findings, *told), tuple(tabbed.tabs), links)
+    return cuts, findings, tabbed.tabs
 
 
 def _marks(index: int, placement: Placement, of_part: PartCuts, host: int | None) -> Iterator[Cut]:

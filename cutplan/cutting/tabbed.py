@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from cutplan.base.findings import Finding
 from cutplan.cutting.leads import Lead
-from cutplan.cutting.model import Cut, CuttingOptions, Made, Tab
+from cutplan.cutting.model import Cut, CuttingOptions, LeadChoice, Made, Tab
 from cutplan.cutting.obstacles import Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts
+from cutplan.cutting.slender import is_slender, turns_between_sides
 from cutplan.cutting.starts import PlacedContour, clear_starts
 from cutplan.cutting.tabs import Seats, choose_seats, runs_between, seats_of, tabs_before
 from cutplan.cutting.tabs_by_hand import Unmet, seats_by_hand
@@ -48,6 +49,7 @@ class _Asked:
     seats: Seats
     count: int
     width: float
+    in_turns: bool
 
 
 def tabbed_outsides(
@@ -92,7 +94,7 @@ def tabbed_outsides(
             placement.part.name, placement.copy, a.placement, place(a.contour.torch.finished, on_plate.pose)
         )
         runs = runs_between(a.contour, a.seats, chosen, on_plate.pose, outside)
-        made.cuts[a.placement] = [Cut("outside", (run,), choices) for run, choices in runs]
+        made.cuts[a.placement] = list(_cuts(a, runs, outside))
         made.tabs.extend(tabs_before(a.contour, a.seats, chosen, on_plate.pose, outside, a.width))
     made.findings.extend(
         Finding(
@@ -122,6 +124,15 @@ def _not_met(told: Sequence[Unmet], placement: Placement) -> Iterator[Finding]:
         yield Finding("refused", f"'{placement.part.name}' copy {placement.copy} {words}", at)
 
 
+def _cuts(asked: _Asked, runs: Sequence[tuple[Made, tuple[LeadChoice, ...]]], outside: Made) -> Iterator[Cut]:
+    """Yield the runs between tabs as cuts, those of a slender part with their turns."""
+    turns: Sequence[int | None] = [None] * len(runs)
+    if asked.in_turns:
+        turns = turns_between_sides(outside.contour, [run.span for run, _ in runs if run.span is not None])
+    for (run, choices), turn in zip(runs, turns, strict=True):
+        yield Cut("outside", (run,), choices, turn=turn)
+
+
 def _without_starts(sheet: NestedPlate, untabbed: Collection[int]) -> Iterator[Finding]:
     for index in sorted(untabbed):
         placement = sheet.placements[index]
@@ -142,7 +153,9 @@ def _asked(
     told: set[str] = set()
     for index, (placement, cuts) in enumerate(zip(sheet.placements, parts, strict=True)):
         part = placement.part
-        tabs = options.of_parts.get(part.name, options.techniques).tabs_asked
+        asked = options.of_parts.get(part.name, options.techniques)
+        slender = is_slender(part)
+        tabs = asked.tabs_of(slender=slender)
         here = len(options.by_hand.tabs.get(index, ()))
         if index in options.by_hand.untabbed and not here:
             continue
@@ -165,7 +178,7 @@ def _asked(
         width = tab_width(tabs, data)
         if id(contour) not in seats:
             seats[id(contour)] = seats_of(contour, part, width, count)
-        yield _Asked(index, contour, seats[id(contour)], count, width)
+        yield _Asked(index, contour, seats[id(contour)], count, width, slender and asked.slender == "tabs")
 
 
 def _barred(index: int, data: CutData, obstacles: Obstacles) -> str:

@@ -101,7 +101,8 @@ def seats_of(contour: ContourLeads, part: Part, width: float, count: int) -> Sea
     Returns
     -------
     Seats
-        None at corners, bend lines or in sharp curves; their leads keep off the part itself.
+        None at corners, bend lines, in sharp curves or on edges to be kept clean; their leads keep
+        off the part itself.
     """
     torch, data = contour.torch, contour.data
     chord = width + data.kerf
@@ -109,7 +110,7 @@ def seats_of(contour: ContourLeads, part: Part, width: float, count: int) -> Sea
     at = torch.length * np.arange(offers) / offers
     gap = _gaps(torch, at, chord)
     fine = _off_corners(torch, at, gap, data) & _off_bends(torch, at, gap, part, data)
-    fine &= _keeps_straight(torch, at, gap)
+    fine &= _keeps_straight(torch, at, gap) & _off_kept(torch, at, gap)
     at, gap = at[fine], gap[fine]
     stations = stations_at(torch, at.tolist(), [False] * len(at))
     drafts = [
@@ -161,6 +162,16 @@ def _off_bends(torch: TorchContour, at: FloatArray, gap: FloatArray, part: Part,
         for end in (bend.start, bend.end):
             away = np.hypot(*(middle - np.asarray(end)).T)
             fine &= away >= BEND_THICKNESSES * data.thickness + 0.5 * gap + torch.radius
+    return fine
+
+
+def _off_kept(torch: TorchContour, at: FloatArray, gap: FloatArray) -> BoolArray:
+    """Return which seats keep off edges that the next operation needs clean: welded, bevelled or seen."""
+    fine = np.ones(len(at), dtype=np.bool_)
+    for edge in torch.kept:
+        for share in (0.0, 0.5, 1.0):
+            away = distance(edge, point_at(torch.path, (at - share * gap) % torch.length))
+            fine &= away > torch.radius + ROUNDING
     return fine
 
 

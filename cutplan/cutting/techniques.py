@@ -9,8 +9,9 @@ from pydantic.dataclasses import dataclass as checked_dataclass
 
 from cutplan.base.files import FILE_RULES
 from cutplan.process import CutData
+from cutplan.stock import KEEP_MM
 
-__all__ = ["PLAIN", "Chains", "Tabs", "Techniques", "tab_width"]
+__all__ = ["PLAIN", "Chains", "RestCut", "Tabs", "Techniques", "tab_width"]
 
 # Widths of tabs by thickness, mm: enough to carry a part that is lifted at one end, and thin
 # enough to be broken with a hammer or cut with a hand torch (common practice, from memory).
@@ -96,6 +97,22 @@ class Chains:
 
 
 @checked_dataclass(frozen=True, config=FILE_RULES)
+class RestCut:
+    """The last cut of a program, which parts the rest worth keeping from what was cut.
+
+    Attributes
+    ----------
+    shape : {"straight", "stepped"}
+        Straight from edge to edge, or with one step where that keeps a tenth more of the plate.
+    keep_mm : tuple of float
+        Sides of the smallest rest worth a cut, mm.
+    """
+
+    shape: Literal["straight", "stepped"] = "straight"
+    keep_mm: tuple[Millimetres, Millimetres] = KEEP_MM
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Techniques:
     """How a job's parts are held, and how they are cut together: the [techniques] section.
 
@@ -106,10 +123,22 @@ class Techniques:
     chains : bool or table
         Cut outsides of several parts from one pierce; true takes the best found, five parts in
         one run at the most, a table says which.
+    rest_cut : bool or table
+        Part the rest worth keeping from the skeleton by the program's last cut; true takes the
+        usual sizes, a table says which.
+    slender : {"warn", "tabs", "leave"}
+        Parts from 500 mm on and eight times as long as wide bow by the heat of one long side: warn
+        of it, or hold them by tabs and cut their sides in turns, a stretch here and one there, or
+        leave them as they are.
+    slender_every_mm : float
+        How far apart those tabs are at most, mm.
     """
 
     tabs: bool | Tabs = False
     chains: bool | Chains = False
+    rest_cut: bool | RestCut = False
+    slender: Literal["warn", "tabs", "leave"] = "warn"
+    slender_every_mm: Millimetres = 600.0
 
     @property
     def tabs_asked(self) -> Tabs | None:
@@ -118,12 +147,25 @@ class Techniques:
             return self.tabs
         return Tabs() if self.tabs else None
 
+    def tabs_of(self, *, slender: bool) -> Tabs | None:
+        """What is asked of a part's tabs; a slender one may get them where nothing else gives it any."""
+        if self.tabs_asked is None and slender and self.slender == "tabs":
+            return Tabs(every_mm=self.slender_every_mm)
+        return self.tabs_asked
+
     @property
     def chains_asked(self) -> Chains | None:
         """What is asked of chains; None where there are to be none."""
         if isinstance(self.chains, Chains):
             return self.chains
         return Chains() if self.chains else None
+
+    @property
+    def rest_asked(self) -> RestCut | None:
+        """What is asked of a rest cut; None where there is to be none."""
+        if isinstance(self.rest_cut, RestCut):
+            return self.rest_cut
+        return RestCut() if self.rest_cut else None
 
 
 PLAIN = Techniques()

@@ -74,6 +74,8 @@ class TorchContour:
         Full width of the cut, mm.
     inscribed : tuple of float
         Of a hole: x, y and radius of the largest circle in it; radius inf for an outside.
+    kept : tuple of Path
+        Stretches of the finished contour on which no cut should start.
     """
 
     kind: Literal["hole", "outside"]
@@ -83,6 +85,7 @@ class TorchContour:
     scrap_left: bool
     kerf: float
     inscribed: tuple[float, float, float] = (0.0, 0.0, math.inf)
+    kept: tuple[Path, ...] = ()
 
     @property
     def radius(self) -> float:

@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from cutplan.base.errors import DrawingError
-from cutplan.drawing.model import EdgePreparation, Part
+from cutplan.drawing.model import EdgePreparation, KeptEdge, Part
 from cutplan.geometry import Path, length, subpath
 
 __all__ = [
@@ -103,7 +103,7 @@ def faces_of(asked: EdgePreparation, thickness: float) -> BevelFaces:
     return BevelFaces(Slope(upper, asked.angle_deg), asked.land_mm, Slope(open_ - upper, below))
 
 
-def contour_of(part: Part, asked: EdgePreparation) -> Path:
+def contour_of(part: Part, asked: EdgePreparation | KeptEdge) -> Path:
     """Return the contour that a preparation is on: the outside, or a hole.
 
     Parameters
@@ -118,7 +118,7 @@ def contour_of(part: Part, asked: EdgePreparation) -> Path:
     return part.outer if asked.hole is None else part.holes[asked.hole]
 
 
-def stretch_of(part: Part, asked: EdgePreparation) -> Path:
+def stretch_of(part: Part, asked: EdgePreparation | KeptEdge) -> Path:
     """Return the stretch of edge that is prepared; a closed path where it is a whole contour.
 
     Parameters

@@ -93,6 +93,14 @@ class EdgePreparation:
 
 
 @dataclass(frozen=True)
+class KeptEdge:
+    """An edge, or a stretch of one, on which no cut should start: `hole` and `span` as of a preparation."""
+
+    hole: int | None = None
+    span: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
 class MarkText:
     """A text to mark on the part: words, lower left place, height in mm and rotation."""
 
@@ -227,6 +235,8 @@ class Part(Pictured):
         Which piece it is of a part that was split.
     trace : tuple of MarkText
         What is marked on the copies of one sheet to trace them by: part, heat, plate.
+    kept : tuple of KeptEdge
+        Edges on which no cut should start: faces that are seen, edges that are welded.
     """
 
     name: str
@@ -243,6 +253,7 @@ class Part(Pictured):
     bevels: tuple[EdgePreparation, ...] = ()
     piece: Piece | None = None
     trace: tuple[MarkText, ...] = ()
+    kept: tuple[KeptEdge, ...] = ()
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = bounds(self.outer)

@@ -55,6 +55,7 @@ def estimate(
     line_parts: Mapping[int, str] | None = None,
     part_areas: Mapping[str, float] | None = None,
     part_copies: Mapping[str, int] | None = None,
+    part_tabs: Mapping[str, int] | None = None,
     remnant_mm2: float = 0.0,
     torches: int = 1,
     calibration: Calibration | None = None,
@@ -80,6 +81,8 @@ def estimate(
     part_areas, part_copies : mapping, optional
         True area (mm², all copies, holes taken out) and number of copies by part; the areas
         share the plate's cost and give the scrap credit.
+    part_tabs : mapping, optional
+        Number of tabs to break by part, of all its copies.
     remnant_mm2 : float
         Area of what is kept of the plate: credited at the plate's price.
     torches : int
@@ -106,22 +109,18 @@ def estimate(
     usages, notes = usage_by_owner(motions, data, machine, options, owner, len(owners), dialect)
     usages[-1].seconds[HANDLING] += _table_stands_s(plate, options)
     usages = _calibrated(usages, calibration)
+    sorting = _sorting_s(plate, options, part_areas, part_copies, part_tabs)
     setting = Setting(
-        data=data,
-        options=options,
-        plate=plate,
-        prices=prices,
-        torches=torches,
+        data=data, options=options, plate=plate, prices=prices, torches=torches, calibration=calibration,
         parts_kg=_parts_kg(plate, part_areas),
-        calibration=calibration,
         remnant_kg=0.0 if plate is None else plate.mass_kg(remnant_mm2),
-        sorting_s=sum(_sorting_s(plate, options, part_areas, part_copies).values()),
-    )
+        sorting_s=sum(sorting.values()),
+    )  # fmt: skip
     return replace(
         _assembled(added(usages), setting, peak_torches=torches),
         inputs=_inputs(data, machine, prices, calibration),
-        notes=notes + _notes(setting),
-        by_part=_by_part(*by_name(owners, usages), setting, part_areas, part_copies or {}),
+        notes=notes + _notes(setting, part_tabs),
+        by_part=_by_part(*by_name(owners, usages), setting, part_areas, part_copies or {}, sorting),
     )
 
 
@@ -238,13 +237,16 @@ def _sorting_s(
     options: EstimateOptions,
     areas: Mapping[str, float] | None,
     copies: Mapping[str, int] | None,
+    tabs: Mapping[str, int] | None = None,
 ) -> dict[str, float]:
-    """Return the labour of sorting by part: by its pieces and its mass, as far as told."""
+    """Return the labour of sorting by part: by its pieces, its mass and its tabs, as far as told."""
     seconds = {name: options.sorting_s_per_piece * count for name, count in (copies or {}).items()}
     if plate is not None:
         for name, area in (areas or {}).items():
             by_mass = options.sorting_s_per_kg * plate.mass_kg(area)
             seconds[name] = seconds.get(name, 0.0) + by_mass
+    for name, count in (tabs or {}).items():
+        seconds[name] = seconds.get(name, 0.0) + options.breaking_s_per_tab * count
     return seconds
 
 
@@ -313,7 +315,7 @@ def _inputs(
     return tuple(lines)
 
 
-def _notes(setting: Setting) -> tuple[str, ...]:
+def _notes(setting: Setting, tabs: Mapping[str, int] | None = None) -> tuple[str, ...]:
     options, data = setting.options, setting.data
     left_out = [
         ("gas before and after each arc", data.process == "plasma" and not (data.pre_flow_s or data.post_flow_s)),
@@ -322,6 +324,7 @@ def _notes(setting: Setting) -> tuple[str, ...]:
         ("dust extraction", not options.extraction_kw),
         ("loading the plate and taking off the skeleton", not (options.handling_s_per_plate or options.handling_s_per_tonne)),
         ("sorting the parts", not (options.sorting_s_per_piece or options.sorting_s_per_kg)),
+        ("breaking the tabs", bool(tabs) and not options.breaking_s_per_tab),
         ("the cost of the plate", setting.prices is not None and setting.plate is None),
     ]  # fmt: skip
     notes = [f"left out: {', '.join(words for words, out in left_out if out)}"]
@@ -336,12 +339,12 @@ def _by_part(
     setting: Setting,
     areas: Mapping[str, float] | None,
     copies: Mapping[str, int],
+    sorting: Mapping[str, float],
 ) -> dict[str, PartEstimate]:
     """Share the way home and the handling by time, and the plate by area."""
     *own, home = usages
     spent = np.array([usage.seconds.sum() for usage in own])
     plate = by_item(plate_lines_of(setting), ())
-    sorting = _sorting_s(setting.plate, setting.options, areas, copies)
     surface = sum(areas.values()) if areas is not None else 0.0
     result = {}
     for name, usage, seconds in zip(names, own, spent, strict=True):

@@ -64,6 +64,8 @@ class EstimateOptions:
         Changing torch parts, gases and heights for each thickness and process of a batch.
     sorting_s_per_piece, sorting_s_per_kg : float
         Taking off and sorting parts, by their number and by their mass: labour only.
+    breaking_s_per_tab : float
+        Breaking a tab and grinding its stubs: labour only, with the sorting.
     programming_s_per_drawing, programming_s_per_plate : float
         Reading in and checking a drawing, and seeing a plate's program through: labour only.
     overhead : float
@@ -109,6 +111,7 @@ class EstimateOptions:
     set_up_s_per_thickness: float = 0.0
     sorting_s_per_piece: float = 0.0
     sorting_s_per_kg: float = 0.0
+    breaking_s_per_tab: float = 0.0
     programming_s_per_drawing: float = 0.0
     programming_s_per_plate: float = 0.0
     overhead: float = 0.0

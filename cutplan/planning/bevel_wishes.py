@@ -14,6 +14,7 @@ from cutplan.drawing import (
     BevelWords,
     EdgePreparation,
     FoundEdge,
+    KeptEdge,
     Note,
     Part,
     bevel_words,
@@ -29,7 +30,7 @@ from cutplan.drawing import (
 from cutplan.planning.entries import BevelEntry, PartEntry, WantedEntry
 from cutplan.planning.job import Job
 
-__all__ = ["fate_of_bevels", "heeds_bevel_notes", "with_bevels"]
+__all__ = ["fate_of_bevels", "heeds_bevel_notes", "with_bevels", "with_kept_edges"]
 
 TOPIC = "bevels"
 # A place given in the job is meant to lie on its edge, mm.
@@ -78,6 +79,29 @@ def with_bevels(part: Part, entry: WantedEntry, thickness: float) -> tuple[Part,
     findings += _twice(part, sound)
     findings += [told for each in sound for told in _told(part, each, thickness)]
     return replace(part, bevels=(*part.bevels, *sound)), findings
+
+
+def with_kept_edges(part: Part, entry: WantedEntry) -> tuple[Part, list[Finding]]:
+    """Return a part with the edges on which no cut should start, and the places that are on none.
+
+    Parameters
+    ----------
+    part : Part
+    entry : WantedEntry
+
+    Returns
+    -------
+    Part, and list of Finding
+    """
+    kept, findings = [], []
+    for n, place in enumerate(entry.no_starts, start=1):
+        found = edge_at(part, place)
+        if found.distance > ON_EDGE:
+            told = f"no_starts names a place {n} that lies {found.distance:.1f} mm away from the nearest edge"
+            findings.append(Finding("refused", told, place, "give a place on the edge, mm", "starts"))
+        else:
+            kept.append(KeptEdge(found.hole, found.span))
+    return replace(part, kept=(*part.kept, *kept)), findings
 
 
 def _found(part: Part, entry: BevelEntry) -> FoundEdge:

@@ -350,7 +350,10 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
                 remedy="measure the remnants and give their sizes, or say that there are none",
             )
         texts.append(text)
-    return metal_left(texts, sheet.run, sheet.nested, sheet.data, sheet.dialect, sheet.lanes)
+    return metal_left(
+        texts, sheet.run, sheet.nested, sheet.data, sheet.dialect, sheet.lanes,
+        rest_parted=any(cut.kind == "rest" for cut in sheet.cuts),
+    )  # fmt: skip
 
 
 def _remnant(piece: Piece, shape: RemnantShape) -> Piece:

@@ -199,6 +199,9 @@ class WantedEntry(FileModel):
     splice : bool, table or None
         Whether a part longer than every plate may be split: true, false, or a table of the keys
         of [splices] and the part's place in a beam.
+    no_starts : list of (float, float)
+        A place on each edge on which no cut should start, drawing coordinates, mm: faces that are
+        seen, edges that are welded.  Edges to be bevelled are kept free without it.
     """
 
     quantity: Quantity
@@ -220,6 +223,7 @@ class WantedEntry(FileModel):
     bevels: tuple[BevelEntry, ...] = ()
     attached: tuple[Attached, ...] = ()
     splice: bool | PartSplices | None = None
+    no_starts: tuple[tuple[float, float], ...] = ()
 
     @field_validator("rotations")
     @classmethod

@@ -12,13 +12,22 @@ from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
 from cutplan.base.stopping import MaxSeconds
 from cutplan.cutting import gaps_for, needs_marker
-from cutplan.geometry import polygon
+from cutplan.geometry import bounds, polygon
 from cutplan.nesting import Demand, Nest, NestGaps, StripNest, Unplaced, nest, nest_strip
 from cutplan.planning.cutting_wishes import cutting_options, gaps_of
 from cutplan.planning.engine import Desk, Engine, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group
-from cutplan.stock import ONE_TORCH, NestedPlate, Plate, lane_plates, repeated
+from cutplan.stock import (
+    ONE_TORCH,
+    Lanes,
+    NestedPlate,
+    Plate,
+    in_bands,
+    lane_plates,
+    repeated,
+    strip_width,
+)
 
 __all__ = ["as_plate", "nests_of", "overridden", "rules_of", "scattered_kits", "strips_of"]
 
@@ -102,9 +111,9 @@ def _nested(
     plates = _on_offer(group, used)
     if group.lanes == ONE_TORCH:
         return [_alone(group, plates, job, desk)], []
-    side_by_side, rest, told = _side_by_side(group, job, desk, plates)
+    lanes, side_by_side, rest, told = _side_by_side(group, job, desk, plates)
     taken = used + Counter(sheet.plate.id for sheet in side_by_side.plates)
-    found: _Nested = [(group, side_by_side)] if side_by_side.plates else []
+    found: _Nested = [(replace(group, lanes=lanes), side_by_side)] if side_by_side.plates else []
     if rest:
         found.append(_alone(replace(group, demands=rest), _on_offer(group, taken), job, desk))
     if side_by_side.plates and _missing(found):
@@ -162,7 +171,7 @@ def _in_step(demands: Sequence[Demand], torches: int) -> list[Demand]:
 
 def _side_by_side(
     group: Group, job: Job, desk: Desk, plates: Sequence[Plate]
-) -> tuple[Nest, tuple[Demand, ...], list[tuple[str, Finding]]]:
+) -> tuple[Lanes, Nest, tuple[Demand, ...], list[tuple[str, Finding]]]:
     """Nest what torches side by side cut in step, and return what is left for one alone."""
     lanes = group.lanes
     marked = [d.part.name for d in group.demands if needs_marker(d.part, group.data, cutting_options(job))]
@@ -181,8 +190,8 @@ def _side_by_side(
         )
         told.append((about, Finding("warning", words)))
     if not each or not strips:
-        return Nest(()), group.demands, told
-    in_lane = _nest_group(replace(group, demands=tuple(each), plates=strips), job, desk, refuse_large=False)
+        return lanes, Nest(()), group.demands, told
+    lanes, in_lane = _in_lanes(replace(group, demands=tuple(each), plates=tuple(plates)), job, desk)
     whole = {plate.id: plate for plate in plates}
     sheets = tuple(repeated(lane, whole[lane.plate.id], lanes) for lane in in_lane.plates)
     placed = Counter(placement.part.name for sheet in sheets for placement in sheet.placements)
@@ -192,7 +201,37 @@ def _side_by_side(
         placed[demand.part.name] -= demand.quantity - quantity
         if quantity:
             rest.append(replace(demand, quantity=quantity))
-    return replace(in_lane, plates=sheets, unplaced=()), tuple(rest), told
+    return lanes, replace(in_lane, plates=sheets, unplaced=()), tuple(rest), told
+
+
+def _in_lanes(group: Group, job: Job, desk: Desk) -> tuple[Lanes, Nest]:
+    """Nest what the first torch cuts, in as many bands as takes the fewest plates, and those bands."""
+    best: tuple[tuple[int, int], Lanes, Nest] | None = None
+    for lanes in _banded(group):
+        strips = replace(group, plates=lane_plates(group.plates, lanes))
+        nested = _nest_group(strips, job, desk, refuse_large=False)
+        nested = replace(nested, plates=tuple(in_bands(nested.plates, lanes)))
+        rank = sum(item.quantity for item in nested.unplaced), len(nested.plates)
+        if best is None or rank < best[0]:
+            best = rank, lanes, nested
+    assert best is not None
+    return best[1], best[2]
+
+
+def _banded(group: Group) -> list[Lanes]:
+    """Return the ways in which torches may go across the plates: in one band, or in as many as have room."""
+    boxes = [bounds(demand.part.outer) for demand in group.demands]
+    narrowest = min(min(x1 - x0, y1 - y0) for x0, y0, x1, y1 in boxes)
+    widest = max(y1 - y0 for _, y0, _, y1 in (bounds(plate.outline) for plate in group.plates))
+    ways = [
+        way
+        for bands in range(2, 2 + int(widest // group.lanes.band_mm))
+        if any(
+            strip_width(plate, way := replace(group.lanes, bands=bands)) >= narrowest
+            for plate in group.plates
+        )
+    ]
+    return [group.lanes, *ways[-2:]]
 
 
 def strips_of(

@@ -21,7 +21,7 @@ from cutplan.base.files import error_of
 from cutplan.base.findings import Finding, stopping
 from cutplan.base.names import checked_name
 from cutplan.drawing import Drawing, Note, Part, Reading, ReadOptions, bevel_words, read_apart
-from cutplan.planning.bevel_wishes import fate_of_bevels, heeds_bevel_notes, with_bevels
+from cutplan.planning.bevel_wishes import fate_of_bevels, heeds_bevel_notes, with_bevels, with_kept_edges
 from cutplan.planning.engine import Progress
 from cutplan.planning.entries import BlankEntry, PartEntry, PartInHand, WantedEntry
 from cutplan.planning.job import Job
@@ -197,7 +197,8 @@ def with_values(entry: WantedEntry, part: Part, job: Job, intake: Intake) -> Wan
     quantity = int(values.get("quantity", part.drawn)) * entry.quantity
     thickness = float(values["thickness"].replace(",", ".")) if "thickness" in values else entry.thickness
     part, bevels = with_bevels(part, entry, thickness)
-    intake.take(part.name, [*bevels, *fate_of_bevels(part, thickness, job)])
+    part, kept = with_kept_edges(part, entry)
+    intake.take(part.name, [*bevels, *fate_of_bevels(part, thickness, job), *kept])
     wanted = Wanted(entry, part, quantity, thickness, values.get("grade", entry.grade))
     told = _unheeded(wanted, values)
     intake.take(part.name, told)

@@ -9,7 +9,7 @@ import shapely
 from shapely.affinity import translate
 
 from cutplan.control import Dialect
-from cutplan.geometry import to_polygon
+from cutplan.geometry import place, to_polygon
 from cutplan.process import CutData
 from cutplan.stock import Lanes, NestedPlate, remnant_shapes
 from cutplan.verification import offcuts, skeleton
@@ -27,6 +27,8 @@ def metal_left(
     data: CutData,
     dialect: Dialect,
     lanes: Lanes,
+    *,
+    rest_parted: bool = False,
 ) -> Any:
     """Return what a program leaves of a plate, as a polygon; never more than there is.
 
@@ -42,14 +44,35 @@ def metal_left(
     dialect : Dialect
     lanes : Lanes
         How torches side by side share the plate.
+    rest_parted : bool
+        The last cut parts the rest: only what comes off the table in one piece, with no part
+        cut out of it, is left to keep.
     """
     left = skeleton(texts, run, data, dialect=dialect)
     loose = offcuts(texts, run, data, dialect=dialect)
     metal = shapely.union_all([left, *loose])
     if lanes.torches > 1:
         metal = _in_every_lane(metal, run, nested, lanes)
+    if rest_parted:
+        metal = _without_cut_outs(metal, run)
     gone = [to_polygon(void, tolerance=CHORD_MM, side="outside") for void in nested.plate.voids]
     return shapely.difference(metal, shapely.union_all(gone))
+
+
+def _without_cut_outs(metal: Any, run: NestedPlate) -> Any:
+    """Return the pieces of metal that no part was cut out of."""
+    places = shapely.multipoints(
+        [
+            shapely.get_coordinates(
+                to_polygon(place(p.part.outer, p.pose), tolerance=0.5).representative_point()
+            )[0]
+            for p in run.placements
+        ]
+    )
+    pieces = shapely.get_parts(metal)
+    return shapely.union_all(
+        [piece for piece in pieces if not shapely.intersects(shapely.Polygon(piece.exterior), places)]
+    )
 
 
 def remnant_area(metal: Any, keep: Sequence[float]) -> float:

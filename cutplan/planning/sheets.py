@@ -14,11 +14,12 @@ from cutplan.base.errors import CutplanError, NoStartError, ProofError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
 from cutplan.control import joined, read_program
-from cutplan.cutting import SheetCuts, Techniques, make_cuts
+from cutplan.cutting import SheetCuts, Tab, Techniques, make_cuts
 from cutplan.drawing import metal_area
 from cutplan.editing import SheetWishes
 from cutplan.estimating import Estimate, Prices, estimate
-from cutplan.planning.cutting_wishes import cutting_options
+from cutplan.planning.camber import camber_told
+from cutplan.planning.cutting_wishes import cutting_options, left_out
 from cutplan.planning.engine import Desk, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left, remnant_area
@@ -105,12 +106,7 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     asked = replace(job.order, pin=(*job.order.pin, *task.wishes.before))
     raised, options = as_travelled(job.machine, post, data, asked, lanes)
     cuts, order = _ordered(task, run, raised, options, lambda share, best: _watched(tell, desk, name, share))
-    findings = (
-        *cuts.findings,
-        *_too_many_open(order, options),
-        *heights_unsaid(job.order, post),
-        *trace_findings(nested, job),
-    )
+    findings = _told(task, run, cuts, order, options)
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
     planned, dialect = planned_of(order.steps, lanes, cuts.tabs), post.dialect_for(data)
@@ -124,7 +120,7 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
         dialect=dialect, tolerance=job.cutting.tolerance_mm, planned=planned,
     )  # fmt: skip
     _refuse_unproved(verdict, program)
-    figures = _estimate(program, order, run, task)
+    figures = _estimate(program, order, run, task, cuts.tabs)
     return PlannedSheet(
         nested, data, order, program, verdict, figures, inputs, bound, findings, lanes, cuts.tabs
     )
@@ -143,7 +139,7 @@ def _ordered(
     nearest tab does without, which its findings tell.
     """
     job, untabbed = task.job, set[int]()
-    wishes = cutting_options(job, task.of_parts, task.wishes.on(run))
+    wishes = cutting_options(job, task.of_parts, task.lanes, task.wishes.on(run))
     while True:
         cuts = make_cuts(run, task.data, wishes, untabbed=untabbed)
         _refuse_uncut(cuts.findings, run.name, job)
@@ -158,6 +154,21 @@ def _ordered(
                 raise
             place = none.place
             untabbed.add(min(cuts.tabs, key=lambda tab: math.dist(tab.at, place)).placement)
+
+
+def _told(
+    task: SheetTask, run: NestedPlate, cuts: SheetCuts, order: Order, options: SequenceOptions
+) -> tuple[Finding, ...]:
+    """Return what a person should know of a sheet's cuts and their order."""
+    wishes = cutting_options(task.job, task.of_parts, task.lanes)
+    return (
+        *cuts.findings,
+        *_too_many_open(order, options),
+        *heights_unsaid(task.job.order, task.post),
+        *trace_findings(task.nested, task.job),
+        *left_out(task.job, task.lanes),
+        *camber_told(run, task.data, wishes, {tab.part for tab in cuts.tabs}),
+    )
 
 
 def _too_many_open(order: Order, options: SequenceOptions) -> tuple[Finding, ...]:
@@ -190,12 +201,15 @@ def _watched(tell: Progress, desk: Desk, name: str, share: float) -> None:
     desk.look_up()
 
 
-def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask) -> Estimate:
+def _estimate(
+    program: Program, order: Order, run: NestedPlate, task: SheetTask, tabs: Sequence[Tab]
+) -> Estimate:
     nested, job = task.nested, task.job
     data, lanes, texts = task.data, task.lanes, [file.text for file in program.files]
     dialect, kept = task.post.dialect_for(data), 0.0
     if job.estimate.keep_remnants:
-        left = metal_left(texts, run, nested, data, dialect, lanes)
+        parted = any(step.cut.kind == "rest" for step in order.steps)
+        left = metal_left(texts, run, nested, data, dialect, lanes, rest_parted=parted)
         kept = remnant_area(left, job.estimate.keep_remnants)
     return estimate(
         joined([read_program(text, dialect) for text in texts]),
@@ -207,6 +221,7 @@ def _estimate(program: Program, order: Order, run: NestedPlate, task: SheetTask)
         cut_parts=[shares_of(step) for step in order.steps],
         part_areas=part_areas(nested),
         part_copies=Counter(placement.part.name for placement in nested.placements),
+        part_tabs={part: lanes.torches * n for part, n in Counter(tab.part for tab in tabs).items()},
         remnant_mm2=kept,
         options=job.estimate,
         dialect=dialect,

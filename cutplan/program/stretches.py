@@ -160,7 +160,8 @@ def _height_off(cut: Cut, lead: LeadChoice, data: CutData, control: HeightContro
     if control.off_in_small_holes and widest <= data.rules.small_hole:
         return [(0.0, total)]
     spans: Spans = []
-    if control.off_in_leads:
+    # A cut through the plate itself begins and ends beside it, where nothing tells the height.
+    if control.off_in_leads or not cut.makes:
         spans += [(0.0, lead.lead_in_length), (total - lead.lead_out_length, total)]
     if control.off_in_slow_spans:
         spans += [(span.start, span.end) for span in lead.spans if span.factor < 1.0]

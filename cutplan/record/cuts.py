@@ -11,8 +11,8 @@ from pydantic import Field
 from cutplan.base.errors import InputError
 from cutplan.cutting import Cut, FeedSpan, LeadChoice, Made, Tab, length_made
 from cutplan.geometry import Path, length, place, point_at
-from cutplan.record.digests import planned_make, planned_tab
-from cutplan.record.shapes import Place, Record, Rounded3, Rounded4, Rounded9
+from cutplan.record.digests import planned_make, planned_tab, planned_way
+from cutplan.record.shapes import Place, Record, Rounded3, Rounded4, Rounded9, Vertices
 from cutplan.sequencing import Step
 from cutplan.stock import Placement
 from cutplan.verification import PlannedCut, PlannedMake, PlannedTab
@@ -134,7 +134,8 @@ class CutRecord(Record):
     """One run of the torch or the marker, in the order of cutting.
 
     `part`, `copy`, `contour` ("outer" for an outside) and `hole` say what it makes first; all
-    that it makes stands in `contours`, which is empty for a cut that makes none.
+    that it makes stands in `contours`, which is empty for a cut that makes none:
+    then `way` has the torch's path as the proof holds it.
 
     `path` is the way of the torch's centre with its leads, vertex by vertex: x, y and bulge,
     commas between them and blanks between vertices.  `along_mm` says from where to where on it
@@ -149,6 +150,7 @@ class CutRecord(Record):
     contour: str
     hole: int | None = None
     contours: tuple[MadeRecord, ...] | None = None
+    way: Vertices = ()
     pierce_mm: Place
     end_mm: Place | None = None
     edge_start: bool
@@ -177,7 +179,7 @@ class CutRecord(Record):
             makes = (PlannedMake(self.part, self.copy_, self.hole),)
         return PlannedCut(
             kind, self.pierce_mm, self.length_mm, self.edge_start, self.raised, self.end_mm, makes,
-            self.over_run_mm, self.again_mm,
+            self.over_run_mm, self.again_mm, self.way,
         )  # fmt: skip
 
     def cut(self, placements: Sequence[Placement]) -> Cut:
@@ -214,6 +216,7 @@ class CutRecord(Record):
             contour="outer" if cut.kind == "outside" else cut.kind,
             hole=first.hole if first else None,
             contours=tuple(map(MadeRecord.of, cut.makes)),
+            way=planned_way(step),
             pierce_mm=lead.pierce,
             end_mm=lead.path.end,
             edge_start=lead.edge_start,

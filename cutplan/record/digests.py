@@ -16,7 +16,7 @@ from cutplan.cutting import Made, Tab
 from cutplan.drawing import Part
 from cutplan.geometry import length
 from cutplan.process import CutData
-from cutplan.record.shapes import PartRecord, PlateRecord
+from cutplan.record.shapes import PartRecord, PlateRecord, vertices_of
 from cutplan.sequencing import Step
 from cutplan.stock import Lanes, NestedPlate, Plate
 from cutplan.verification import Before, Planned, PlannedCut, PlannedMake, PlannedTab
@@ -29,6 +29,7 @@ __all__ = [
     "planned_make",
     "planned_of",
     "planned_tab",
+    "planned_way",
 ]
 
 
@@ -99,10 +100,18 @@ def planned_of(steps: Sequence[Step], lanes: Lanes, tabs: Sequence[Tab] = ()) ->
             tuple(planned_make(made) for made in step.cut.makes),
             round(step.lead.over_run_mm, 3),
             round(step.lead.again_mm, 3),
+            planned_way(step),
         )
         for step in steps
     )
     return Planned(cuts, lanes.torches, lanes.spacing or None, tuple(map(planned_tab, tabs)))
+
+
+def planned_way(step: Step) -> tuple[tuple[float, float, float], ...]:
+    """Return the path of a cut that makes no contour, rounded as plan.json has it; empty for others."""
+    if step.cut.makes:
+        return ()
+    return tuple((round(x, 4), round(y, 4), round(bulge, 9)) for x, y, bulge in vertices_of(step.lead.path))
 
 
 def planned_make(made: Made) -> PlannedMake:
@@ -207,6 +216,8 @@ def _cuts_content(planned: Planned) -> dict[str, Any]:
         for key in ("over_run_mm", "again_mm"):
             if not cut[key]:
                 del cut[key]
+        if not cut["way"]:
+            del cut["way"]
     if not content["tabs"]:
         del content["tabs"]
     return content

@@ -126,6 +126,7 @@ class SheetRecord(Record):
     dialect: Dialect | None = None
     torches: int = Field(1, ge=1)
     torch_spacing_mm: float | None = None
+    torch_bands: int = Field(1, ge=1)
     thickness_mm: float
     grade: str
     heat: str | None
@@ -161,6 +162,7 @@ class SheetRecord(Record):
             dialect=program.dialect,
             torches=sheet.torches,
             torch_spacing_mm=sheet.lanes.spacing or None,
+            torch_bands=sheet.lanes.bands,
             thickness_mm=plate.thickness,
             grade=plate.grade,
             heat=plate.heat,
@@ -199,7 +201,7 @@ class SheetRecord(Record):
             before=tuple(map(_ran, self.before)),
             bound=dict(self.bound),
             marks=tuple(p.mark for p in self.placements if p.mark is not None),
-            lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0),
+            lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0, self.torch_bands),
             time_s={} if self.estimate is None else dict(self.estimate.time_s),
             calibrated=any(
                 line.startswith("calibrated") for line in (self.estimate.inputs if self.estimate else ())

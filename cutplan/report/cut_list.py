@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+from collections import Counter
 from collections.abc import Iterator
 
 from cutplan.base.cleaning import csv_cell
@@ -18,6 +19,7 @@ __all__ = ["CUT_LIST_COLUMNS", "cut_list_csv", "cut_list_rows", "write_nest_dxf"
 CUT_LIST_COLUMNS = (
     "part", "plate", "sheet", "quantity", "thickness_mm", "grade", "heat",
     "weight_each_kg", "weight_total_kg", "cut_length_mm", "program", "kit", "due", "lift",
+    "tabs_to_break", "tab_width_mm",
 )  # fmt: skip
 
 
@@ -38,7 +40,7 @@ def cut_list_csv(plan: Plan) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(CUT_LIST_COLUMNS)
-    forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "", "", "", "")
+    forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "", "", "", "", "", "")
     for row in cut_list_rows(plan):
         writer.writerow([csv_cell(format(cell, form)) for cell, form in zip(row, forms, strict=True)])
     return text.getvalue()
@@ -49,11 +51,14 @@ def cut_list_rows(plan: Plan) -> Iterator[tuple[str | int | float, ...]]:
     for sheet in plan.sheets:
         plate = sheet.nested.plate
         programs = "; ".join(program_files(sheet))
+        tabs = Counter(tab.part for tab in sheet.tabs)
+        widths = {tab.part: tab.width_mm for tab in sheet.tabs}
         for part in sheet_parts(sheet):
             yield (
                 part.name, plate.id, sheet.nested.sheet, part.quantity, plate.thickness, plate.grade,
                 plate.heat or "", part.weight_kg, part.total_kg, part.cut_length_mm, programs,
                 plan.kits.get(part.name, ""), plan.due.get(part.name, ""), plan.lifting.how(part.weight_kg),
+                sheet.torches * tabs[part.name], widths.get(part.name, ""),
             )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from cutplan.report.link_marks import chain_lines, links_of
 from cutplan.report.operator_checks import Check, checks_of, skew_notes
 from cutplan.report.sheet_lists import (
     SheetPart,
+    apart_lines,
     contour_name,
     first_made,
     program_files,
@@ -152,6 +153,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *tab_lines(sheet),
             *chain_lines(sheet),
             *_pieces(sheet),
+            *apart_lines(sheet),
             *_as_drawn(sheet),
             *(str(finding) for finding in sheet.findings),
         ),
@@ -161,8 +163,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *(_sentence(words) for words in data.cautions),
             *_lifting(sheet, parts, plan.lifting),
             *_clamps(sheet),
-            *_held(sheet),
-            *_chained(sheet),
+            *(words for told in (_held, _chained, _apart) for words in told(sheet)),
         ),
     )
 
@@ -214,6 +215,16 @@ def _pieces(sheet: PlannedSheet) -> tuple[str, ...]:
         return ()
     told = ", ".join(f"{name} of {whole}" for name, whole in sorted(pieces.items()))
     return (f"Pieces that are welded into one part, by joints.html: {told}.",)
+
+
+def _apart(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Warn of the plate itself coming apart on the table."""
+    if all(step.cut.makes for step in sheet.order.steps):
+        return ()
+    return (
+        "The plate comes apart at the end: see that rest and skeleton lie on enough slats on both sides of "
+        "each cut, stay clear while it is cut, and lift them one by one.",
+    )
 
 
 def _flat(sheet: PlannedSheet) -> tuple[str, ...]:
@@ -318,6 +329,7 @@ def _torches(sheet: PlannedSheet) -> tuple[str, ...]:
     words = (
         f"{sheet.torches} torches burn together. Set them {sheet.lanes.spacing:g} mm apart across the plate, "
         "measure that, and run dry with all of them: each cuts its own lane, just as the first."
+        + (f" They go across the plate in {sheet.lanes.bands} bands." if sheet.lanes.bands > 1 else "")
     )
     return (words,)
 

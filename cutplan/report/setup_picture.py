@@ -13,7 +13,7 @@ from cutplan.record import PlannedSheet
 from cutplan.report.link_marks import links_of
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.report.paper import FONT
-from cutplan.report.svg import label_seat
+from cutplan.report.svg import cut_apart_words, label_seat
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -68,6 +68,7 @@ def draw_plate(pdf: FPDF, sheet: PlannedSheet, room: Point, *, numbered: bool = 
     else:
         _part_numbers(pdf, sheet, on_paper)
         caption = "Heavy corner: origin, 0 0. Bold: number of the part. Axes in mm."
+    caption += cut_apart_words(sheet)
     caption += " Diamonds: tabs." if sheet.tabs else ""
     caption += " Arrowheads: the torch burns on to the next part." if links_of(sheet) else ""
     _axes(pdf, box, on_paper)
@@ -122,6 +123,9 @@ def _torch_paths(
     for step in sheet.order.steps:
         pdf.set_dash_pattern(dash=1.2, gap=0.8) if step.cut.kind == "mark" else pdf.set_dash_pattern()
         pdf.set_line_width(0.2)
+        if not step.cut.makes:
+            pdf.set_dash_pattern(dash=4.0, gap=1.2)
+            pdf.set_line_width(0.6)
         path = step.lead.path
         places = chord_points(path, CHORD_ON_PAPER / scale)
         for shift in sheet.lanes.shifts:

@@ -110,10 +110,36 @@ def tab_lines(sheet: PlannedSheet) -> tuple[str, ...]:
         tabs.setdefault((tab.part, tab.copy), []).append(tab)
     return tuple(
         f"Tabs to break on {part} copy {copy}, {own[0].width_mm:g} mm wide: "
-        + ", ".join(f"x {tab.at[0]:.0f} y {tab.at[1]:.0f}" for tab in own)
+        + ", ".join(_xy(tab.at) for tab in own)
         + "."
         for (part, copy), own in tabs.items()
     )
+
+
+def apart_lines(sheet: PlannedSheet) -> tuple[str, ...]:
+    """Return what of the plate itself is cut up, with the places where each cut begins and ends.
+
+    Parameters
+    ----------
+    sheet : PlannedSheet
+
+    Returns
+    -------
+    tuple of str
+    """
+    told = {
+        "rest": "The last cut parts the rest, which goes back to the rack",
+        "skeleton": "The skeleton is cut",
+    }
+    return tuple(
+        f"{told[step.cut.kind]}: from {_xy(step.lead.pierce)} to {_xy(step.lead.end)}."
+        for step in sheet.order.steps
+        if not step.cut.makes
+    )
+
+
+def _xy(place: tuple[float, float]) -> str:
+    return f"x {place[0]:.0f} y {place[1]:.0f}"
 
 
 def first_made(step: Step) -> tuple[str, int | None]:

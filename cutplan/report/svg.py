@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -23,7 +24,7 @@ from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.sequencing import Order
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
 
-__all__ = ["STYLE", "nested_svg", "path_data", "plate_svg"]
+__all__ = ["STYLE", "cut_apart_words", "nested_svg", "path_data", "plate_svg"]
 
 STYLE = """
 .plate{fill:#e9e6df;stroke:#55524b;stroke-width:1.5}
@@ -41,6 +42,7 @@ STYLE = """
 .tab{fill:#20242b;stroke:#fff;stroke-width:.4}
 .link{fill:none;stroke:#fff;stroke-width:.9;stroke-dasharray:2 2}
 .onward{fill:#20242b;stroke:#fff;stroke-width:.4}
+.apart{fill:none;stroke:#20242b;stroke-width:2.4;stroke-dasharray:16 5}
 .tick{stroke:#55524b;stroke-width:1}
 .axis{text-anchor:middle}
 text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
@@ -99,6 +101,7 @@ def plate_svg(sheet: PlannedSheet) -> str:
     )
     if sheet.torches > 1:
         caption += f" {sheet.torches} torches, {sheet.lanes.spacing:g} mm apart."
+    caption += cut_apart_words(sheet)
     if sheet.tabs:
         caption += f" Diamonds: {len(sheet.tabs) * sheet.torches} tabs, to be broken."
     if links := links_of(sheet):
@@ -106,6 +109,13 @@ def plate_svg(sheet: PlannedSheet) -> str:
             f" Arrowheads: {len(links) * sheet.torches} links, on which the torch burns on from part to part."
         )
     return _picture(sheet.nested, caption, sheet.order, sheet.lanes, sheet.tabs)
+
+
+def cut_apart_words(sheet: PlannedSheet) -> str:
+    """Return the sentence of a caption on cuts through the plate itself, empty where there are none."""
+    kinds = Counter(step.cut.kind for step in sheet.order.steps if not step.cut.makes)
+    told = [f"the {kind} cut" if n == 1 else f"{n} {kind} cuts" for kind, n in kinds.items()]
+    return f" Heavy dashes: {' and '.join(told)}." if told else ""
 
 
 def nested_svg(nested: NestedPlate) -> str:
@@ -201,6 +211,10 @@ def _cuts(order: Order, height: float, unit: float) -> Iterable[str]:
             yield _element("path", d=path_data(lead.path, height), cls="mark")
             continue
         total = length(lead.path)
+        if not step.cut.makes:
+            words = escaped(f"{step.cut.kind} cut")
+            yield f'<path class="apart" d="{path_data(lead.path, height)}"><title>{words}</title></path>'
+            continue
         yield _element("path", d=path_data(lead.path, height), cls="cut")
         if lead.lead_in_length > 0:
             start = subpath(lead.path, 0.0, min(lead.lead_in_length, total))

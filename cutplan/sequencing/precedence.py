@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from typing import Any
 
@@ -78,6 +79,9 @@ def _add_parts(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
             for j in outers.get(placement, ()):
                 _add(graph, i, j, "holes come before the outside of their part")
     for placement, several in outers.items():
+        turns = sorted((i for i in several if cuts[i].turn is not None), key=lambda i: cuts[i].turn or 0)
+        for i, j in itertools.pairwise(turns):
+            _add(graph, i, j, "the sides of a slender part are cut in turns")
         for j in several:
             if placement in cuts[j].frees:
                 for i in several:
@@ -103,8 +107,8 @@ def _add_starts(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
 
 
 def _add_scrap(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
-    """Add that the plate itself is cut up after the parts, the rest of it first."""
-    for kind, before in (("rest", ("hole", "outside")), ("skeleton", ("hole", "outside", "rest"))):
+    """Add that the plate itself is cut up after the parts, and its rest parted last of all."""
+    for kind, before in (("skeleton", ("hole", "outside")), ("rest", ("hole", "outside", "skeleton"))):
         for j in [j for j, cut in enumerate(cuts) if cut.kind == kind]:
             for i in [i for i, cut in enumerate(cuts) if cut.kind in before]:
                 _add(graph, i, j, "the plate is cut up after the parts")

@@ -2,7 +2,7 @@
 
 from cutplan.stock.grades import DENSITY_KG_M3, Grade, density_of, grade_of, material_of
 from cutplan.stock.inventory import Inventory, default_inventory
-from cutplan.stock.lanes import ONE_TORCH, Lanes, first_lane, lane_plates, repeated
+from cutplan.stock.lanes import ONE_TORCH, Lanes, first_lane, in_bands, lane_plates, repeated, strip_width
 from cutplan.stock.ledger import Owing
 from cutplan.stock.listing import STOCK_COLUMNS, StockList, read_stock_list
 from cutplan.stock.lying import Lie, as_it_lies, beyond_plate, lie_of, skew_allowed, touch_points
@@ -61,6 +61,7 @@ __all__ = [
     "detail_words",
     "first_lane",
     "grade_of",
+    "in_bands",
     "inventory_problems",
     "lane_plates",
     "lie_of",
@@ -72,5 +73,6 @@ __all__ = [
     "rescue_inventory",
     "shortfall",
     "skew_allowed",
+    "strip_width",
     "touch_points",
 ]

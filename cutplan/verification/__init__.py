@@ -11,7 +11,7 @@ from cutplan.verification.model import (
     PlannedTab,
     Verdict,
 )
-from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, verify
+from cutplan.verification.proof import TOLERANCE_MM, offcuts, skeleton, tab_widths, verify
 
 __all__ = [
     "FAULT_CODES",
@@ -26,5 +26,6 @@ __all__ = [
     "Verdict",
     "offcuts",
     "skeleton",
+    "tab_widths",
     "verify",
 ]

@@ -47,7 +47,7 @@ def following_faults(
     places : tuple of ndarray
         How far each stroke begins and ends from its pierce, mm.
     in_lead : ndarray of bool
-        Strokes before and behind the run of a contour.
+        Strokes before and behind the run of a contour, and beside the plate.
     round_once : ndarray
         How far each burn has come when it has been round its contour, mm: behind that it runs
         over an open kerf.  0 in holes so small that the torch is not followed in them.

@@ -18,7 +18,7 @@ import shapely
 
 from cutplan.geometry import FloatArray, Path, chord_points
 from cutplan.verification.burns import Runs
-from cutplan.verification.strokes import IntArray, Strokes
+from cutplan.verification.strokes import BoolArray, IntArray, Strokes
 
 __all__ = ["Freed", "follow", "plate_polygon", "sweeps_of"]
 
@@ -41,11 +41,14 @@ class Freed:
         The run that closed each.
     removed : list of shapely Polygon
         The final unions of sweeps, apart from each other.
+    in_scrap : ndarray of bool
+        Of each run, whether it is planned to cut up the plate itself.
     """
 
     rings: list[Any]
     by: IntArray
     removed: list[Any]
+    in_scrap: BoolArray
 
 
 def _chord_starts(strokes: Strokes, tolerance: float) -> tuple[FloatArray, IntArray]:
@@ -82,14 +85,16 @@ def sweeps_of(runs: Runs, radius: float, *, grow: bool = False) -> list[Any]:
     return list(shapely.buffer(lines, size, quad_segs=quarter))
 
 
-def follow(sweeps: list[Any], plate: Any) -> Freed:
+def follow(sweeps: list[Any], plate: Any, in_scrap: BoolArray | None = None) -> Freed:
     """Return what comes loose as sweeps are taken out of a plate one after the other.
 
     Sweeps that touch are joined; a hole of the joined shape that lies in no hole of its
     parts is a new ring.  Where cuts meet the plate's edge, the largest piece stays the plate.
     """
+    if in_scrap is None:
+        in_scrap = np.zeros(len(sweeps), dtype=np.bool_)
     if not sweeps:
-        return Freed([], np.zeros(0, dtype=np.int64), [])
+        return Freed([], np.zeros(0, dtype=np.int64), [], in_scrap)
     frame = plate.envelope.buffer(FRAME_WIDTH, join_style="mitre").difference(plate)
     tree = shapely.STRtree(sweeps)
     touching: list[set[int]] = [set() for _ in sweeps]
@@ -104,7 +109,7 @@ def follow(sweeps: list[Any], plate: Any) -> Freed:
         fresh = joined.add(index, sweep, touching[index], index in at_edge)
         rings += fresh
         by += [index] * len(fresh)
-    return Freed(rings, np.array(by, dtype=np.int64), list(joined.shapes.values()))
+    return Freed(rings, np.array(by, dtype=np.int64), list(joined.shapes.values()), in_scrap)
 
 
 _FRAME = -1

@@ -55,7 +55,8 @@ def check_loose(
     """Return when each placement comes loose, and what is wrong with that.
 
     Holes that are `drilled` later, one entry for each contour, stay full of metal; placements
-    that tabs hold, one entry for each, stay in the skeleton.
+    that tabs hold, one entry for each, stay in the skeleton.  Runs in scrap cut the
+    skeleton loose with all that still hangs in it: they free no part.
     """
     anchors = [metal.representative_point() for metal in parts.metal]
     by = np.full(len(anchors), NEVER, dtype=np.int64)
@@ -63,7 +64,8 @@ def check_loose(
     if freed.rings and anchors:
         tree = shapely.STRtree(freed.rings)
         part, ring = tree.query(anchors, predicate="within")
-        np.minimum.at(by, part, freed.by[ring])
+        frees = ~freed.in_scrap[freed.by[ring]]
+        np.minimum.at(by, part[frees], freed.by[ring[frees]])
         faults += _cuts_on_freed(motions, runs, parts, freed, tree)
     pieces = _Pieces(freed.removed, anchors)
     for index in range(len(anchors)):

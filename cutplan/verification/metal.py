@@ -15,8 +15,9 @@ from cutplan.verification.burns import Runs
 from cutplan.verification.measure import bites, post_gaps, uncut
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.placed import VIEW_TOLERANCE, PlacedParts
+from cutplan.verification.scrap import scrap_runs
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes
-from cutplan.verification.tabs import PlacedTab, tab_faults, uncovered_pieces
+from cutplan.verification.tabs import PlacedTab, posts_in_tabs, tab_faults, uncovered_pieces
 
 __all__ = ["Metal", "measure_metal"]
 
@@ -106,7 +107,16 @@ def measure_metal(
     )
     lines = motions.line[runs.row].astype(np.int64)
     _measure_bites(metal, runs, parts, radius, lines)
-    _measure_left(metal, runs, parts, uncovered_pieces(parts, tabs), radius, tolerance, drilled)
+    _measure_left(
+        metal,
+        runs,
+        parts,
+        uncovered_pieces(parts, tabs),
+        radius,
+        tolerance,
+        drilled,
+        posts_in_tabs(parts, tabs),
+    )
     _count_cuts(metal, runs, parts, radius, drilled, planned or Planned())
     _hold_runs(metal, runs, parts, radius, planned or Planned())
     _judge(metal, parts, tolerance)
@@ -168,6 +178,7 @@ def _measure_left(
     radius: float,
     tolerance: float,
     drilled: BoolArray,
+    in_tabs: BoolArray,
 ) -> None:
     pieces, piece_contour = to_cut
     coverage = uncut(pieces, runs.strokes, runs.owner, radius, tolerance)
@@ -180,6 +191,7 @@ def _measure_left(
     contour = np.concatenate([piece_contour, parts.post_contour])
     place = np.vstack([coverage.place, parts.posts])
     cut = ~drilled[contour]
+    cut[len(coverage.left) :] &= ~in_tabs
     _worst(metal.left, metal.left_at, parts.contour_placement[contour[cut]], left[cut], place[cut])
 
 
@@ -210,13 +222,19 @@ def _hold_runs(metal: Metal, runs: Runs, parts: PlacedParts, radius: float, plan
     """Hold each run against the contours that it makes, and these against what is planned."""
     families = _families(parts, planned)
     # A program with more cuts or fewer is told as such elsewhere.
-    known = len(planned.burns) == len(runs.burns) and all(cut.makes for cut in planned.burns)
+    known = len(planned.burns) == len(runs.burns) and all(cut.makes or cut.in_scrap for cut in planned.burns)
+    in_scrap = scrap_runs(runs, planned)
     lengths = np.bincount(runs.owner, runs.strokes.length, len(runs.burns))
     covered = metal.covered.sum(axis=1)
     least = np.minimum(MADE_SHARE * metal.reachable, 2.0 * MADE_KERFS * radius)
     for index, burn in enumerate(runs.burns):
         length = float(lengths[index])
         contours = np.flatnonzero((metal.covered[index] > least) & (metal.covered[index] > 0.0))
+        if in_scrap[index]:
+            if len(contours):
+                told = f"a cut through the plate makes {_several(parts, contours)}"
+                metal.faults.append(Fault("extra-cut", told, burn.line, burn.pierce))
+            continue
         if known and len(contours) and frozenset(contours.tolist()) not in families:
             told = f"a cut makes {_several(parts, contours)}, and none is planned to"
             metal.faults.append(Fault("extra-cut", told, burn.line, burn.pierce))

@@ -72,6 +72,7 @@ FAULT_CODES: dict[str, str] = {
     "mark-missing": "a wanted mark, letter or drill cross is not marked",
     "mark-stray": "the marker runs where nothing is to be marked",
     "mark-run": "the marker stands still, rapids or runs at a wrong feed while it is down",
+    "scrap-cut": "a cut through the plate leaves its planned way, or does not part what it is to part",
     "totals": "pierces or cut length differ from the plan's",
 }
 
@@ -150,6 +151,8 @@ class PlannedCut:
         Where a run is taken up again: how far before the place where the torch stopped it begins.
     again_mm : float
         How much of its contours was cut before, then: over-run and over-burn.
+    way : tuple of (x, y, bulge)
+        The torch's path, mm, of a cut that makes no contour; empty for others.
     """
 
     kind: str
@@ -161,6 +164,12 @@ class PlannedCut:
     makes: tuple[PlannedMake, ...] = ()
     over_run_mm: float = 0.0
     again_mm: float = 0.0
+    way: tuple[tuple[float, float, float], ...] = ()
+
+    @property
+    def in_scrap(self) -> bool:
+        """Whether it cuts up the plate itself and makes no part."""
+        return self.kind in ("rest", "skeleton")
 
 
 @dataclass(frozen=True)

@@ -34,14 +34,15 @@ from cutplan.verification.pierces import pierce_faults
 from cutplan.verification.placed import PlacedParts, place_parts
 from cutplan.verification.readings import other_reading, reading_faults
 from cutplan.verification.running import running_faults
+from cutplan.verification.scrap import scrap_faults, scrap_runs
 from cutplan.verification.strokes import BoolArray
 from cutplan.verification.switching import torch_faults
-from cutplan.verification.tabs import held_by_tabs, place_tabs
+from cutplan.verification.tabs import held_by_tabs, neck_of, place_tabs
 from cutplan.verification.totals import total_faults
 from cutplan.verification.travel import loose_travel_faults, travel_faults
 from cutplan.verification.whole_program import edge_starts, whole_program_faults
 
-__all__ = ["offcuts", "skeleton", "verify"]
+__all__ = ["offcuts", "skeleton", "tab_widths", "verify"]
 
 TOLERANCE_MM = 0.05
 
@@ -165,9 +166,11 @@ def _followed(
     drilled = to_drill | _cut_before(parts, done)
     tabs = place_tabs(parts, known.planned, radius)
     metal = measure_metal(motions, runs, parts, radius, tolerance, drilled, known.planned, tabs)
-    freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline))
+    in_scrap = scrap_runs(runs, known.planned)
+    freed = follow(sweeps_of(runs, radius), plate_polygon(sheet.plate.outline), in_scrap)
     held = held_by_tabs(parts, tabs)
     loose = check_loose(motions, runs, parts, freed, radius, tolerance, drilled, held)
+    loose.faults.extend(scrap_faults(runs, known.planned, freed))
     over_edge = edge_starts(runs, sheet) | begins_in_kerf(runs, known.resumed)
     return _Followed(motions, runs, marks, parts, to_drill, over_edge, metal, loose)
 
@@ -323,6 +326,37 @@ def offcuts(
     holding, _ = shapely.STRtree(parts.metal).query(pieces, predicate="intersects")
     others = np.delete(pieces, np.unique(holding))
     return tuple(sorted(others, key=lambda piece: (-piece.area, piece.bounds)))
+
+
+def tab_widths(
+    text: str | Sequence[str],
+    sheet: NestedPlate,
+    data: CutData,
+    planned: Planned,
+    *,
+    dialect: Dialect | None = None,
+) -> tuple[float, ...]:
+    """Return how wide a program leaves each planned tab, by the proof's own measure.
+
+    Parameters
+    ----------
+    text : str or sequence of str
+    sheet : NestedPlate
+        What one torch cuts.
+    data : CutData
+    planned : Planned
+    dialect : Dialect, optional
+
+    Returns
+    -------
+    tuple of float
+        mm, of the metal where it is narrowest, in the plan's order; inf where there is no tab.
+    """
+    texts = [text] if isinstance(text, str) else text
+    motions = read_files(texts, dialect or Dialect(), strict=False)
+    runs, radius = find_runs(motions, motions.torch), 0.5 * data.kerf
+    tabs = place_tabs(place_parts(sheet, radius), planned, radius)
+    return tuple(neck_of(runs.strokes, tab, radius) for tab in tabs)
 
 
 def _freed(

@@ -31,6 +31,7 @@ from cutplan.verification.links import link_faults, link_strokes
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.placed import PlacedParts
 from cutplan.verification.places import fault_at
+from cutplan.verification.scrap import beside_plate
 from cutplan.verification.strokes import BoolArray, IntArray
 from cutplan.verification.ways import ON_WAY, Followed, Ways, follow_ways, ways_round
 
@@ -85,7 +86,8 @@ def running_faults(
     if dialect.height_on:
         places = order.begin, order.end
         round_once = _round_once(runs, covered, ways, order, _little_holes(parts, data))
-        yield from following_faults(motions, runs, places, order.in_lead, round_once, data, dialect)
+        no_arc = order.in_lead | beside_plate(runs, parts.sheet)
+        yield from following_faults(motions, runs, places, no_arc, round_once, data, dialect)
     if not dialect.feed_by_control:
         yield from _feed_faults(motions, runs, found, ways, order, _small_holes(parts, data), data)
 

@@ -30,7 +30,15 @@ from cutplan.verification.model import Fault, Planned, PlannedTab
 from cutplan.verification.placed import PlacedParts
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes, distance_to, gap_between
 
-__all__ = ["PlacedTab", "held_by_tabs", "place_tabs", "tab_faults", "uncovered_pieces"]
+__all__ = [
+    "PlacedTab",
+    "held_by_tabs",
+    "neck_of",
+    "place_tabs",
+    "posts_in_tabs",
+    "tab_faults",
+    "uncovered_pieces",
+]
 
 TAB_TOLERANCE = 0.1
 """A tab may be so much narrower or wider than planned, mm."""
@@ -118,6 +126,16 @@ def uncovered_pieces(parts: PlacedParts, tabs: Sequence[PlacedTab]) -> tuple[Str
         pieces = Strokes.joined([pieces[others], kept])
         contours = np.concatenate([contours[others], np.full(len(kept), tab.contour)])
     return pieces, contours
+
+
+def posts_in_tabs(parts: PlacedParts, tabs: Sequence[PlacedTab]) -> BoolArray:
+    """Return which posts, where the torch has to pass, lie beside the stretch of edge that a tab leaves uncut."""
+    inside = np.zeros(len(parts.posts), dtype=np.bool_)
+    for tab in tabs:
+        own = np.flatnonzero(parts.post_contour == tab.contour)
+        if len(own):
+            inside[own] |= tab.holds(nearest(tab.outside, parts.posts[own])[1])
+    return inside
 
 
 def _split_at(pieces: Strokes, places: FloatArray) -> Strokes:

@@ -22,6 +22,7 @@ from cutplan.verification.freeing import plate_polygon
 from cutplan.verification.heights import height_faults
 from cutplan.verification.model import Fault, Planned
 from cutplan.verification.places import MOST_OF_A_KIND, fault_at
+from cutplan.verification.scrap import leaves_once, scrap_runs
 from cutplan.verification.strokes import BoolArray
 from cutplan.verification.switching import switching_faults
 
@@ -66,7 +67,7 @@ def whole_program_faults(
         flame_faults(motions, runs, data, dialect),
         flow_faults(motions, runs, data, dialect),
         height_faults(motions, runs, data, dialect, planned, machine.low_travel_height_mm, over_edge),
-        _plate_faults(motions, runs, sheet),
+        _plate_faults(motions, runs, sheet, scrap_runs(runs, planned)),
     )
     return [fault for check in checks for fault in check]
 
@@ -100,14 +101,16 @@ def _feed_faults(motions: Motions, runs: Runs, data: CutData, dialect: Dialect) 
         yield fault_at(motions, row, "feed", told, trim=share <= data.feed_trim + FEED_SHARE)
 
 
-def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate) -> Iterator[Fault]:
-    """A run may come in over the plate's edge, once; it may not leave the plate."""
+def _plate_faults(motions: Motions, runs: Runs, sheet: NestedPlate, in_scrap: BoolArray) -> Iterator[Fault]:
+    """A run may come in over the plate's edge, once; only one in scrap may leave the plate, for good."""
     plate = plate_polygon(sheet.plate.outline).buffer(EDGE_SLACK)
     middles = runs.strokes.at(np.full(len(runs.strokes), 0.5))
     inside = shapely.contains_xy(plate, middles[:, 0], middles[:, 1])
     inside_end = shapely.contains_xy(plate, runs.strokes.end[:, 0], runs.strokes.end[:, 1])
     quarter = _extremes_inside(runs, plate)
-    for burn in runs.burns:
+    for burn, leaves in zip(runs.burns, in_scrap.tolist(), strict=True):
+        if leaves and leaves_once(np.asarray(inside_end[burn.strokes])):
+            continue
         entered = bool(shapely.contains_xy(plate, *burn.pierce))
         for k in range(burn.strokes.start, burn.strokes.stop):
             if entered and not (inside[k] and inside_end[k] and quarter[k]):

@@ -37,13 +37,14 @@ def test_a_small_round_hole_is_led_from_its_centre(plasma, sheet_of):
 
 
 def test_a_wide_hole_is_pierced_clear_of_its_edge_and_led_by_an_arc(plasma, sheet_of):
-    part = plate_with(circle((50, 30), 20, clockwise=True))
+    part = plate_with(circle((50, 30), 22, clockwise=True))
     hole = hole_cut(make_cuts(sheet_of([(part, Pose(100, 100))]), plasma))
     for choice in hole.choices:
         away = distance(hole.makes[0].contour, np.array([choice.pierce]))[0]
-        assert 3.5 <= away < 8.0
+        # An arc as wide as the plate is thick begins that much and half the kerf off the edge.
+        assert 3.5 <= away < 11.1
         assert choice.path.segments.is_arc[0]
-        assert choice.penalty_s == pytest.approx(0.0, abs=1e-9)
+        assert 0.0 <= choice.penalty_s < 0.3
 
 
 def test_a_narrow_slot_is_pierced_near_its_middle(plasma, sheet_of):

@@ -123,6 +123,7 @@ set_up_s_per_plate = 60
 set_up_s_per_thickness = 120
 sorting_s_per_piece = 5
 sorting_s_per_kg = 0.1
+breaking_s_per_tab = 8
 programming_s_per_drawing = 60
 programming_s_per_plate = 120
 overhead = 0.1
@@ -206,6 +207,9 @@ quality = 4
 
 [techniques]
 tabs = { every_mm = 250 }
+rest_cut = { shape = "stepped", keep_mm = [250, 200] }
+slender = "leave"
+slender_every_mm = 400
 
 [bevels]
 elsewhere = true
@@ -237,6 +241,7 @@ grade = "S355"
 [[part]]
 name = "gusset"
 shape = { kind = "gusset", length = 150, height = 120, snipe = 20, nose = 15 }
+no_starts = [[80, 0]]
 bevels = [{ at = [75, 0], kind = "double Y", angle_deg = 30, land_mm = 4, side = "both", depth_mm = 9, below_deg = 35, between = [[40, 0], [120, 0]], all_round = false }]
 quantity = 1
 thickness = 20
@@ -498,6 +503,11 @@ def test_a_flame_job_with_every_shape_is_planned(shop: Path) -> None:
     (sheet,) = plan_job(read(shop, "flame")).sheets
     assert sheet.data.process == "oxyfuel" and sheet.program.postprocessor == "rs274-oxyfuel-preheat"
     assert len(sheet.nested.placements) == 4
+    # 250 × 200 mm is left beside the parts, not the usual 300 × 300.
+    assert [step.cut.kind for step in sheet.order.steps].count("rest") == 1
+    assert sheet.order.steps[-1].cut.kind == "rest"
+    (gusset,) = {p.part for p in sheet.nested.placements if p.part.name == "gusset"}
+    assert [kept.hole for kept in gusset.kept] == [None]
 
 
 def test_a_part_longer_than_its_plate_is_split_by_its_own_keys_over_the_jobs(shop: Path) -> None:

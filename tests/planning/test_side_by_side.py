@@ -204,3 +204,31 @@ def test_the_heat_of_all_torches_counts(plan: Plan) -> None:
     alone = heat_report(steps, source).start_rises
     together = heat_report(steps, source, (0.0, 60.0, 120.0)).start_rises
     assert (together >= alone - 1e-9).all() and together.max() > alone.max() + 1.0
+
+
+@pytest.mark.parametrize("spacing, bands", [(240.0, 2)])
+def test_six_flanges_under_three_torches_take_one_plate(spacing: float, bands: int, tmp_path: Path) -> None:
+    """Three lanes hold three flanges side by side; the torches go across the plate twice."""
+    plan = plates_of(
+        tmp_path, 6, (5500.0, 180.0), (6000.0, 1500.0), machine={"table": [7000, 2000], **torches(3, spacing)}
+    )
+    (sheet,) = plan.sheets
+    assert (sheet.torches, sheet.lanes.bands) == (3, bands)
+    assert len(sheet.nested.placements) == 6 and not plan.unplaced
+    out = written(plan, tmp_path)
+    checked = check_program(out / f"{sheet.name}.nc", out / "plan.json", None)
+    assert checked.verdict.passed and checked.untouched
+    # What the replay of every torch leaves: six parts, each whole and in one piece.
+    swept = shapely.union_all(
+        [
+            shapely.LineString(cut).buffer(0.5 * sheet.data.kerf, quad_segs=64)
+            for cut in replay(sheet.program.text)
+        ]
+    )
+    left = shapely.box(0, 0, 6000, 1500) - shapely.union_all(
+        [translate(swept, 0.0, k * spacing) for k in range(3)]
+    )
+    for placement in sheet.nested.placements:
+        part = to_polygon(place(placement.part.outer, placement.pose), tolerance=0.001)
+        (piece,) = (p for p in left.geoms if p.contains(part.representative_point()))
+        assert piece.area == pytest.approx(part.area, rel=2e-4)

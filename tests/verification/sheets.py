@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from cutplan.base.machine import Machine
 from cutplan.control import Dialect
-from cutplan.cutting import Cut, CuttingOptions, make_cuts
+from cutplan.cutting import Cut, CuttingOptions, LeadChoice, make_cuts
 from cutplan.drawing import Part
-from cutplan.geometry import Path, Pose, circle, length, polygon, polyline, reverse
+from cutplan.geometry import Path, Pose, chord_points, circle, length, polygon, polyline, reverse
 from cutplan.process import CutData, Rules
 from cutplan.program import find_postprocessor, write_program
 from cutplan.sequencing import Order, Step, Travel
@@ -62,16 +63,30 @@ def sheet_of(*placements: tuple[Part, Pose], size: tuple[float, float] = (330.0,
 
 
 def in_order(cuts: tuple[Cut, ...], sheet: NestedPlate) -> Order:
-    """Parts in holes first, then marks, holes and outside of each; every travel straight."""
+    """Parts in holes first, then marks, holes and outside of each, the plate last; every travel straight."""
     hosts = {cut.inside_of for cut in cuts}
-    rank = {"mark": 0, "hole": 1, "outside": 2}
-    ordered = sorted(cuts, key=lambda c: (c.makes[0].placement in hosts, c.makes[0].placement, rank[c.kind]))
-    steps, here = [], MACHINE.start
+    rank = {"mark": 0, "hole": 1, "outside": 2, "skeleton": 3, "rest": 4}
+
+    def place_of(cut: Cut) -> tuple[bool, int, int]:
+        placement = cut.makes[0].placement if cut.makes else len(sheet.placements)
+        return not cut.makes or placement in hosts, placement, rank[cut.kind]
+
+    ordered = sorted(cuts, key=place_of)
+    steps: list[Step] = []
+    here = MACHINE.start
     for cut in ordered:
-        lead = cut.choices[0]
-        steps.append(Step(cut, 0, Travel(np.array([here, lead.pierce]), True, 1.0)))
+        choice = next((k for k, lead in enumerate(cut.choices) if _clear(lead, steps)), 0)
+        lead = cut.choices[choice]
+        steps.append(Step(cut, choice, Travel(np.array([here, lead.pierce]), True, 1.0)))
         here = lead.end
     return Order(tuple(steps), 1.0, 1.0)
+
+
+def _clear(lead: LeadChoice, steps: list[Step]) -> bool:
+    """Whether a lead's pierce keeps its clearance from all that is cut before."""
+    cut = [shapely.LineString(chord_points(s.lead.path, 0.05)) for s in steps if s.cut.kind != "mark"]
+    reach = RULES.pierce_clearance + 0.5 * KERF + 0.1
+    return not any(shapely.dwithin(line, shapely.Point(lead.pierce), reach) for line in cut)
 
 
 @dataclass(frozen=True)
