@@ -16,6 +16,7 @@ from typing import Any, get_args, get_origin
 
 import click
 import typer
+from licences import licences_page
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
@@ -499,6 +500,7 @@ PAGES = {
     "exit-codes": errors_page,
     "drawings": rules_page,
     "api": api_page,
+    "licences": licences_page,
 }
 """The pages that are written, by the name of their file."""
 

@@ -2,6 +2,7 @@
 
 import re
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ DOCS = Path(__file__).parents[1] / "docs"
 sys.path.insert(0, str(DOCS))
 
 import reference_pages  # noqa: E402
+from licences import licences_page  # noqa: E402
 
 from cutplan.base.errors import CutplanError  # noqa: E402
 from cutplan.base.key_messages import keys_of  # noqa: E402
@@ -99,3 +101,14 @@ def test_the_page_of_notes_shows_what_the_reader_makes_of_each_example() -> None
         assert row in text, row
     unread = [line for line in text.splitlines() if line.endswith("| – |")]
     assert len(unread) == 1, unread
+
+
+def test_every_dependency_stands_with_its_licence_and_its_notice() -> None:
+    project = tomllib.loads((DOCS.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    page = licences_page()
+    for wanted in project["dependencies"]:
+        name = re.split(r"[>=<\[ ]", wanted)[0]
+        (heading,) = re.findall(rf"^## {re.escape(name)} .*$", page, re.MULTILINE | re.IGNORECASE)
+        notice = page.split(heading, 1)[1].split("\n## ", 1)[0]
+        assert "copyright" in notice.lower() or "licen" in notice.lower(), name
+        assert re.search(rf"^\| {re.escape(name)} \| [0-9.]+ \| \S", page, re.MULTILINE | re.IGNORECASE)

@@ -41,7 +41,9 @@ FAULTS.add(
     "one word of a move left out", SHAPE, at_line(move_lines, lambda line, c: _without_word(line, c)), REPLAY
 )
 FAULTS.add("one move left out", SHAPE, drop_line(move_lines), REPLAY)
-FAULTS.add("arc the other way round", SHAPE, at_line(move_lines, lambda line, c: _turned(line)))
+# Where the second half of a circle takes its word over, both halves turn: the same circle the other way
+# round, which a flame may cut.
+FAULTS.add("arc the other way round", SHAPE, at_line(move_lines, lambda line, c: _turned(line)), REPLAY)
 FAULTS.add("arc made a line", SHAPE, at_line(move_lines, lambda line, c: _straight(line)), REPLAY)
 FAULTS.add(
     "line made an arc",

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
 
 import numpy as np
-import pygcode
 import pytest
 from hand_made_orders import MACHINE, OXYFUEL, PLASMA, bracket_order, tie_plates
 from replays import FEED_KINDS, apart, furthest, is_lit_in_rapid, motion_lengths, strokes
 
-from cutplan.base.machine import Machine
 from cutplan.control import DWELL, read_program
 from cutplan.geometry import FloatArray, chord_points
 from cutplan.process import CutData
@@ -122,37 +119,3 @@ def test_every_cut_runs_at_the_planned_feed_slower_where_planned(name: str) -> N
     assert (at_full | at_corner).all()
     slow = float(motion_lengths(motions)[cutting][at_corner].sum())
     assert slow == pytest.approx(2 * (4 + 5), abs=0.05)
-
-
-# --- against a general-purpose parser of G-code (pygcode, from the package registry) ---------
-
-
-@pytest.mark.parametrize("name", POSTS)
-def test_a_general_purpose_parser_reads_every_line(name: str) -> None:
-    post = POSTS[name]
-    order, sheet = tie_plates(3, data_for(post))
-    machine = Machine(marker=True, torches=2)
-    program = write_program(order, sheet, data_for(post), machine, post, name="PL10-1", torch_spacing=110.0)
-    for line in program.text.splitlines():
-        words = re.findall(r"[A-Z][-+.0-9]+", re.sub(r"\([^)]*\)", "", line))
-        assert len(pygcode.Line(line).block.words) == len(words)
-
-
-@pytest.mark.parametrize("name", [name for name, post in POSTS.items() if is_plain(post)])
-def test_a_general_purpose_interpreter_moves_to_the_same_places(name: str) -> None:
-    """It knows neither subprograms nor the control's own offset, so those two are left out."""
-    post = POSTS[name]
-    order, sheet = tie_plates(3, data_for(post))
-    text = written(post, order, sheet).text
-    machine = pygcode.Machine()
-    places = [(0.0, 0.0, 0.0)]
-    for line in text.splitlines():
-        machine.process_block(pygcode.Line(line).block)
-        scale = 25.4 if isinstance(machine.mode.units, pygcode.GCodeUseInches) else 1.0
-        here = machine.abs_pos
-        place = (here.X * scale, here.Y * scale, here.Z * scale)
-        if place != places[-1]:
-            places.append(place)
-    motions = read_program(text, post.dialect)
-    moved = (motions.start != motions.end).any(axis=1)
-    assert np.array(places[1:]) == pytest.approx(motions.end[moved], abs=1e-9)
