@@ -31,10 +31,6 @@ def data_for(post: PostProcessor) -> CutData:
     return OXYFUEL if post.settings.switches.preheat_on else PLASMA
 
 
-def is_plain(post: PostProcessor) -> bool:
-    return post.settings.subprograms is None and post.settings.compensation is None
-
-
 def written(post: PostProcessor, order: Order, sheet: NestedPlate) -> Program:
     return write_program(order, sheet, data_for(post), MACHINE, post, name="PL10-1")
 
