@@ -19,7 +19,7 @@ from pydantic import Field, model_validator
 from cutplan.base.files import FileModel
 from cutplan.drawing.making import make_part
 from cutplan.drawing.model import Part
-from cutplan.geometry import FloatArray, Path, is_simple, polygon
+from cutplan.geometry import FloatArray, Path, direction_at, is_simple, normal_at, point_at, polygon
 
 __all__ = ["BeamWeb", "CutOuts", "FlangeStrip"]
 
@@ -28,6 +28,7 @@ SizeOrNone = Annotated[float, Field(ge=0, le=50_000)]
 Corner = tuple[float, float, float, float]
 """x, y, the radius of its fillet, and the place along whose camber lifts it, mm."""
 SAME = 1e-9
+NEWTON_STEPS = 30
 # Camber beyond this share of the length is a slip of the unit: beams take a few thousandths.
 MOST_CAMBER = 0.05
 
@@ -203,7 +204,7 @@ class BeamWeb(FileModel):
         for name, corners in (("lower", self._lower()), ("upper", self._upper())):
             rows = [row for row in self.cut_outs if row.edge == name]
             edges += _with_openings(corners, rows)
-        return self._cambered(*_filleted(edges))
+        return _filleted(self._cambered(edges), [corner[2] for corner in edges])
 
     def _holes(self) -> list[Path]:
         holes = []
@@ -213,21 +214,19 @@ class BeamWeb(FileModel):
             for x in row.middles:
                 y = level + float(self._lift(np.array([x]))[0])
                 corners = [(x - a, y - b), (x + a, y - b), (x + a, y + b), (x - a, y + b)]
-                holes.append(_filleted([(cx, cy, row.radius, cx) for cx, cy in corners])[0])
+                holes.append(_filleted(polygon(corners), [row.radius] * 4))
         return holes
 
-    def _cambered(self, path: Path, at: FloatArray) -> Path:
-        """Lift each place of the outline as the camber lifts the place along that it goes with.
+    def _cambered(self, corners: Sequence[Corner]) -> Path:
+        """Lift each corner as the camber lifts the place along that it goes with.
 
-        Edges along the web become arcs through ends and middle; fillets and cut-outs keep their shape.
+        Edges along the web become arcs through ends and middle; cut-outs keep their shape.
         """
-        if self._ordinate <= 0.0:
-            return path
-        rows = path.segments
-        lifted = np.array(path.vertices)
-        lifted[:, 1] += self._lift(at)
-        x0, x1 = rows.start[:, 0], rows.end[:, 0]
-        along = (rows.bulge == 0.0) & (np.abs(x1 - x0) > SAME) & (np.abs(at - np.roll(at, -1)) > SAME)
+        table = np.array(corners)
+        x0, at = table[:, 0], table[:, 3]
+        x1 = np.roll(x0, -1)
+        lifted = np.column_stack([x0, table[:, 1] + self._lift(at), np.zeros(len(table))])
+        along = (np.abs(x1 - x0) > SAME) & (np.abs(at - np.roll(at, -1)) > SAME)
         over = self._lift(0.5 * (x0 + x1)) - 0.5 * (self._lift(x0) + self._lift(x1))
         chord = np.roll(lifted[:, :2], -1, axis=0) - lifted[:, :2]
         # What stands above the chord lies to the left of a travel along x, and to the right against it.
@@ -303,21 +302,60 @@ def _with_openings(corners: Sequence[Corner], rows: Sequence[CutOuts]) -> list[C
     return found
 
 
-def _filleted(corners: Sequence[Corner]) -> tuple[Path, FloatArray]:
-    """Return a closed path round corners, each with its own fillet, and what lifts each of its vertices."""
-    rows: list[tuple[float, float, float, float]] = []
-    for i, (x, y, radius, at) in enumerate(corners):
-        (px, py), (nx, ny) = corners[i - 1][:2], corners[(i + 1) % len(corners)][:2]
-        inward, outward = math.atan2(y - py, x - px), math.atan2(ny - y, nx - x)
-        turn = math.remainder(outward - inward, math.tau)
-        reach = radius * abs(math.tan(turn / 2.0))
-        if reach < SAME:
-            rows.append((x, y, 0.0, at))
-            continue
-        rows.append((x - reach * math.cos(inward), y - reach * math.sin(inward), math.tan(turn / 4.0), at))
-        rows.append((x + reach * math.cos(outward), y + reach * math.sin(outward), 0.0, at))
-    # Fillets that meet leave no edge between them.
-    kept = [row for n, row in enumerate(rows) if math.dist(row[:2], rows[n - 1][:2]) > SAME or row[2]]
-    kept = [row for n, row in enumerate(kept) if math.dist(row[:2], kept[(n + 1) % len(kept)][:2]) > SAME]
-    table = np.array(kept)
-    return Path(table[:, :3]), table[:, 3]
+def _filleted(path: Path, radii: Sequence[float]) -> Path:
+    """Return a contour with a fillet of its own radius at each vertex, tangent to lines and arcs alike."""
+    count, lengths = len(path), path.segments.length
+    edges = [Path(path.vertices[[k, (k + 1) % count]], closed=False) for k in range(count)]
+    # A corner that does not turn has no fillet.
+    first = [direction_at(edge, [0.0])[0] for edge in edges]
+    last = [direction_at(edge, [size])[0] for edge, size in zip(edges, lengths, strict=True)]
+    turning = [abs(_turn(last[k - 1], first[k])) > SAME for k in range(count)]
+    radii = [radius if turns else 0.0 for radius, turns in zip(radii, turning, strict=True)]
+    cuts = np.zeros((count, 2))  # off the start and the end of each edge
+    for k, radius in enumerate(radii):
+        if radius > 0.0:
+            cuts[k - 1, 1], cuts[k, 0] = _trims(edges[k - 1], edges[k], radius)
+    if (cuts.sum(axis=1) > lengths + SAME).any():
+        raise ValueError("a fillet is longer than its edge: take a smaller radius")
+    rows: list[tuple[float, float, float]] = []
+    for k in range(count):
+        begin, end = cuts[k, 0], lengths[k] - cuts[k, 1]
+        (x, y), (ex, ey) = point_at(edges[k], [begin, end]).tolist()
+        if end - begin > SAME:
+            rows.append((x, y, math.tan(path.segments.sweep[k] * (end - begin) / lengths[k] / 4.0)))
+        after = (k + 1) % count
+        if radii[after] > 0.0:
+            turn = _turn(direction_at(edges[k], [end])[0], direction_at(edges[after], [cuts[after, 0]])[0])
+            rows.append((ex, ey, math.tan(turn / 4.0)))
+    return Path(np.array(rows))
+
+
+def _turn(before: FloatArray, after: FloatArray) -> float:
+    """Return the angle from one direction to another, rad."""
+    return math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after))
+
+
+def _trims(before: Path, after: Path, radius: float) -> tuple[float, float]:
+    """Return what a fillet takes off the end of one edge and the start of the next, by Newton's method.
+
+    Its middle lies at the radius from both, on the side to which the corner turns.
+    """
+    whole = float(before.segments.length[0])
+    turn = _turn(direction_at(before, [whole])[0], direction_at(after, [0.0])[0])
+    side = math.copysign(radius, turn)
+    trims = np.full(2, radius * abs(math.tan(turn / 2.0)))
+    for _ in range(NEWTON_STEPS):
+        a, b = [whole - trims[0]], [trims[1]]
+        ends = (
+            point_at(before, a)[0] + side * normal_at(before, a)[0],
+            point_at(after, b)[0] + side * normal_at(after, b)[0],
+        )
+        # Along wide arcs a middle moves as its foot does, to first order.
+        moves = np.column_stack([-direction_at(before, a)[0], -direction_at(after, b)[0]])
+        step = np.linalg.solve(moves, ends[1] - ends[0])
+        trims = trims + step
+        if np.abs(step).max() < 1e-12:
+            break
+    if (trims < 0.0).any():
+        raise ValueError("a fillet finds no room at its corner: take a smaller radius")
+    return float(trims[0]), float(trims[1])

@@ -22,8 +22,6 @@ from cutplan.drawing.model import BendLine, EdgePreparation, MarkText, Part, Pie
 from cutplan.geometry import (
     FloatArray,
     Path,
-    bounds,
-    chord_points,
     crossings,
     nearest,
     point_at,
@@ -34,8 +32,8 @@ from cutplan.geometry import (
 
 __all__ = ["extent_along", "long_direction", "piece_name", "split_part"]
 
-# A box that is larger than the smallest one by less than this share stands straight.
-STRAIGHT_SHARE = 1e-3
+# Edges whose chords differ by less than this run the same way: camber turns them by less.
+SAME_WAY_DEG = 2.0
 # Shortest piece of a mark or bend line that is kept, mm.
 SHORTEST = 0.2
 # Fit-up lines: their ticks, what they and letters keep from edges, and the letters, mm.
@@ -45,9 +43,10 @@ _AXES = {0.0: (1.0, 0.0), 90.0: (0.0, 1.0)}
 
 
 def long_direction(part: Part) -> float:
-    """Return the direction in which a part is longest, degrees from 0 up to 180.
+    """Return the direction in which a long part runs, degrees from 0 up to 180.
 
-    Along x or y where its box that way is as small as any turned one.
+    It is that of its long edges, not of its box: a taper at one end does not turn it.  Near x or
+    y it is just that.
 
     Parameters
     ----------
@@ -57,15 +56,20 @@ def long_direction(part: Part) -> float:
     -------
     float
     """
-    import shapely
-
-    x0, y0, x1, y1 = bounds(part.outer)
-    box = shapely.minimum_rotated_rectangle(shapely.LineString(chord_points(part.outer, 0.1)))
-    if (x1 - x0) * (y1 - y0) <= (1.0 + STRAIGHT_SHARE) * box.area:
-        return 0.0 if x1 - x0 >= y1 - y0 else 90.0
-    corners = np.array(box.exterior.coords)
-    side = max(corners[1] - corners[0], corners[2] - corners[1], key=lambda s: float(np.hypot(*s)))
-    return math.degrees(math.atan2(side[1], side[0])) % 180.0
+    segments = part.outer.segments
+    chords = segments.end - segments.start
+    lengths = np.hypot(chords[:, 0], chords[:, 1])
+    angles = np.degrees(np.arctan2(chords[:, 1], chords[:, 0])) % 180.0
+    off = (angles[None, :] - angles[:, None] + 90.0) % 180.0 - 90.0
+    alike = np.abs(off) <= SAME_WAY_DEG
+    best = int(np.argmax((alike * lengths).sum(axis=1)))
+    weights = alike[best] * lengths
+    found = (angles[best] + float((weights * off[best]).sum() / weights.sum())) % 180.0
+    for axis in (0.0, 90.0, 180.0):
+        if abs(found - axis) <= SAME_WAY_DEG:
+            found = axis % 180.0
+    _, along, across = extent_along(part, found)
+    return float(found if along >= across else (found + 90.0) % 180.0)
 
 
 def extent_along(part: Part, direction_deg: float) -> tuple[float, float, float]:

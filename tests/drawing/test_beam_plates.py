@@ -13,7 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from cutplan.drawing import BeamWeb, CutOuts, FlangeStrip, Part
 from cutplan.drawing.standard_plates import StandardPlate
-from cutplan.geometry import area, bounds, contains
+from cutplan.geometry import area, bounds, contains, direction_at, offset
 
 PLATE: TypeAdapter[Any] = TypeAdapter(StandardPlate)
 
@@ -96,6 +96,30 @@ def test_cut_outs_lie_where_the_row_says_and_rise_with_the_camber() -> None:
     assert bounds(raised.holes[0])[1] == pytest.approx(200 + lift, abs=0.05)
     # Rigid cut-outs under a curved edge: the area stays but for the slivers at their mouths.
     assert metal(raised) == pytest.approx(metal(flat), abs=3 * 120 * 2.0)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    length=st.integers(2000, 12000), camber=st.floats(0.5, 40), knee=st.sampled_from([0, 40, 80]),
+    edge=st.sampled_from(["upper", "lower"]), radius=st.sampled_from([0, 8, 20]), rise=st.sampled_from([0, 80]),
+)  # fmt: skip
+def test_fillets_run_smoothly_into_cambered_edges(length, camber, knee, edge, radius, rise) -> None:
+    part = web(
+        length=length, height=450, camber=camber, knee_radius=knee, taper_length=0.15 * length, end_height=200,
+        neck_length=0.15 * length, neck_height=150, neck_rise=rise, slope_length=0.1 * length,
+        cut_outs=[{"at": 0.4 * length, "count": 3, "pitch": 150, "width": 100, "height": 60, "edge": edge, "radius": radius}],
+    )  # fmt: skip
+    rows = part.outer.segments
+    small = np.flatnonzero(rows.is_arc & (rows.radius < 200))
+    assert len(small) == 6 * (radius > 0) + (3 + 2 * (rise > 0)) * (knee > 0)
+    for k in small:
+        assert min(abs(rows.radius[k] - r) for r in (radius, knee)) < 1e-6
+        after = (k + 1) % len(part.outer)
+        ends = [direction_at(part.outer, [s])[0] for s in np.cumsum(rows.length)[k] + np.array([-1e-9, 1e-9])]
+        assert ends[0] @ ends[1] > 1 - 1e-9 and not (rows.is_arc[after] and rows.radius[after] < 200)
+    # The kerf's path finds its way round every one of them.
+    for distance in (1.0, -1.0):
+        assert len(offset(part.outer, distance)) == 1
 
 
 def test_a_cut_out_in_a_slope_is_open_to_it() -> None:

@@ -100,6 +100,22 @@ def test_pieces_and_gaps_are_the_part(at: list[float], gap: float, turned: float
         )
 
 
+def test_a_taper_or_camber_does_not_turn_the_direction_of_a_part() -> None:
+    tapered = polygon([(0, 0), (7500, 0), (9000, 260), (9000, 420), (0, 420)])
+    for turned, expected in ((0.0, 0.0), (90.0, 90.0), (33.0, 33.0), (180.0, 0.0)):
+        part = make_part("t", place(tapered, Pose(x=70, rotation_deg=turned)))
+        assert long_direction(part) == pytest.approx(expected, abs=1e-9)
+    assert long_direction(web(camber=60.0)) == 0.0
+    # The long way where the many edges run across: a comb.
+    teeth = [
+        (x, y)
+        for k in range(12)
+        for x, y in ((100 * k, 0), (100 * k, 300), (100 * k + 50, 300), (100 * k + 50, 0))
+    ]
+    comb = make_part("c", polygon([*teeth, (1200, 0), (1200, -40), (0, -40)]))
+    assert long_direction(comb) == 0.0
+
+
 def test_both_sides_of_a_splice_carry_its_name_and_lines_at_the_same_distance() -> None:
     one, two = split_part(web(0.0), Split("web", 9000.0, (5500.0,), 3.0, 0.0, 120.0))
     assert [t.text for t in one.texts if "J" in t.text] == ["web J1"]
