@@ -6,6 +6,7 @@ the contours that the drawings give.
 """
 
 import json
+import math
 import re
 import shutil
 import subprocess
@@ -16,10 +17,12 @@ import pytest
 import shapely
 from replay import CHORD_MM, replay
 from replay_judge import pierces_too_near
+from replay_ways import outline_points
 from shapely.geometry import LineString, Point, Polygon
 
-from cutplan.drawing import ReadOptions, read_drawing
+from cutplan.drawing import ReadOptions, StandardPlate, read_drawing
 from cutplan.geometry import to_polygon
+from cutplan.planning import load_job
 
 ROOT = Path(__file__).parent.parent
 JOB = ROOT / "parts" / "dolly-batch.toml"
@@ -48,11 +51,32 @@ def plan(out: Path) -> dict:
 def drawn_parts(plan: dict) -> dict[str, Polygon]:
     millimetres = {"ring-flange", "wear-strip", "boss-ring"}
     parts = {}
-    for name in plan["parts"]:
+    shapes = {entry.label: entry.shape for entry in load_job(JOB).parts if getattr(entry, "shape", None)}
+    for name, record in plan["parts"].items():
+        if record["piece"] is not None:
+            parts[name] = piece_of(shapes[record["piece"]["split"]["of"]], record["piece"])
+            continue
+        if name == "stay-bracket":
+            parts[name] = Polygon(
+                outline_points(record["outer"]), [outline_points(hole) for hole in record["holes"]]
+            )
+            continue
         options = ReadOptions(units="mm" if name in millimetres else None)
         part = read_drawing(ROOT / "parts" / f"{name}.dxf", options).parts[0]
         parts[name] = to_polygon(part.outer, part.holes, tolerance=CHORD_MM)
     return parts
+
+
+def piece_of(shape: StandardPlate, piece: dict) -> Polygon:
+    """Cut a piece out of the whole part between its splices, by shapely."""
+    whole, split = shape.part("whole"), piece["split"]
+    ends = [0.0, *split["splices_mm"], split["length_mm"]]
+    half, n = 0.5 * split["gap_mm"], piece["number"]
+    low = ends[n - 1] + (half if n > 1 else -1.0)
+    high = ends[n] + (1.0 if n == len(ends) - 1 else -half)
+    return to_polygon(whole.outer, whole.holes, tolerance=CHORD_MM).intersection(
+        shapely.box(low, -1e4, high, 1e4)
+    )
 
 
 def on_plate(polygon: Polygon, placement: dict) -> Polygon:
@@ -84,7 +108,7 @@ def test_the_replayed_programs_free_every_part_as_drawn(out: Path, plan: dict) -
             assert needed.difference(inside[0]).area < 1e-6, "a bite into a part"
             assert inside[0].difference(allowed).area < 1e-6, "metal left on a part"
             freed += 1
-    assert freed == 128
+    assert freed == 138
 
 
 def test_every_pierce_keeps_its_clearance_from_parts_edges_and_earlier_cuts(out: Path, plan: dict) -> None:
@@ -117,7 +141,7 @@ def test_holes_are_cut_before_the_outside_of_their_part(plan: dict) -> None:
 
 def test_the_plan_keeps_its_contract(out: Path, plan: dict) -> None:
     assert plan["schema"] == "cutplan.plan/1"
-    assert sum(len(sheet["placements"]) for sheet in plan["plates"]) == 128
+    assert sum(len(sheet["placements"]) for sheet in plan["plates"]) == 138
     assert plan["unplaced"] == []
     for sheet in plan["plates"]:
         assert sheet["verification"]["passed"]
@@ -127,6 +151,23 @@ def test_the_plan_keeps_its_contract(out: Path, plan: dict) -> None:
         assert {"total", "cutting", "piercing", "preheating", "travel"} <= set(sheet["estimate"]["time_s"])
         assert (out / f"{sheet['id']}-{sheet['sheet']}.svg").is_file()
     assert sorted(plan["files"]) == sorted(p.name for p in out.iterdir())
+
+
+def test_the_spine_comes_in_pieces_that_make_it_and_its_bracket_by_the_standards_length(
+    out: Path, plan: dict
+) -> None:
+    joints = {joint["part"]: joint for joint in plan["joints"]}
+    assert set(joints) == {"spine-web", "spine-flange"}
+    for joint in joints.values():
+        assert sum(joint["lengths_mm"]) + joint["gap_mm"] == pytest.approx(9000.0)
+    assert abs(joints["spine-web"]["beam_at_mm"] - joints["spine-flange"]["beam_at_mm"]) >= 300.0
+    assert (out / "joints.csv").is_file() and (out / "joints.html").is_file()
+    # DIN 6935 for r = 12.8, by the die of 80, and s = 8: v = pi/2 (r + s k/2) - 2 (r + s), k = 0.65 + lg(r/s)/2.
+    r = plan["parts"]["stay-bracket"]["bends"][0]["radius_mm"]
+    assert r == pytest.approx(12.8)
+    v = math.pi / 2 * (r + 4 * (0.65 + 0.5 * math.log10(r / 8))) - 2 * (r + 8)
+    xs = [x for x, _, _ in plan["parts"]["stay-bracket"]["outer"]]
+    assert max(xs) - min(xs) == pytest.approx(100 + 160 + 100 + 2 * v, abs=0.01)
 
 
 def test_a_program_is_proved_again_and_an_edited_one_is_recognised(

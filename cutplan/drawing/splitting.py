@@ -112,8 +112,8 @@ def piece_name(name: str, number: int, pieces: int) -> str:
 def split_part(part: Part, split: Split) -> tuple[Part, ...]:
     """Return the pieces of a part, from its start to its end.
 
-    Marks, bend lines and texts go with their pieces; each splice gets its lines and name for
-    fit-up on both sides.  The pieces and the gaps between them add up to the part.
+    Marks, bend lines and texts go with their pieces; each splice gets its lines and number
+    for fit-up on both sides.  The pieces and the gaps between them add up to the part.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def split_part(part: Part, split: Split) -> tuple[Part, ...]:
         for joint, splice, side in _ends(n, middles):
             own = _fit_up(piece, splice, side, way, split)
             marks += own
-            name = _joint_text(piece, f"{split.of} J{joint}", splice + side * half, side, way)
+            name = _joint_text(piece, f"J{joint}", splice + side * half, side, way)
             texts += [name] if name is not None else []
         pieces.append(
             replace(
@@ -301,7 +301,7 @@ def _fit_up(piece: Part, splice: float, side: float, way: FloatArray, split: Spl
 
 
 def _joint_text(piece: Part, words: str, edge: float, side: float, way: FloatArray) -> MarkText | None:
-    """Return a joint's name beside its edge, reading across the part; None where it finds no room."""
+    """Return a joint's number beside its edge, reading across the part; None where it finds no room."""
     ends = _across(piece, edge + side * TEXT_OFF, way)
     if ends is None:
         return None

@@ -70,7 +70,7 @@ class Joint:
 
     @property
     def name(self) -> str:
-        """As it is marked on both pieces: "web J1"."""
+        """Part and number, "web J1"; the number is marked on both pieces."""
         return f"{self.part} J{self.number}"
 
 

@@ -119,7 +119,8 @@ def test_web_and_flanges_are_split_nested_cut_marked_and_proved(written) -> None
     assert {tab.part for sheet in plan.sheets for tab in sheet.tabs} == {"web-1of2", "web-2of2"}
     assert plan.due == {"flange-1of2": "2027-02-01", "flange-2of2": "2027-02-01"}
     marks = sum(step.cut.kind == "mark" for sheet in plan.sheets for step in sheet.order.steps)
-    assert marks >= 2 * 6
+    # Two ticks and the three strokes of J1 at each of the six ends.
+    assert marks == 6 * (2 + 3)
     told = [finding.message for about, finding in plan.findings if about == "web"]
     assert any("split at" in words and "web-1of2, web-2of2" in words for words in told)
 
