@@ -15,7 +15,7 @@ import pytest
 
 from cutplan.base.machine import Machine
 from cutplan.control import ARC_CCW, ARC_CW, DWELL, LINE, RAPID, SWITCH, Motions, read_program
-from cutplan.cutting import make_cuts
+from cutplan.cutting import CuttingOptions, Tabs, Techniques, make_cuts
 from cutplan.drawing import read_drawing
 from cutplan.estimating import estimate
 from cutplan.geometry import Pose, bounds, polygon
@@ -182,20 +182,29 @@ def believable_program(seed: int) -> str:
 
 
 def demo_program(
-    data: CutData, machine: Machine, post: str = "rs274-metric", drawings: tuple[str, ...] = DRAWINGS
+    data: CutData,
+    machine: Machine,
+    post: str = "rs274-metric",
+    drawings: tuple[str, ...] = DRAWINGS,
+    techniques: Techniques | None = None,
 ) -> str:
-    """Return a program that cuts one of some of the demo's drawings, each cut from its first lead."""
+    """Return a program that cuts one of some of the demo's drawings, each cut from its first lead.
+
+    With techniques the plate is longer, so that a rest is left.
+    """
     parts = [part for name in drawings for part in read_drawing(DEMO / f"{name}.dxf").parts]
     placements, x, height = [], 80.0, 0.0
     for part in parts:
         left, bottom, right, top = bounds(part.outer)
         placements.append(Placement(part, 1, Pose(x - left, 80.0 - bottom)))
         x, height = x + right - left + 160.0, max(height, top - bottom + 160.0)
+    x += 0.0 if techniques is None else 700.0
     outline = polygon([(0, 0), (x, 0), (x, height), (0, height)])
     plate = Plate("DEMO", outline, data.thickness, "S355", "mild steel")
     sheet = NestedPlate(plate, 1, tuple(placements))
     steps, here = [], np.zeros(2)
-    for cut in make_cuts(sheet, data).cuts:
+    options = CuttingOptions(techniques=techniques or Techniques(), table_mm=machine.table)
+    for cut in make_cuts(sheet, data, options).cuts:
         lead = cut.choices[0]
         steps.append(Step(cut, 0, Travel(np.array([here, lead.pierce]), raised=True, seconds=0.0)))
         here = np.array(lead.end)
@@ -278,4 +287,20 @@ def test_estimated_time_agrees_where_thick_plate_is_pierced_moving(
     creep = data.feed_mm_min * data.moving_pierce_feed
     creeping = np.isclose(motions.feed_mm_min, creep, rtol=0.01) & motions.torch & (motions.kind != DWELL)
     assert data.moving_pierce_mm > 0.0 and creeping.any()
+    assert_agrees(motions, data, machine)
+
+
+@pytest.mark.parametrize("post", ["rs274-metric", "rs274-heights"])
+def test_estimated_time_agrees_with_tabs_and_a_rest_cut(post: str) -> None:
+    """More starts, runs that stop short, and a cut from edge to edge are timed like all others."""
+    data, machine = Library.load().choose("plasma", "mild steel", 10.0), Machine(marker=True)
+    voice = find_postprocessor(post)
+    machine = replace(machine, table=(12000.0, 3000.0))
+    techniques = Techniques(tabs=Tabs(count=3, width_mm=3.0), rest_cut=True, slender="tabs")
+    text = demo_program(data, machine, post, techniques=techniques)
+    plain = read_program(demo_program(data, machine, post), voice.dialect_for(data))
+    motions = read_program(text, voice.dialect_for(data))
+    starts = [np.count_nonzero(np.diff(m.torch.astype(int)) > 0) for m in (plain, motions)]
+    # Two more starts for each outside, and the rest cut.
+    assert starts[1] >= starts[0] + 2 * len(DRAWINGS) + 1 and "rest cut" in text
     assert_agrees(motions, data, machine)
