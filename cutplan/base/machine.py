@@ -49,6 +49,9 @@ class Machine:
         Name of the post-processor for this control.
     postprocessor_oxyfuel : str or None
         Another one for oxy-fuel programs, where the shop uses two.
+    postprocessor_bevels : str or None
+        The one for programs that bevel edges, with how its torch leans; without it the machine
+        bevels nothing.
     torches : int
         Torches on the gantry that can cut side by side.
     torch_spacing_mm : float or None
@@ -90,6 +93,7 @@ class Machine:
     max_current_a: Annotated[float, Field(gt=0)] | None = None
     postprocessor: Annotated[str, Field(min_length=1)] = "rs274-metric"
     postprocessor_oxyfuel: str | None = None
+    postprocessor_bevels: str | None = None
     torches: Annotated[int, Field(ge=1, le=16)] = 1
     torch_spacing_mm: Distance | None = None
     raise_s: Seconds = 1.0

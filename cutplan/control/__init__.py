@@ -11,6 +11,7 @@ from cutplan.control.digest import (
     plan_digests,
     stamp,
 )
+from cutplan.control.head import Head, HeadTurn, head_angles, jet_at, rotary_letters
 from cutplan.control.kinematics import block_lengths, block_times, segment_times
 from cutplan.control.motions import (
     ARC_CCW,
@@ -39,6 +40,8 @@ __all__ = [
     "SWITCH",
     "Dialect",
     "Doubt",
+    "Head",
+    "HeadTurn",
     "Motions",
     "acts",
     "block_lengths",
@@ -46,13 +49,16 @@ __all__ = [
     "bound_to",
     "digest",
     "harmless_text",
+    "head_angles",
     "is_untouched",
+    "jet_at",
     "joined",
     "overall_digest",
     "plan_digest",
     "plan_digests",
     "read_files",
     "read_program",
+    "rotary_letters",
     "segment_times",
     "stamp",
 ]

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from cutplan.control.head import Head
+
 __all__ = ["MODES", "Dialect"]
 
 MODES: dict[str, str] = {
@@ -109,6 +111,11 @@ class Dialect:
         Foreign words that programs may hold all the same, as "G53", "M6", "S", or "MSG".
     step_mm : float
         The control's grid: the least difference of two places that it tells apart.
+    head : {"fixed", "hand", "AB", "BC"}
+        How the torch leans: never, as the operator sets it, or by rotary words.
+    tilt_remark : tuple of str
+        What stands before, between and behind the tilt and the way it goes, in the remark that
+        tells the operator how to set the torch; empty where no remark does.
     ignored : tuple of str
         Words without meaning for the motion, as "M20", or a letter alone, as "S", for that
         letter with any number.
@@ -154,3 +161,5 @@ class Dialect:
     step_mm: float = 0.001
     marker_feed_mm_min: float | None = None
     ignored: tuple[str, ...] = ()
+    head: Head = "fixed"
+    tilt_remark: tuple[str, ...] = ()

@@ -114,7 +114,7 @@ def _switch(state: State, command: Command) -> None:
 
 def _check_start(state: State, what: str) -> None:
     """Note where something begins to burn or mark at a place, or with torches, that are not stated."""
-    state.need_place("XY", f"the {what} begins")
+    state.need_place(f"XY{state.words.rotary}", f"the {what} begins")
     if what == "torch" and state.dialect.torches_in_t and not state.torches:
         state.torches.append((state.line, 0))
         state.doubt("inherited", "the torch is lit before a T word has said how many torches burn")

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from cutplan.control.dialect import Dialect
+from cutplan.control.head import rotary_letters
 from cutplan.control.rows import SWITCH_NAMES
 from cutplan.control.words import Block, BlockError, Word, as_integer
 
@@ -81,6 +82,7 @@ class Vocabulary:
     subprograms: bool
     bare_circles: bool
     idle_g: frozenset[int]
+    rotary: str = ""
 
     @staticmethod
     @lru_cache(maxsize=16)
@@ -104,6 +106,7 @@ class Vocabulary:
             subprograms=dialect.subprograms,
             bare_circles=dialect.bare_circles,
             idle_g=frozenset() if strict else _IDLE - ({911} if dialect.absolute_centres else set()),
+            rotary=rotary_letters(dialect.head),
         )
 
 
@@ -274,6 +277,8 @@ def check_use(command: Command, motion: int | None, words: Vocabulary) -> None:
     used = set(_ALWAYS_USED | words.ignored_letters)
     if motion is not None or command.uses_axes_apart:
         used |= set("XYZ")
+    if motion is not None and command.has_axes:
+        used |= set(words.rotary)
     if motion in _ARCS:
         used |= set("IJKR")
     if command.g.get(0) == 40:

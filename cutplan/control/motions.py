@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutplan.base.errors import ProgramError
+from cutplan.control.head import HeadTurn
 from cutplan.geometry import FloatArray
 
 __all__ = [
@@ -86,6 +88,8 @@ class Motions:
         What was still on when the program ended: "torch", "marker", "flame", "height".
     torches : tuple of (int, int)
         How many torches the torch word lights, by the line that says so.
+    turned : tuple of HeadTurn
+        Moves on which the head turns, in order.
     """
 
     kind: NDArray[np.int8]
@@ -104,6 +108,15 @@ class Motions:
     departures: tuple[str, ...] = ()
     left_on: frozenset[str] = frozenset()
     torches: tuple[tuple[int, int], ...] = ()
+    turned: tuple[HeadTurn, ...] = ()
+
+    def head_angles(self) -> tuple[FloatArray, FloatArray]:
+        """Return A, B and C of the head at the start and the end of each row, degrees, two of shape (n, 3)."""
+        before, after = np.zeros((len(self), 3)), np.zeros((len(self), 3))
+        for turn in self.turned:
+            before[turn.row :] = after[turn.row :] = turn.after
+            before[turn.row] = turn.before
+        return before, after
 
     def __len__(self) -> int:
         return len(self.kind)
@@ -157,4 +170,14 @@ def joined(files: Sequence[Motions]) -> Motions:
         departures=tuple(dict.fromkeys(told for file in files for told in file.departures)),
         left_on=frozenset().union(*(file.left_on for file in files)),
         torches=tuple(count for file in files for count in file.torches),
+        turned=tuple(
+            replace(turn, row=turn.row + first)
+            for file, first in zip(files, _first_rows(files), strict=True)
+            for turn in file.turned
+        ),
     )
+
+
+def _first_rows(files: Sequence[Motions]) -> list[int]:
+    """Return how many rows stand before each file."""
+    return [0, *itertools.accumulate(map(len, files))][:-1]

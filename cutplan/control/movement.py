@@ -41,6 +41,7 @@ def move(state: State, command: Command, motion: int) -> None:
         If axis words are missing, the feed is not set, or an arc is none.
     """
     _check_modes(state, command, motion != _RAPID)
+    _turn_head(state, command)
     if motion in (_CW, _CCW):
         _move_on_arc(state, command, motion == _CW)
         return
@@ -55,6 +56,20 @@ def move(state: State, command: Command, motion: int) -> None:
     else:
         feed = _feed(state, command, math.dist(state.position, end))
         state.travel(Segment(LINE, state.position, end, feed, state.line, column))
+
+
+def _turn_head(state: State, command: Command) -> None:
+    """Turn the head to the line's rotary words, along with the move (NISTIR 6556, 2.1.2.5)."""
+    letters = state.words.rotary
+    if not letters or command.words.keys().isdisjoint(letters):
+        return
+    if not state.absolute:
+        raise BlockError(
+            "the head turns in steps", command.column(*letters), "state G90: a step's start may be unknown"
+        )
+    state.known.update(letter for letter in letters if letter in command.words)
+    a, b, c = (command.value(letter, here) for letter, here in zip("ABC", state.head, strict=True))
+    state.turn_head((a, b, c))
 
 
 def _target(state: State, command: Command) -> Place:

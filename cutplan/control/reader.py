@@ -125,7 +125,7 @@ def _read(state: State, text: str, name: str) -> Motions:
     doubts = [*state.doubts, *comment_doubts(body.text, body.first, state.dialect.permits)]
     doubts.sort(key=lambda doubt: doubt.line)
     departures = tuple(dict.fromkeys(state.departures))
-    return state.rows.motions(doubts, departures, state.left_on, state.torches)
+    return state.rows.motions(doubts, departures, state.left_on, state.torches, state.turned)
 
 
 def _check_rest(state: State, body: _Body) -> None:

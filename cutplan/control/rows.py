@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from cutplan.control.head import HeadTurn
 from cutplan.control.motions import DWELL, STOP, SWITCH, Doubt, Motions
 from cutplan.geometry import FloatArray
 
@@ -84,6 +85,11 @@ class Rows:
         if len(self._tuples) >= STRETCH:
             self._close_stretch()
 
+    @property
+    def count(self) -> int:
+        """How many rows there are."""
+        return len(self._tuples) + sum(map(len, self._arrays))
+
     def _close_stretch(self) -> None:
         if self._tuples:
             self._arrays.append(np.array(self._tuples, dtype=np.float64))
@@ -95,6 +101,7 @@ class Rows:
         departures: Sequence[str],
         left_on: frozenset[str],
         torches: Sequence[tuple[int, int]],
+        turned: Sequence[HeadTurn] = (),
     ) -> Motions:
         """Return all rows as `Motions`, with what else is to be told of them."""
         self._close_stretch()
@@ -123,4 +130,5 @@ class Rows:
             departures=tuple(departures),
             left_on=left_on,
             torches=tuple(torches),
+            turned=tuple(turned),
         )

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from cutplan.control.arcs import MM_PER_INCH
 from cutplan.control.compensation import Compensator, Segment
 from cutplan.control.dialect import MODES, Dialect
+from cutplan.control.head import HeadTurn
 from cutplan.control.modes import Vocabulary
 from cutplan.control.motions import Doubt
 from cutplan.control.rows import Place, Rows, Switches
@@ -58,6 +59,10 @@ class State:
     doubts, departures : list
     torches : list of (int, int)
         Line and value of each T word that counts torches.
+    turned : list of HeadTurn
+        Moves on which the head turns.
+    head : tuple of float
+        Where its axes A, B and C stand, degrees.
     strict : bool
         Refuse also what is harmless but not the standard's.
     line : int
@@ -84,6 +89,8 @@ class State:
     doubts: list[Doubt] = field(default_factory=list)
     departures: list[str] = field(default_factory=list)
     torches: list[tuple[int, int]] = field(default_factory=list)
+    turned: list[HeadTurn] = field(default_factory=list)
+    head: Place = (0.0, 0.0, 0.0)
     parameters: Parameters = field(default_factory=Parameters)
     switches: Switches = field(default_factory=Switches)
 
@@ -183,6 +190,12 @@ class State:
             self.actual = self.compensator.move(segment, self.actual)
         self.position = segment.end
 
+    def turn_head(self, after: Place) -> None:
+        """Turn the head along with the next move."""
+        if after != self.head:
+            self.turned.append(HeadTurn(self.rows.count, self.head, after))
+            self.head = after
+
     def begin_compensation(self, side: int, radius: float) -> None:
         """Compensate from the next move on; `side` is +1 for G41, -1 for G42."""
         self.compensator = Compensator(side, radius, self.dialect.concave_corners, self._emit)
@@ -229,6 +242,7 @@ class State:
             "an offset by the control (G41, G42)": self.compensator is not None,
             "the other kind of arc centres": self.absolute_centres != self.centres_at_rest,
             "shifted axes (G92)": self.axis_offset != (0.0, 0.0, 0.0),
+            "a head that leans": self.head[0] != 0.0 or self.head[1] != 0.0,
             f"another zero than {self.dialect.work_offset}": self.system not in (0, self.own_system),
         }
         return [told for told, is_so in found.items() if is_so]

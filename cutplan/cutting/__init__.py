@@ -1,8 +1,18 @@
 """Contours as the torch runs them: kerf offset, leads, feeds."""
 
+from cutplan.cutting.bevels import (
+    BevelCuts,
+    BevelHead,
+    bevel_angles,
+    bevel_cuts,
+    bevel_foot,
+    bevel_refusals,
+    clear_of_grooves,
+)
 from cutplan.cutting.chained import chained_cut
 from cutplan.cutting.cuttable import check_part, needs_marker
 from cutplan.cutting.gaps import gaps_for
+from cutplan.cutting.lean import Lean
 from cutplan.cutting.model import (
     ByHand,
     CornerStyle,
@@ -26,6 +36,8 @@ from cutplan.cutting.techniques import Chains, RestCut, Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
+    "BevelCuts",
+    "BevelHead",
     "ByHand",
     "Chains",
     "CornerStyle",
@@ -35,6 +47,7 @@ __all__ = [
     "CuttingOptions",
     "FeedSpan",
     "LeadChoice",
+    "Lean",
     "Links",
     "Made",
     "RestCut",
@@ -42,9 +55,14 @@ __all__ = [
     "Tab",
     "Tabs",
     "Techniques",
+    "bevel_angles",
+    "bevel_cuts",
+    "bevel_foot",
+    "bevel_refusals",
     "camber_mm",
     "chained_cut",
     "check_part",
+    "clear_of_grooves",
     "cut_name",
     "cut_time",
     "gaps_for",

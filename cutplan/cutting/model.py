@@ -30,6 +30,7 @@ from numpy.typing import NDArray
 from cutplan.base.errors import JobError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
+from cutplan.cutting.lean import Lean
 from cutplan.cutting.techniques import PLAIN, Techniques
 from cutplan.geometry import FloatArray, Path, length
 
@@ -51,7 +52,7 @@ __all__ = [
 ]
 
 IntArray = NDArray[np.int64]
-CutKind = Literal["mark", "hole", "outside", "rest", "skeleton"]
+CutKind = Literal["mark", "hole", "outside", "rest", "skeleton", "bevel"]
 CornerStyle = Literal["round", "loop", "plain"]
 
 
@@ -250,7 +251,7 @@ class Cut:
 
     Attributes
     ----------
-    kind : {"mark", "hole", "outside", "rest", "skeleton"}
+    kind : {"mark", "hole", "outside", "rest", "skeleton", "bevel"}
         All that one run makes is of one kind.
     makes : tuple of Made
         In the order made; empty for a rest cut and for one through the skeleton.
@@ -265,6 +266,7 @@ class Cut:
         kerf will be, or too near it.
     turn : int or None
         Runs of one placement that have a turn are cut in that order.
+    lean : Lean or None
     """
 
     kind: CutKind
@@ -274,6 +276,7 @@ class Cut:
     inside_of: int | None = None
     starts_before: tuple[int, ...] = ()
     turn: int | None = None
+    lean: Lean | None = None
 
     @property
     def placements(self) -> tuple[int, ...]:
@@ -301,9 +304,9 @@ def made_name(kind: CutKind, made: Made) -> str:
     str
     """
     number = "" if made.hole is None else f" {made.hole + 1}"
-    if kind == "mark":
-        return f"drill mark{number}" if number else "mark"
-    return f"hole{number}" if number else "outside"
+    names = {"mark": ("drill mark", "mark"), "bevel": ("bevel of hole", "bevel")}
+    of_hole, whole = names.get(kind, ("hole", "outside"))
+    return f"{of_hole}{number}" if number else whole
 
 
 def length_made(made: Made) -> float:

@@ -4,6 +4,7 @@ from cutplan.drawing.apart import Measured, Reading, measure_apart, read_apart, 
 from cutplan.drawing.attached import Attached, with_attached
 from cutplan.drawing.beam_plates import BeamWeb, CutOuts, FlangeStrip
 from cutplan.drawing.bevel_edges import FoundEdge, edge_at, stretch_between
+from cutplan.drawing.bevel_sections import EdgePoints, PreparedEdge, edge_points, prepared_edges, section_at
 from cutplan.drawing.bevel_words import BevelWords, bevel_words
 from cutplan.drawing.bevels import (
     BevelFaces,
@@ -63,6 +64,7 @@ __all__ = [
     "Choice",
     "CutOuts",
     "Drawing",
+    "EdgePoints",
     "EdgePreparation",
     "Flange",
     "FlangeStrip",
@@ -78,6 +80,7 @@ __all__ = [
     "PartMeasures",
     "PartSplices",
     "Piece",
+    "PreparedEdge",
     "ReadOptions",
     "Reading",
     "Rectangle",
@@ -96,6 +99,7 @@ __all__ = [
     "contour_of",
     "drill_mark",
     "edge_at",
+    "edge_points",
     "extent_along",
     "faces_of",
     "groove_mm3",
@@ -113,6 +117,7 @@ __all__ = [
     "piece_name",
     "placed_text",
     "preparation_name",
+    "prepared_edges",
     "prepared_length",
     "read_apart",
     "read_drawing",
@@ -120,6 +125,7 @@ __all__ = [
     "refusals_of",
     "remarks_on",
     "same_shapes",
+    "section_at",
     "split_part",
     "stretch_between",
     "stretch_of",

@@ -80,6 +80,8 @@ class EdgePreparation:
         Of the slope above where both sides are bevelled; None for half of what the land leaves.
     below_deg : float or None
         Of the slope below, where it differs.
+    elsewhere : bool
+        It is made off the table: here the edge is cut square.
     """
 
     kind: BevelKind
@@ -90,6 +92,7 @@ class EdgePreparation:
     side: Literal["top", "bottom", "both"] = "top"
     depth_mm: float | None = None
     below_deg: float | None = None
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True)
@@ -254,6 +257,11 @@ class Part(Pictured):
     piece: Piece | None = None
     trace: tuple[MarkText, ...] = ()
     kept: tuple[KeptEdge, ...] = ()
+
+    @property
+    def bevelled_here(self) -> tuple[EdgePreparation, ...]:
+        """The preparations that are cut on the table."""
+        return tuple(asked for asked in self.bevels if not asked.elsewhere)
 
     def __repr__(self) -> str:
         x0, y0, x1, y1 = bounds(self.outer)

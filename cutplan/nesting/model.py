@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from cutplan.base.pictures import Pictured
 from cutplan.drawing import Part
+from cutplan.geometry import Path
 from cutplan.stock import NestedPlate, Placement
 
 __all__ = ["Demand", "Nest", "NestGaps", "NestProgress", "StripNest", "Unplaced"]
@@ -39,6 +40,9 @@ class Demand:
     rolling_direction : float or None
         Direction in the drawing, degrees, that must lie along the plate's rolling direction
         (either way); None where it does not matter.
+    foot : tuple of Path
+        What else of the plate it takes beside its own outline, drawing coordinates: contours
+        that no other part may come nearer to than the gap.
     """
 
     part: Part
@@ -51,6 +55,7 @@ class Demand:
     filler: bool = False
     kit: str | None = None
     rolling_direction: float | None = None
+    foot: tuple[Path, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -88,8 +88,8 @@ def _arc_points(centre: FloatArray, radius: float, first: float, sweep: float, s
     return np.asarray(centre + reach[:, None] * np.column_stack([np.cos(angles), np.sin(angles)]))
 
 
-def part_outline(part: Part, gaps: NestGaps) -> Polygon:
-    """Return a part grown by half the gap, with the holes that leave room inside them.
+def part_outline(part: Part, gaps: NestGaps, foot: Sequence[Path] = ()) -> Polygon:
+    """Return a part with its foot grown by half the gap, with the holes that leave room inside them.
 
     Raises
     ------
@@ -106,7 +106,8 @@ def part_outline(part: Part, gaps: NestGaps) -> Polygon:
             remedy="mend the drawing",
         )
     half = 0.5 * gaps.gap + _FLOAT_CLEARANCE
-    grown = _grow(metal, half)
+    taken = [Polygon(coarse_ring(each, stand_off)) for each in foot]
+    grown = _grow(_filled(shapely.union_all([metal, *taken])) if taken else metal, half)
     hole_gap = gaps.gap if gaps.hole_gap is None else gaps.hole_gap
     rim = hole_gap - 0.5 * gaps.gap + _FLOAT_CLEARANCE
     room: list[Geometry] = []
@@ -118,6 +119,12 @@ def part_outline(part: Part, gaps: NestGaps) -> Polygon:
     holes = [_simplified(p, -1.0) for p in room]
     with_holes = shapely.difference(outline, shapely.union_all(holes)) if holes else outline
     return with_holes if with_holes.geom_type == "Polygon" else outline
+
+
+def _filled(geometry: Geometry) -> Polygon:
+    """Return the outline of the largest piece of a geometry."""
+    largest = max(_parts_of(geometry), key=lambda piece: piece.area)
+    return Polygon(largest.exterior)
 
 
 def with_useful_holes(outlines: Sequence[Polygon]) -> list[Polygon]:

@@ -107,7 +107,7 @@ def build_problem(demands: Sequence[Demand], plates: Sequence[Plate], gaps: Nest
     orientations: list[Orientation] = []
     axes = sorted({plate.lying for plate in plates})
     kinds: list[Kind] = []
-    outlines = with_useful_holes([part_outline(demand.part, gaps) for demand in demands])
+    outlines = with_useful_holes([part_outline(demand.part, gaps, demand.foot) for demand in demands])
     leasts = least_areas([demand.part for demand in demands], gaps)
     for demand, outline, least in zip(demands, outlines, leasts, strict=True):
         turns: dict[str, list[int]] = {axis: [] for axis in axes}

@@ -33,6 +33,10 @@ from cutplan.planning.job import Job
 __all__ = ["fate_of_bevels", "heeds_bevel_notes", "with_bevels", "with_kept_edges"]
 
 TOPIC = "bevels"
+REMEDY = (
+    "name a head by postprocessor_bevels under [machine], or say elsewhere = true under [bevels] or in the bevel: "
+    "the edge is then cut square, and listed to be bevelled off the table"
+)
 # A place given in the job is meant to lie on its edge, mm.
 ON_EDGE = 1.0
 # A note stands beside its edge within this many letter heights; another edge is clearly farther by two.
@@ -45,7 +49,7 @@ def heeds_bevel_notes(entry: WantedEntry) -> bool:
     return isinstance(entry, PartEntry) and "bevel" in entry.from_text
 
 
-def with_bevels(part: Part, entry: WantedEntry, thickness: float) -> tuple[Part, list[Finding]]:
+def with_bevels(part: Part, entry: WantedEntry, thickness: float, job: Job) -> tuple[Part, list[Finding]]:
     """Return a part with the preparations that are asked of its edges, and what is to be told of them.
 
     Parameters
@@ -54,6 +58,8 @@ def with_bevels(part: Part, entry: WantedEntry, thickness: float) -> tuple[Part,
     entry : WantedEntry
     thickness : float
         mm.
+    job : Job
+        It may leave them to be made elsewhere.
 
     Returns
     -------
@@ -75,7 +81,11 @@ def with_bevels(part: Part, entry: WantedEntry, thickness: float) -> tuple[Part,
                 findings += _from_note(part, note, asked)
     refused = {id(each): _refused(part, each, thickness) for each in asked}
     findings += [told for each in asked for told in refused[id(each)]]
-    sound = [each for each in asked if not refused[id(each)]]
+    sound = [
+        replace(each, elsewhere=each.elsewhere or job.bevels.elsewhere)
+        for each in asked
+        if not refused[id(each)]
+    ]
     findings += _twice(part, sound)
     findings += [told for each in sound for told in _told(part, each, thickness)]
     return replace(part, bevels=(*part.bevels, *sound)), findings
@@ -114,7 +124,7 @@ def _asked(entry: BevelEntry, found: FoundEdge) -> EdgePreparation:
     double = entry.kind in ("X", "double Y", "K")
     return EdgePreparation(
         entry.kind, entry.angle_deg, found.hole, found.span, entry.land_mm,
-        entry.side or ("both" if double else "top"), entry.depth_mm, entry.below_deg,
+        entry.side or ("both" if double else "top"), entry.depth_mm, entry.below_deg, entry.elsewhere,
     )  # fmt: skip
 
 
@@ -195,17 +205,16 @@ def _told(part: Part, asked: EdgePreparation, thickness: float) -> Iterator[Find
 
 
 def fate_of_bevels(part: Part, thickness: float, job: Job) -> Iterator[Finding]:
-    """Yield what becomes of a part's bevels where this machine does not cut them: told, or refused."""
+    """Yield what becomes of bevels that this machine does not cut: told, or refused."""
     for asked in part.bevels:
         at = stretch_of(part, asked).start
         place = float(at[0]), float(at[1])
         name = f"{preparation_name(asked)} over {prepared_length(part, asked):.0f} mm"
-        if job.bevels.elsewhere:
+        if asked.elsewhere:
             volume = groove_mm3(part, asked, thickness) * 1e-3
             told = f"the edge is cut square here: {name} is still to be made off the table ({volume:.1f} cm³ to weld)"
             yield Finding("warning", told, place, topic=TOPIC)
-        else:
-            remedy = "say elsewhere = true under [bevels]: the edge is then cut square, and listed to be bevelled off the table"
+        elif job.machine.postprocessor_bevels is None:
             yield Finding(
-                "refused", f"no head of this machine bevels: {name} cannot be cut", place, remedy, TOPIC
+                "refused", f"no head of this machine bevels: {name} cannot be cut", place, REMEDY, TOPIC
             )

@@ -144,6 +144,8 @@ class BevelEntry(FileModel):
         The stretch from one to the other by way of `at`, instead of the edge from corner to corner.
     all_round : bool
         The whole contour.
+    elsewhere : bool
+        It is made off the table: the edge is cut square here, and the bevel told and listed.
     """
 
     at: tuple[float, float]
@@ -155,6 +157,7 @@ class BevelEntry(FileModel):
     below_deg: float | None = Field(None, gt=0, lt=90)
     between: tuple[tuple[float, float], tuple[float, float]] | None = None
     all_round: bool = False
+    elsewhere: bool = False
 
 
 class WantedEntry(FileModel):

@@ -196,7 +196,7 @@ def with_values(entry: WantedEntry, part: Part, job: Job, intake: Intake) -> Wan
             intake.take(part.name, [Finding("question", str(problem), None, "give it a name in the job")])
     quantity = int(values.get("quantity", part.drawn)) * entry.quantity
     thickness = float(values["thickness"].replace(",", ".")) if "thickness" in values else entry.thickness
-    part, bevels = with_bevels(part, entry, thickness)
+    part, bevels = with_bevels(part, entry, thickness, job)
     part, kept = with_kept_edges(part, entry)
     intake.take(part.name, [*bevels, *fate_of_bevels(part, thickness, job), *kept])
     wanted = Wanted(entry, part, quantity, thickness, values.get("grade", entry.grade))

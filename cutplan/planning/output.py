@@ -76,7 +76,7 @@ def _texts(plan: Plan) -> list[tuple[str, str]]:
     texts: list[tuple[str, str]] = []
     pictures = {sheet.name: plate_svg(sheet) for sheet in plan.sheets}
     for sheet in plan.sheets:
-        texts += [(program.file_name, program.text) for program in sheet.program.files]
+        texts += [(file.file_name, file.text) for program in sheet.programs for file in program.files]
         texts.append((f"{sheet.name}.svg", pictures[sheet.name]))
         texts.append((f"{sheet.name}.html", setup_sheet_html(sheet, plan, pictures[sheet.name])))
     texts.append(("cut-list.csv", cut_list_csv(plan)))

@@ -17,24 +17,24 @@ from cutplan.forming import check_bends, scribe_lines
 from cutplan.geometry import Path, area, bounds, polygon
 from cutplan.nesting import Demand
 from cutplan.planning.attaching import mark_attached
+from cutplan.planning.bevelling import Bevelling, bevel_problems, bevelling_of, foot_of
 from cutplan.planning.cutting_wishes import cutting_options, techniques_of_parts
 from cutplan.planning.engine import Progress
 from cutplan.planning.entries import PlateEntry, WantedEntry
 from cutplan.planning.intake import Intake, Wanted, job_findings, raise_problems, read_options, read_wanted
 from cutplan.planning.job import Job
 from cutplan.planning.offer_notes import better_than_asked, no_plate
+from cutplan.planning.posts import postprocessor_of
 from cutplan.planning.rolling import rolling_direction
 from cutplan.planning.sections import ProcessChoice
 from cutplan.planning.splicing import split_long_parts
 from cutplan.process import (
     CutData,
     Library,
-    Process,
     expected_quality,
     preheat_advice_for_grade,
     quality_shortfalls,
 )
-from cutplan.program import PostProcessor, find_postprocessor
 from cutplan.stock import ONE_TORCH, Keepout, Lanes, Plate, density_of, material_of, read_outline, shortfall
 
 __all__ = [
@@ -42,8 +42,6 @@ __all__ = [
     "cut_data",
     "groups_of",
     "plates_of",
-    "postprocessor_of",
-    "postprocessors_of",
     "prices_of",
     "within_travel",
 ]
@@ -57,7 +55,8 @@ class Group:
     """Parts that share thickness, grade and cutting data, and so plates and gaps.
 
     With `lanes` of several torches, these may cut side by side what each of them needs as often.
-    `of_parts` says, by name, which parts are held and cut otherwise than the job's.
+    `of_parts` says, by name, which parts are held and cut otherwise than the job's; `bevelling` how
+    their edges are bevelled.
     """
 
     data: CutData
@@ -65,6 +64,7 @@ class Group:
     plates: tuple[Plate, ...]
     lanes: Lanes = ONE_TORCH
     of_parts: Mapping[str, Techniques] = field(default_factory=dict)
+    bevelling: Bevelling | None = None
 
 
 def plates_of(job: Job) -> tuple[Plate, ...]:
@@ -173,9 +173,11 @@ def groups_of(
         if not offered and plates is not None:
             raise no_plate(wanted[0], plates, job)
         findings += better_than_asked(offered, grade)
-        lanes, found = _lanes(data, job)
+        bevelling = bevelling_of([demand.part for demand in wanted], data, job, library)
+        lanes, found = (ONE_TORCH, []) if bevelling else _lanes(data, job)
         findings += found
-        groups.append(Group(data, tuple(wanted), _shortlist(offered, wanted), lanes, of_parts))
+        shortlist = _shortlist(offered, wanted)
+        groups.append(Group(data, tuple(wanted), shortlist, lanes, of_parts, bevelling))
     return groups, findings
 
 
@@ -206,24 +208,13 @@ def _demands(job: Job, library: Library, intake: Intake) -> dict[tuple[str, CutD
         intake.take(part.name, check_part(part, data, cutting_options(job)))
         intake.take(part.name, _check_bending(part, data, each.grade, job))
         intake.take(part.name, _check_quality(part, data, each.entry))
-        demands.setdefault((each.grade, data), []).append(_demand(each, part, job))
+        intake.take(part.name, [*bevel_problems(part, data, each.entry.mirror, job, library)])
+        foot = foot_of(part, data, job, library)
+        demands.setdefault((each.grade, data), []).append(_demand(each, part, job, foot))
     if len(failed) == len(intake.problems) == 1:
         raise next(iter(failed.values()))
     raise_problems(intake.problems, job)
     return demands
-
-
-def postprocessor_of(data: CutData, job: Job) -> PostProcessor:
-    """Return the post-processor that writes a job's programs for some cutting data."""
-    return postprocessors_of(job)[data.process]
-
-
-def postprocessors_of(job: Job) -> dict[Process, PostProcessor]:
-    """Return the post-processors that a job names, by process."""
-    folders = [job.folder / place for place in job.cutting.postprocessors]
-    usual, flame = job.machine.postprocessor, job.machine.postprocessor_oxyfuel
-    plasma = find_postprocessor(usual, folders)
-    return {"plasma": plasma, "oxyfuel": find_postprocessor(flame, folders) if flame else plasma}
 
 
 def prices_of(job: Job) -> Prices | None:
@@ -372,7 +363,7 @@ def _priority(entry: WantedEntry, job: Job) -> int:
     return entry.priority * (len(dates) + 1) + later
 
 
-def _demand(wanted: Wanted, part: Part, job: Job) -> Demand:
+def _demand(wanted: Wanted, part: Part, job: Job, foot: tuple[Path, ...]) -> Demand:
     entry = wanted.entry
     return Demand(
         part=part,
@@ -380,9 +371,10 @@ def _demand(wanted: Wanted, part: Part, job: Job) -> Demand:
         thickness=wanted.thickness,
         grade=wanted.grade,
         rotations_deg=entry.rotations_deg,
-        mirror=entry.mirror,
+        mirror=entry.mirror and not part.bevelled_here,
         priority=_priority(entry, job),
         filler=entry.filler,
         kit=entry.kit,
         rolling_direction=rolling_direction(entry, part),
+        foot=foot,
     )

@@ -12,10 +12,10 @@ from cutplan.base.errors import InputError, ProgramError
 from cutplan.control import Dialect, is_untouched, read_files
 from cutplan.drawing import Part, ReadOptions, read_drawing, split_part
 from cutplan.planning.belonging import bound_faults, program_texts, ran_before, sheet_of
-from cutplan.record import SavedSheet, read_plan
+from cutplan.record import SavedBevels, SavedPlan, SavedSheet, read_plan
 from cutplan.report import nested_svg, verdict_svg
 from cutplan.stock import NestedPlate
-from cutplan.verification import Done, Fault, Planned, Verdict, verify
+from cutplan.verification import Done, Fault, Planned, Verdict, verify, verify_bevels
 
 __all__ = ["CheckedProgram", "LeftOut", "check_program", "scrap_of"]
 
@@ -114,6 +114,10 @@ def check_program(
         If a file cannot be read, or the plan has no such sheet, part or cut.
     """
     saved = read_plan(plan_file)
+    for each in saved.sheets:
+        for bevels in each.bevels:
+            if program.name == bevels.program and sheet in (None, each.name):
+                return _check_bevels(program, each, bevels, saved, left_out)
     found = sheet_of(saved, program, sheet, plan_file)
     texts, notes = program_texts(program, found)
     before = ran_before(found, plan_file.parent)
@@ -141,6 +145,31 @@ def check_program(
     )
     untouched = _are_untouched(found, program, texts)
     return CheckedProgram(program.name, found, verdict, untouched, tuple(texts), found.dialect)
+
+
+def _check_bevels(
+    program: Path, sheet: SavedSheet, bevels: SavedBevels, saved: SavedPlan, left_out: LeftOut | None
+) -> CheckedProgram:
+    """Prove a program that bevels, which is all of it or none."""
+    if left_out not in (None, LeftOut()):
+        raise InputError(
+            "a program that bevels is proved as a whole", where=str(program), remedy="leave the option out"
+        )
+    own = replace(
+        sheet, programs=((bevels.program, bevels.digest),), data=bevels.data, dialect=bevels.dialect,
+        cuts=bevels.asked.planned.cuts, tabs=(), bound=bevels.bound,
+    )  # fmt: skip
+    texts, notes = program_texts(program, own)
+    bound = list(bound_faults(own, saved, texts))
+    verdict = verify_bevels(
+        texts, sheet.nested, bevels.data, saved.machine, bevels.asked,
+        dialect=bevels.dialect, tolerance=saved.tolerance_mm,
+    )  # fmt: skip
+    verdict = replace(
+        verdict, passed=verdict.passed and not bound, faults=(*bound, *verdict.faults), notes=tuple(notes)
+    )
+    untouched = _are_untouched(own, program, texts)
+    return CheckedProgram(program.name, own, verdict, untouched, tuple(texts), bevels.dialect)
 
 
 def _are_untouched(sheet: SavedSheet, program: Path, texts: Sequence[str]) -> bool:

@@ -17,11 +17,11 @@ from cutplan.estimating import Prices
 from cutplan.planning.bookings import rack_plates
 from cutplan.planning.engine import Progress
 from cutplan.planning.job import Job
+from cutplan.planning.posts import bevel_post_of, postprocessors_of
 from cutplan.planning.preparation import (
     Group,
     groups_of,
     plates_of,
-    postprocessors_of,
     prices_of,
     within_travel,
 )
@@ -95,7 +95,7 @@ def prepare(
     problems: list[CutplanError] = []
     library = _opened(lambda: Library.load([job.folder / place for place in job.cutting.data]), problems)
     prices = _opened(lambda: prices_of(job), problems)
-    _opened(lambda: postprocessors_of(job), problems)
+    _opened(lambda: (postprocessors_of(job), bevel_post_of(job)), problems)
     plates: tuple[Plate, ...] | None = None
     if not to_be_ordered:
         own = _opened(lambda: plates_of(job), problems)

@@ -112,9 +112,13 @@ class BevelsSection(FileModel):
     elsewhere : bool
         They are cut square here and bevelled off the table: each is told and listed.  Without
         it, a bevel that this machine cannot cut is refused.
+    square : {"auto", "first", "last"}
+        Whether the square cut comes before the upper slopes, or behind all bevels; "auto" goes
+        by the process: first with oxy-fuel, which does not burn on across a kerf, last with plasma.
     """
 
     elsewhere: bool = False
+    square: Literal["auto", "first", "last"] = "auto"
 
 
 class DrawingsSection(FileModel):

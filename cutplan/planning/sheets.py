@@ -14,16 +14,18 @@ from cutplan.base.errors import CutplanError, NoStartError, ProofError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
 from cutplan.control import joined, read_program
-from cutplan.cutting import SheetCuts, Tab, Techniques, make_cuts
+from cutplan.cutting import BevelCuts, SheetCuts, Tab, Techniques, make_cuts
 from cutplan.drawing import metal_area
 from cutplan.editing import SheetWishes
-from cutplan.estimating import Estimate, Prices, estimate
+from cutplan.estimating import Estimate, Prices, add_estimates, estimate
+from cutplan.planning.bevelling import Bevelling, bevel_programs, clear_cuts, grooved
 from cutplan.planning.camber import camber_told
 from cutplan.planning.cutting_wishes import cutting_options, left_out
 from cutplan.planning.engine import Desk, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.leftovers import metal_left, remnant_area
-from cutplan.planning.preparation import Group, postprocessor_of
+from cutplan.planning.posts import postprocessor_of
+from cutplan.planning.preparation import Group
 from cutplan.planning.tracing import trace_findings, traced
 from cutplan.planning.travel_heights import as_travelled, heights_unsaid
 from cutplan.process import CutData
@@ -53,6 +55,7 @@ class SheetTask:
     of: int
     of_parts: Mapping[str, Techniques] = field(default_factory=dict)
     wishes: SheetWishes = field(default_factory=SheetWishes)
+    bevelling: Bevelling | None = None
 
 
 def sheet_tasks(
@@ -78,6 +81,7 @@ def sheet_tasks(
             len(sheets),
             group.of_parts,
             (wishes or {}).get(nested.name, SheetWishes()),
+            group.bevelling,
         )
         for number, (nested, group) in enumerate(sheets, start=1)
     ]
@@ -105,7 +109,10 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     tell(f"laying the torch's paths on {name}", None)
     asked = replace(job.order, pin=(*job.order.pin, *task.wishes.before))
     raised, options = as_travelled(job.machine, post, data, asked, lanes)
-    cuts, order = _ordered(task, run, raised, options, lambda share, best: _watched(tell, desk, name, share))
+    bevels = grooved(run, task.bevelling, data, job)
+    cuts, order = _ordered(
+        task, run, raised, options, lambda share, best: _watched(tell, desk, name, share), bevels
+    )
     findings = _told(task, run, cuts, order, options)
     tell(f"proving the program of {name}", None)
     inputs = inputs_digest(nested, data)
@@ -121,9 +128,12 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     )  # fmt: skip
     _refuse_unproved(verdict, program)
     figures = _estimate(program, order, run, task, cuts.tabs)
+    prepared, told = bevel_programs(nested, bevels, order.steps, task.bevelling, job, task.prices)
+    figures = add_estimates([figures, *(each.estimate for each in prepared)]) if prepared else figures
     return PlannedSheet(
-        nested, data, order, program, verdict, figures, inputs, bound, findings, lanes, cuts.tabs
-    )
+        nested, data, order, program, verdict, figures, inputs, bound, (*findings, *told), lanes, cuts.tabs,
+        prepared,
+    )  # fmt: skip
 
 
 def _ordered(
@@ -132,8 +142,9 @@ def _ordered(
     machine: Machine,
     options: SequenceOptions,
     progress: Callable[[float, float], None],
+    bevels: Sequence[BevelCuts],
 ) -> tuple[SheetCuts, Order]:
-    """Return the cuts of a sheet and their order.
+    """Return the cuts of a sheet and their order, their starts clear of bevels that are cut before.
 
     Every tab asks for one more start.  Where these leave a cut without one, the part with the
     nearest tab does without, which its findings tell.
@@ -142,6 +153,7 @@ def _ordered(
     wishes = cutting_options(job, task.of_parts, task.lanes, task.wishes.on(run))
     while True:
         cuts = make_cuts(run, task.data, wishes, untabbed=untabbed)
+        cuts = clear_cuts(cuts, bevels, run, task.data)
         _refuse_uncut(cuts.findings, run.name, job)
         try:
             return cuts, sequence(

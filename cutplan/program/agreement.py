@@ -48,6 +48,7 @@ class PostFile(PostForm):
         _check_switches(self)
         _check_lines(self)
         _check_modes(self)
+        _check_bevel(self)
         return self
 
 
@@ -171,3 +172,27 @@ def _check_modes(post: PostForm) -> None:
                 raise ValueError(f"compensation.{key}: needs {word}")
     if post.subprograms is not None and (control is not None or post.arcs.form == "absolute"):
         raise ValueError("subprograms: cannot be had together with compensation or absolute centres")
+
+
+def _check_bevel(post: PostForm) -> None:
+    bevel = post.bevel
+    if bevel is None:
+        return
+    for key in ("heights", "height_control", "compensation", "subprograms"):
+        if getattr(post, key) is not None:
+            raise ValueError(f"{key}: cannot be had together with bevel; a leaning torch has its own")
+    if post.limits.splits:
+        raise ValueError("limits: a program that bevels is not split, so file_lines and file_bytes go")
+    if not post.return_home:
+        raise ValueError("return_home: the torch is set upright on its way home, so it must be true")
+    remark, stop = bevel.set_torch[:1], [words_of(line) for line in bevel.set_torch[1:]]
+    if bevel.head != "hand":
+        if bevel.set_torch:
+            raise ValueError("bevel.set_torch: only a torch that is set by hand needs it")
+        return
+    if not remark or not re.fullmatch(r"\([^{}]*\{tilt\}[^{}]*\{towards\}[^{}]*\)", remark[0]):
+        raise ValueError(
+            "bevel.set_torch: the first line tells the operator {tilt} and {towards} in a remark"
+        )
+    if ["M0"] not in stop:
+        raise ValueError("bevel.set_torch: needs a line M0, so that the control waits for the operator")

@@ -5,6 +5,7 @@ What moves there are comes from `rounding`; which lines stand between them from 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from cutplan.program.postprocessor import PostProcessor
@@ -49,23 +50,23 @@ class Blocks:
         self.forget()
         self._place = None
 
-    def rapid(self, x: int, y: int) -> str | None:
-        """Return a rapid to a place in steps; None where the torch stands there already."""
-        if (x, y) == self._place:
+    def rapid(self, x: int, y: int, head: Sequence[str] = ()) -> str | None:
+        """Return a rapid to a place in steps, with words of the head; None where it stands so already."""
+        if (x, y) == self._place and not head:
             return None
-        return self._post.block([*self._motion_word("G0"), *self._target(x, y, everything=False)])
+        return self._post.block([*self._motion_word("G0"), *self._target(x, y, everything=bool(head)), *head])
 
     def stand_at(self, height: int) -> None:
         """Take the torch to stand at a height in steps, which the next ones are counted from."""
         self._height = height
 
-    def feed_move(self, move: Move, feed: str, height: int | None = None) -> str:
-        """Return a line or an arc at a feed given as text, up or down to a height in steps."""
+    def feed_move(self, move: Move, feed: str, height: int | None = None, head: Sequence[str] = ()) -> str:
+        """Return a line or an arc at a feed given as text, up or down to a height, with words of the head."""
         arc = move.arc
         code = "G1" if arc is None else ("G3" if arc.sweep > 0.0 else "G2")
         words = self._motion_word(code)
         words += self._target(move.x, move.y, everything=arc is not None)
-        words += self._upright(height)
+        words += [*self._upright(height), *head]
         if arc is not None:
             words += self._centre(arc)
         if feed != self._feed or self._words.repeat_feed:

@@ -10,6 +10,7 @@ from cutplan.cutting import Cut
 from cutplan.geometry import bounds
 from cutplan.process import CutData, water_cautions
 from cutplan.program.compensation import LOWER_BY_MM
+from cutplan.program.leaning import heading_deg
 from cutplan.program.postprocessor import PostProcessor
 from cutplan.program.stretches import lowering_way
 from cutplan.sequencing import Order, Step
@@ -19,7 +20,7 @@ __all__ = ["cut_fields", "header_notes", "program_fields", "remark_of"]
 
 _KINDS = {
     "outside": "outsides", "hole": "holes", "mark": "marks", "rest": "rest cuts",
-    "skeleton": "skeleton cuts",
+    "skeleton": "skeleton cuts", "bevel": "bevels",
 }  # fmt: skip
 # Those that are told where there are none, too.
 _TOLD = ("outsides", "holes", "marks")
@@ -68,7 +69,7 @@ def program_fields(
         "file": "1",
         "files": "1",
         "cuts": str(len(order.steps)),
-        "thickness": numbers.length(data.thickness),
+        "thickness": numbers.length(sheet.plate.thickness),
         "length": numbers.length(length),
         "width": numbers.length(width),
         "kerf": numbers.length(data.kerf),
@@ -90,6 +91,7 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
     preheat = 0.0 if marking else data.edge_preheat_s if edge else data.preheat_s
     down_moving = lowering_way(step.cut, step.lead, data, heights) > 0.0
     # Flames heat an edge at their own height, and the cut begins at its own: nothing is pierced.
+    tilt, towards = ("", "") if step.cut.lean is None else _leaning(step)
     at_edge = edge and data.process == "oxyfuel" and post.preheats_apart
     return {
         "n": str(n),
@@ -104,7 +106,16 @@ def cut_fields(step: Step, n: int, data: CutData, post: PostProcessor) -> dict[s
         "pierce_height": numbers.length(data.cut_height if at_edge else data.pierce_height),
         "cut_height": "" if down_moving or at_edge else numbers.length(data.cut_height),
         "height_feed": numbers.feed(heights.feed_mm_min) if heights else "",
+        "tilt": tilt,
+        "towards": towards,
     }
+
+
+def _leaning(step: Step) -> tuple[str, str]:
+    """Return how far the jet of a run leans where it begins, and which way it goes down, degrees."""
+    assert step.cut.lean is not None
+    towards = step.cut.lean.towards_deg(heading_deg(step.lead.path, 0.0)) % 360.0
+    return f"{step.cut.lean.tilt_deg:.10g}", f"{round(towards, 2) % 360.0:.10g}"
 
 
 def _counted(order: Order) -> str:
@@ -126,6 +137,8 @@ def remark_of(cut: Cut) -> str:
     if not cut.makes:
         return f"{cut.kind} cut"
     first = cut.makes[0]
+    if cut.lean is not None:
+        return f"{first.part} copy {first.copy}, {cut.lean.slope} bevel {cut.lean.tilt_deg:g} deg"
     more = f" and {len(cut.makes) - 1} more in one run" if len(cut.makes) > 1 else ""
     stretch = " up to a tab" if first.span is not None else ""
     if cut.choices[0].again_mm > 0.0:

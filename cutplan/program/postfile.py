@@ -201,6 +201,19 @@ class Compensation(FileModel):
     corner_reserve_mm: float = Field(default=0.02, ge=0.005, le=1.0)
 
 
+class Bevel(FileModel):
+    """What leans the torch, for programs that bevel edges; without this table it stands upright.
+
+    `head` is "hand" where the operator sets it, "AB" where a torch that A turns is carried by B, and
+    "BC" where it leans by B and C turns the way it leans (axes of NISTIR 6556, degrees).  X and Y are
+    where the jet's axis meets the plate's top.
+    """
+
+    head: Literal["hand", "AB", "BC"]
+    most_deg: float = Field(default=45.0, ge=5.0, le=60.0)
+    set_torch: tuple[CutLine, ...] = ()
+
+
 class Subprograms(FileModel):
     """Cuts that are repeated are written once, from O… to M99, and run by M98 P….
 
@@ -282,6 +295,7 @@ class PostForm(FileModel):
     compensation: Compensation | None = None
     subprograms: Subprograms | None = None
     block_delete: BlockDelete = BlockDelete()
+    bevel: Bevel | None = None
     lines: Lines
 
     @property

@@ -5,10 +5,11 @@ What a program does is decided in `writer`; a post-processor only says it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cached_property
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from cutplan.base.errors import ProgramError
 from cutplan.control import Dialect, acts, harmless_text
@@ -85,9 +86,8 @@ class PostProcessor:
     @cached_property
     def dialect(self) -> Dialect:
         """What the words of the programs mean to their reader."""
-        settings = self.settings
+        settings, followed = self.settings, self.settings.height_control
         switches, heights, control = settings.switches, settings.heights, settings.control
-        followed = settings.height_control
         return Dialect(
             torch_on=_words(switches.torch_on),
             torch_off=_words(switches.torch_off),
@@ -122,6 +122,7 @@ class PostProcessor:
             guarantees=control.guarantees,
             has_rotation=control.rotation,
             permits=control.permits,
+            **self._leaning,
             step_mm=self.numbers.step_mm,
         )
 
@@ -135,6 +136,32 @@ class PostProcessor:
         found = (line for line in self.settings.lines.header if "{torch_spacing}" in line)
         line = next(found, None)
         return () if line is None else tuple(line.strip("() ").split("{torch_spacing}", 1))
+
+    @property
+    def _leaning(self) -> dict[str, Any]:
+        """How the torch leans, and what stands round tilt and way in the remark that has it set."""
+        bevel = self.settings.bevel
+        if bevel is None:
+            return {}
+        remark = bevel.set_torch[0].strip("() ") if bevel.set_torch else ""
+        return {
+            "head": bevel.head,
+            "tilt_remark": tuple(re.split(r"\{tilt\}|\{towards\}", remark)) if remark else (),
+        }
+
+    def set_torch(self, fields: Mapping[str, str]) -> list[str]:
+        """Return the lines that have the operator set a torch that leans; none where the program turns it.
+
+        Parameters
+        ----------
+        fields : mapping
+            As for `lines`, "tilt" and "towards" among them.
+        """
+        bevel = self.settings.bevel
+        if bevel is None:
+            return []
+        filled = (Template.parse(line, CUT_FIELDS).render(fields) for line in bevel.set_torch)
+        return [line for line in filled if line is not None]
 
     def dialect_for(self, data: CutData) -> Dialect:
         """Return the dialect as some cutting data ask for it."""

@@ -64,6 +64,8 @@ CUT_FIELDS: dict[str, FieldKind] = PROGRAM_FIELDS | {
     "pierce_height": "length",
     "cut_height": "length",
     "height_feed": "feed",
+    "tilt": "count",
+    "towards": "count",
 }
 OFFSET_FIELDS: dict[str, FieldKind] = {"kerf": "length", "kerf_radius": "length"}
 

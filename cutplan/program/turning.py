@@ -90,7 +90,12 @@ class _Turner:
 
     def _line(self, line: str, n: int) -> list[str]:
         slash, number, body = self._parts(line)
-        words = _WORD.findall(_bare(body))
+        every = _WORD.findall(_bare(body))
+        # An upright torch stays so however the plate lies; one that leans would lean the wrong way.
+        upright = [f"{letter}{value}" for letter, value in every if letter in "ABC"]
+        if any(float(word[1:]) for word in upright):
+            raise self._refused(n, line)
+        words = [word for word in every if word[0] not in "ABC"]
         letters = {letter for letter, _ in words}
         codes = {float(value) for letter, value in words if letter == "G"}
         if codes & FOREIGN:
@@ -105,6 +110,7 @@ class _Turner:
         self.feed = next((value for letter, value in words if letter == "F"), self.feed)
         block = self._block(values)
         remarks = "".join(_COMMENT.findall(body))
+        block = block if block is None or not upright else self.post.block([block, *upright])
         return [] if block is None else [self.post.checked(f"{slash}{number}{block}{remarks}")]
 
     @staticmethod

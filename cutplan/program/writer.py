@@ -12,12 +12,14 @@ from dataclasses import replace
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
 from cutplan.control import stamp
+from cutplan.cutting import Lean
 from cutplan.geometry import FloatArray, Path
 from cutplan.process import CutData
 from cutplan.program.assembly import CutText, assemble
 from cutplan.program.blocks import Blocks, Line
 from cutplan.program.compensation import programmed_stretches
 from cutplan.program.heights import heights_along, refuse_wrong_heights
+from cutplan.program.leaning import HeadWords, arcs_of_head, heading_deg
 from cutplan.program.model import Program
 from cutplan.program.notes import cut_fields, header_notes, program_fields, remark_of
 from cutplan.program.postprocessor import PostProcessor
@@ -140,6 +142,7 @@ class _Teller:
         self._settings = post.settings
         self._fields = fields
         self._blocks = Blocks(post)
+        self._head = HeadWords(post.dialect.head)
 
     def head(self, fields: dict[str, str], notes: Sequence[str]) -> list[Line]:
         """Return the head of a file: remarks come after a % and an O line."""
@@ -161,7 +164,8 @@ class _Teller:
         if self._settings.return_home:
             start = self._machine.start
             way = [] if end is None else _turns(self._order.way(end, start))
-            lines += self._rapids([*way, start], "rapid home")
+            upright = HeadWords(self._post.dialect.head).upright()
+            lines += self._rapids([*way, start], "rapid home", upright)
         return lines
 
     def cut(self, step: Step, n: int) -> CutText:
@@ -183,7 +187,7 @@ class _Teller:
         side = self._scrap(step)
         pieces = self._pieces(step, side)
         put_out, end = self._ending(end_place, fields, coasts=any(piece.coasts for piece in pieces))
-        moves = list(self._moves(pieces, self._blocks, pierce, side, fields, put_out))
+        moves = list(self._moves(pieces, self._blocks, pierce, side, fields, put_out, step.cut.lean))
         if self._settings.compensation is not None and side != "on":
             moves = [*self._said(f"offset_{side}", fields), *moves, *self._said("offset_off", fields)]
         relative: list[Line] = []
@@ -235,6 +239,12 @@ class _Teller:
         return programmed_stretches(pieces, side, self._data.kerf / 2.0, control.corner_reserve_mm)
 
     def _check(self, step: Step, n: int) -> None:
+        if step.cut.lean is not None and self._settings.bevel is None:
+            raise ProgramError(
+                f"cut {n} bevels {step.cut.makes[0].part}, and the post-processor {self._post.name} leans no torch",
+                where=self._fields["name"],
+                remedy="name one with a [bevel] table by postprocessor_bevels",
+            )
         if step.cut.kind == "mark" and not self._settings.switches.marker_on:
             raise ProgramError(
                 f"cut {n} marks {step.cut.makes[0].part}, and the post-processor {self._post.name} knows no marker",
@@ -256,15 +266,26 @@ class _Teller:
         elif self._settings.heights is not None:
             low = self._post.numbers.length(self._machine.low_travel_height_mm)
             lines += self._said("raise_torch", {**fields, "travel_height": low})
-        lines += self._rapids(way, "rapid to the mark" if cut.kind == "mark" else "rapid to the pierce")
+        if cut.lean is None:
+            head = self._head.upright()
+        else:
+            lines += [
+                Line(t, "has the operator set the torch") for t in self._post.set_torch(fields) if n == 1
+            ]
+            head = self._head.along(cut.lean, heading_deg(step.lead.path, 0.0))
+        lines += self._rapids(way, "rapid to the mark" if cut.kind == "mark" else "rapid to the pierce", head)
         if cut.kind != "mark":
             lines += self._said("lower_torch", fields)
         return [lines[0]._replace(begins_cut=True), *lines[1:]]
 
-    def _rapids(self, way: Sequence[tuple[float, float]], why: str) -> Iterator[Line]:
+    def _rapids(
+        self, way: Sequence[tuple[float, float]], why: str, head: Sequence[str] = ()
+    ) -> Iterator[Line]:
+        """Yield rapids; the head turns on the first of them."""
         numbers = self._post.numbers
         for place in way:
-            text = self._blocks.rapid(numbers.steps(place[0]), numbers.steps(place[1]))
+            text = self._blocks.rapid(numbers.steps(place[0]), numbers.steps(place[1]), head)
+            head = ()
             if text is not None:
                 yield Line(text, why)
 
@@ -276,11 +297,14 @@ class _Teller:
         scrap: Side,
         fields: dict[str, str],
         put_out: tuple[Line, ...],
+        lean: Lean | None = None,
     ) -> Iterator[Line]:
         """Yield the feed moves, with the height control and an early arc off switched between them."""
         numbers = self._post.numbers
         origin = pierce if blocks.relative else (0.0, 0.0)
         here = numbers.steps(pierce[0] - origin[0]), numbers.steps(pierce[1] - origin[1])
+        arcs = arcs_of_head(self._settings.arcs, self._post.dialect.head)
+        ahead = heading_deg(pieces[0].path, 0.0)
         holding = False
         blocks.stand_at(numbers.steps(self._data.pierce_height))
         for piece in pieces:
@@ -295,9 +319,13 @@ class _Teller:
             feed_mm_min = self._settings.marker_feed_mm_min if marking else self._data.feed_mm_min
             feed = numbers.feed(feed_mm_min * piece.factor)
             path = _shifted(piece.path, origin)
-            moves = rounded_moves(path, here, numbers, self._settings.arcs, scrap)
+            moves = rounded_moves(path, here, numbers, arcs, scrap)
             for move, height in zip(moves, heights_along(piece, moves, here, numbers), strict=True):
-                yield Line(blocks.feed_move(move, feed, height), _reason(piece, move.arc is not None))
+                words: list[str] = []
+                if lean is not None:
+                    words, ahead = self._head.after(lean, move, here, ahead)
+                text = blocks.feed_move(move, feed, height, words)
+                yield Line(text, _reason(piece, move.arc is not None))
                 here = (move.x, move.y)
         if holding:
             yield self._height_switch(False, fields)

@@ -5,20 +5,22 @@ from cutplan.record.digests import bound_digests, inputs_digest, planned_of
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.joints import Joint, joints_of
 from cutplan.record.lying import LyingSheet, lying_plan_json, planned_as_it_lies
-from cutplan.record.model import Plan, PlannedSheet
+from cutplan.record.model import BevelProgram, Plan, PlannedSheet
 from cutplan.record.plan_file import nest_record, plan_json, plan_record, read_plan
 from cutplan.record.restarts import RestSheet, Stopped, cuts_of_sheet, rest_plan_json, stopped_before
-from cutplan.record.saved import SavedPlan, SavedSheet
+from cutplan.record.saved import SavedBevels, SavedPlan, SavedSheet
 from cutplan.record.schema import SCHEMA, PlanRecord
 
 __all__ = [
     "SCHEMA",
+    "BevelProgram",
     "Joint",
     "LyingSheet",
     "Plan",
     "PlanRecord",
     "PlannedSheet",
     "RestSheet",
+    "SavedBevels",
     "SavedPlan",
     "SavedSheet",
     "Stopped",

@@ -66,7 +66,7 @@ def inputs_digest(nested: NestedPlate, data: CutData) -> str:
     parts = {placement.part.name: placement.part for placement in nested.placements}
     content = {
         "plate": PlateRecord.of(nested.plate).model_dump(),
-        "parts": {name: PartRecord.of(part).model_dump() for name, part in parts.items()},
+        "parts": {name: _part_content(part) for name, part in parts.items()},
         "placements": _placements_content(nested),
         "cut_data": data_record(data),
     }
@@ -162,10 +162,10 @@ def bound_digests(
             _placements_content(nested),
         ],
         # Not how they were read: that changes with the plates, and no metal does.
-        "drawings": {name: _drawn_content(part) for name, part in parts.items()},
+        "drawings": {name: _part_content(part, frozenset({"read_with"})) for name, part in parts.items()},
         "data": data_record(data),
-        "machine": asdict(machine),
-        "dialect": asdict(dialect),
+        "machine": _machine_content(machine),
+        "dialect": _dialect_content(dialect),
         "tolerance": tolerance,
         "cuts": _cuts_content(planned),
     }
@@ -185,9 +185,24 @@ def _placements_content(nested: NestedPlate) -> list[Any]:
     return rows
 
 
-def _drawn_content(part: Part) -> dict[str, Any]:
-    """Return what a plan says of a part, without the keys of later times where they hold nothing."""
-    content = PartRecord.of(part).model_dump(exclude={"read_with"})
+def _dialect_content(dialect: Dialect) -> dict[str, Any]:
+    """Return what a plan says of a dialect, as it was said before torches leaned where none does."""
+    content = asdict(dialect)
+    if dialect.head == "fixed":
+        del content["head"], content["tilt_remark"]
+    return content
+
+
+def _machine_content(machine: Machine) -> dict[str, Any]:
+    content = asdict(machine)
+    if machine.postprocessor_bevels is None:
+        del content["postprocessor_bevels"]
+    return content
+
+
+def _part_content(part: Part, leaving_out: frozenset[str] = frozenset()) -> dict[str, Any]:
+    """Return what a plan says of a part, as it was said before edges were prepared where none is."""
+    content = PartRecord.of(part).model_dump(exclude=set(leaving_out))
     for key in ("bevels", "piece"):
         if not content[key]:
             del content[key]

@@ -18,9 +18,36 @@ from cutplan.process import CutData
 from cutplan.program import Program
 from cutplan.sequencing import Order, Step
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
-from cutplan.verification import TOLERANCE_MM, Verdict
+from cutplan.verification import TOLERANCE_MM, PlannedBevels, Verdict
 
-__all__ = ["Plan", "PlannedSheet"]
+__all__ = ["BevelProgram", "Plan", "PlannedSheet"]
+
+
+@dataclass(frozen=True)
+class BevelProgram:
+    """A program that bevels edges of a sheet's parts, proved.
+
+    Attributes
+    ----------
+    asked : PlannedBevels
+        Its setting, whether it runs before or after the square cut, and its runs.
+    data : CutData
+        For the plate's thickness along the jet.
+    order : Order
+    program : Program
+    verdict : Verdict
+    estimate : Estimate
+    bound : mapping of str to str
+        Digests of what the program is bound to, by name.
+    """
+
+    asked: PlannedBevels
+    data: CutData
+    order: Order
+    program: Program
+    verdict: Verdict
+    estimate: Estimate
+    bound: Mapping[str, str]
 
 
 @dataclass(frozen=True, repr=False)
@@ -46,6 +73,8 @@ class PlannedSheet(Pictured):
         first lane, which comes first in `nested`.
     tabs : tuple of Tab
         Stretches left uncut, of the first lane.
+    bevels : tuple of BevelProgram
+        In the order they run; the sheet's estimate holds them.
     """
 
     nested: NestedPlate
@@ -59,6 +88,15 @@ class PlannedSheet(Pictured):
     findings: tuple[Finding, ...] = ()
     lanes: Lanes = ONE_TORCH
     tabs: tuple[Tab, ...] = ()
+    bevels: tuple[BevelProgram, ...] = ()
+
+    @property
+    def programs(self) -> tuple[Program, ...]:
+        """All programs of the sheet in the order they run, each with the files that follow it."""
+        before, after = (
+            [each.program for each in self.bevels if each.asked.when == when] for when in ("before", "after")
+        )
+        return (*before, self.program, *after)
 
     @property
     def torches(self) -> int:

@@ -16,8 +16,9 @@ from cutplan.program import Program
 from cutplan.record.cuts import BeforeRecord, ChainRecord, CutRecord, ProgramRecord
 from cutplan.record.digests import content_digest
 from cutplan.record.estimates import EstimateRecord
+from cutplan.record.programs import VerdictRecord
 from cutplan.record.saved import SavedSheet
-from cutplan.record.schema import OrderRecord, PlanRecord, SheetRecord, VerdictRecord
+from cutplan.record.schema import OrderRecord, PlanRecord, SheetRecord
 from cutplan.record.shapes import PlacementRecord
 from cutplan.sequencing import Order
 from cutplan.stock import NestedPlate

@@ -10,9 +10,9 @@ from cutplan.base.machine import Machine
 from cutplan.control import Dialect, overall_digest
 from cutplan.process import CutData
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate, first_lane
-from cutplan.verification import TOLERANCE_MM, Before, Planned, PlannedCut, PlannedTab
+from cutplan.verification import TOLERANCE_MM, Before, Planned, PlannedBevels, PlannedCut, PlannedTab
 
-__all__ = ["Ran", "SavedPlan", "SavedSheet"]
+__all__ = ["Ran", "SavedBevels", "SavedPlan", "SavedSheet"]
 
 
 @dataclass(frozen=True)
@@ -29,6 +29,32 @@ class Ran:
 
     programs: tuple[tuple[str, str], ...]
     before: Before
+
+
+@dataclass(frozen=True)
+class SavedBevels:
+    """A program that bevels, of a plan read back.
+
+    Attributes
+    ----------
+    program : str
+        Its file.
+    digest : str
+        Of its text.
+    dialect : Dialect
+    data : CutData
+        For the plate's thickness along the jet.
+    asked : PlannedBevels
+    bound : dict of str to str
+        Digests of what it was bound to when it was made, by name.
+    """
+
+    program: str
+    digest: str
+    dialect: Dialect
+    data: CutData
+    asked: PlannedBevels
+    bound: dict[str, str]
 
 
 @dataclass(frozen=True)
@@ -62,6 +88,8 @@ class SavedSheet:
         Of one torch.
     before : tuple of Ran
         Programs that ran on the plate before, where this one takes up where they stopped.
+    bevels : tuple of SavedBevels
+        Programs that bevel its edges, in the order they run.
     """
 
     name: str
@@ -78,6 +106,7 @@ class SavedSheet:
     calibrated: bool = False
     tabs: tuple[PlannedTab, ...] = ()
     before: tuple[Ran, ...] = ()
+    bevels: tuple[SavedBevels, ...] = ()
 
     @property
     def plan_digest(self) -> str:

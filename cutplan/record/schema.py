@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, Field, PlainSerializer
+from pydantic import BeforeValidator, Field
 
 from cutplan.base.findings import Finding
 from cutplan.base.lifting import Lifting
@@ -18,16 +18,15 @@ from cutplan.base.machine import Machine
 from cutplan.control import Dialect, digest
 from cutplan.geometry import bounds
 from cutplan.nesting import Nest, Unplaced
-from cutplan.process import CutData
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
 from cutplan.record.bevels import BevelRecord, bevel_records
 from cutplan.record.cuts import BeforeRecord, ChainRecord, CutRecord, ProgramRecord, TabRecord
-from cutplan.record.digests import data_record
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.joints import JointRecord, joints_of
 from cutplan.record.model import Plan, PlannedSheet
+from cutplan.record.programs import BevelProgramRecord, CutDataField, VerdictRecord
 from cutplan.record.saved import Ran, SavedPlan, SavedSheet
 from cutplan.record.shapes import (
     PartRecord,
@@ -37,23 +36,15 @@ from cutplan.record.shapes import (
     Record,
     Rounded1,
     Rounded3,
-    Rounded4,
     Rounded6,
 )
 from cutplan.sequencing import Order
 from cutplan.stock import Lanes, NestedPlate
-from cutplan.verification import TOLERANCE_MM, Before, Verdict
+from cutplan.verification import TOLERANCE_MM, Before
 
 __all__ = ["SCHEMA", "NestRecord", "PlanRecord"]
 
 SCHEMA = "cutplan.plan/1"
-
-
-def _cut_data(value: Any) -> CutData:
-    from pydantic import TypeAdapter
-
-    # Validated by itself: infinity stands in it, and nowhere else in the file.
-    return value if isinstance(value, CutData) else TypeAdapter(CutData).validate_python(value)
 
 
 def _known_keys(value: Any) -> Any:
@@ -63,7 +54,6 @@ def _known_keys(value: Any) -> Any:
 
 # A machine's keys are held to those that a job may give; a later version may know more.
 MachineField = Annotated[Machine, BeforeValidator(_known_keys)]
-CutDataField = Annotated[CutData, BeforeValidator(_cut_data), PlainSerializer(data_record)]
 
 
 class OrderRecord(Record):
@@ -86,29 +76,6 @@ class OrderRecord(Record):
             greatest_difference_c=order.greatest_difference_c,
             crossings=order.crossings,
             open_parts=order.open_parts,
-        )
-
-
-class VerdictRecord(Record):
-    """What the proof found before the program was written."""
-
-    passed: bool = True
-    worst_bite_mm: Rounded4 = 0.0
-    worst_left_mm: Rounded4 = 0.0
-    parts_freed: int = 0
-    pierces: int
-    cut_length_mm: Rounded3
-
-    @classmethod
-    def of(cls, verdict: Verdict) -> Self:
-        """Return the record of a verdict."""
-        return cls(
-            passed=verdict.passed,
-            worst_bite_mm=verdict.worst_bite_mm,
-            worst_left_mm=verdict.worst_left_mm,
-            parts_freed=verdict.parts_freed,
-            pierces=verdict.pierces,
-            cut_length_mm=verdict.cut_length_mm,
         )
 
 
@@ -138,6 +105,7 @@ class SheetRecord(Record):
     cuts: tuple[CutRecord, ...] = ()
     tabs: tuple[TabRecord, ...] = ()
     chains: tuple[ChainRecord, ...] = ()
+    bevel_programs: tuple[BevelProgramRecord, ...] = ()
     order: OrderRecord | None = None
     before: tuple[BeforeRecord, ...] = ()
     plate: PlateRecord
@@ -174,6 +142,7 @@ class SheetRecord(Record):
             cuts=tuple(CutRecord.of(n, s, data.feed_mm_min) for n, s in enumerate(sheet.cuts, start=1)),
             tabs=tuple(map(TabRecord.of, sheet.tabs)),
             chains=ChainRecord.all_of(sheet.cuts),
+            bevel_programs=tuple(map(BevelProgramRecord.of, sheet.bevels)),
             order=OrderRecord.of(sheet.order),
             plate=PlateRecord.of(plate),
             cut_data=data,
@@ -199,6 +168,7 @@ class SheetRecord(Record):
             cuts=tuple(cut.saved() for cut in self.cuts),
             tabs=tuple(tab.saved() for tab in self.tabs),
             before=tuple(map(_ran, self.before)),
+            bevels=tuple(each.saved() for each in self.bevel_programs),
             bound=dict(self.bound),
             marks=tuple(p.mark for p in self.placements if p.mark is not None),
             lanes=Lanes(self.torches, self.torch_spacing_mm or 0.0, self.torch_bands),

@@ -148,5 +148,5 @@ def first_made(step: Step) -> tuple[str, int | None]:
 
 
 def program_files(sheet: PlannedSheet) -> tuple[str, ...]:
-    """Return the file names of a sheet's program, in the order they run."""
-    return tuple(file.file_name for file in sheet.program.files)
+    """Return the file names of a sheet's programs, in the order they run."""
+    return tuple(file.file_name for program in sheet.programs for file in program.files)

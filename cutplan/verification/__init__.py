@@ -1,11 +1,13 @@
 """Programs held against the drawings before they leave."""
 
+from cutplan.verification.bevel_proof import unmade_bevels, verify_bevels
 from cutplan.verification.model import (
     FAULT_CODES,
     Before,
     Done,
     Fault,
     Planned,
+    PlannedBevels,
     PlannedCut,
     PlannedMake,
     PlannedTab,
@@ -20,6 +22,7 @@ __all__ = [
     "Done",
     "Fault",
     "Planned",
+    "PlannedBevels",
     "PlannedCut",
     "PlannedMake",
     "PlannedTab",
@@ -27,5 +30,7 @@ __all__ = [
     "offcuts",
     "skeleton",
     "tab_widths",
+    "unmade_bevels",
     "verify",
+    "verify_bevels",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 __all__ = [
     "FAULT_CODES",
@@ -10,6 +11,7 @@ __all__ = [
     "Done",
     "Fault",
     "Planned",
+    "PlannedBevels",
     "PlannedCut",
     "PlannedMake",
     "PlannedTab",
@@ -74,6 +76,14 @@ FAULT_CODES: dict[str, str] = {
     "mark-run": "the marker stands still, rapids or runs at a wrong feed while it is down",
     "scrap-cut": "a cut through the plate leaves its planned way, or does not part what it is to part",
     "totals": "pierces or cut length differ from the plan's",
+    "bevel-angle": "a bevelled face is more than half a degree off the drawing's angle",
+    "bevel-land": "the land at a bevelled edge is more than 0.3 mm off the drawing's",
+    "bevel-face": "a bevelled face lies elsewhere than the drawing has it",
+    "bevel-missing": "an edge, or a stretch of one, is not bevelled",
+    "bevel-bite": "the leaning jet runs into a part",
+    "bevel-setting": "how the torch is to be set is not said, or is not what the plan has",
+    "bevel-frees": "the bevels alone cut a part loose before its square cut",
+    "bevel-start": "a square cut begins where a bevel has been cut",
 }
 
 
@@ -244,6 +254,32 @@ class Before:
     cuts: tuple[PlannedCut, ...]
     until: tuple[float, float] | None = None
     until_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class PlannedBevels:
+    """What a plan says of a program that bevels edges.
+
+    Attributes
+    ----------
+    when : {"before", "after"}
+        The square cut.
+    slope : {"upper", "lower"}
+    tilt_deg : float
+    towards_deg : float or None
+        Which way the jet goes as it goes down, degrees from X, where the torch is set by hand.
+    planned : Planned
+        Its runs.
+    square_starts : tuple of places
+        Where the square cuts begin, where these come behind.
+    """
+
+    when: Literal["before", "after"]
+    slope: Literal["upper", "lower"]
+    tilt_deg: float
+    towards_deg: float | None
+    planned: Planned
+    square_starts: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -42,7 +42,7 @@ from cutplan.verification.totals import total_faults
 from cutplan.verification.travel import loose_travel_faults, travel_faults
 from cutplan.verification.whole_program import edge_starts, whole_program_faults
 
-__all__ = ["offcuts", "skeleton", "tab_widths", "verify"]
+__all__ = ["offcuts", "skeleton", "tab_widths", "unreadable", "verify"]
 
 TOLERANCE_MM = 0.05
 
@@ -96,7 +96,7 @@ def verify(
         motions = read_files(texts, dialect, strict=False)
         earlier = motions_before(done.before, dialect)
     except ProgramError as error:
-        return _unreadable(error, tolerance)
+        return unreadable(error, tolerance)
     known = _known(planned, done)
     found = _followed(with_before(motions, earlier), sheet, data, tolerance, done, known)
     own, own_marks = find_runs(motions, motions.torch), find_runs(motions, motions.marker & ~motions.torch)
@@ -135,7 +135,19 @@ def _known(planned: Planned | None, done: Done) -> _Known:
     return _Known(planned, resumed_runs(planned or Planned(), done.before), done.marks)
 
 
-def _unreadable(error: ProgramError, tolerance: float) -> Verdict:
+def unreadable(error: ProgramError, tolerance: float) -> Verdict:
+    """Return the verdict on a text that is no program.
+
+    Parameters
+    ----------
+    error : ProgramError
+    tolerance : float
+        mm.
+
+    Returns
+    -------
+    Verdict
+    """
     found = re.search(r"line ([0-9]+)", error.where or "")
     fault = Fault("syntax", str(error), int(found[1]) if found else None)
     return Verdict(False, (fault,), 0.0, float("inf"), tolerance_mm=tolerance)

@@ -7,11 +7,16 @@ from typing import Any
 
 import ezdxf
 import pytest
+import shapely
 
 from cutplan.base.errors import CutplanError
+from cutplan.cutting import bevel_foot
+from cutplan.geometry import place_points
 from cutplan.planning.flow import plan_job
 from cutplan.planning.intake import read_wanted
 from cutplan.planning.job import Job, parse_job
+from cutplan.planning.output import write_files
+from cutplan.planning.program_check import check_program
 from cutplan.record import plan_record
 
 COMMON = {"thickness": 20, "grade": "S355"}
@@ -24,6 +29,7 @@ def job_of(folder: Path, part: dict[str, Any], **sections: Any) -> Job:
         "plate": [{"id": "A", "length": 500, "width": 400, **COMMON}],
         "part": [{"quantity": 1, **COMMON, "name": "lug", **part}],
     }
+    sections = {name: section for name, section in sections.items() if section}
     return parse_job({**data, **sections}, folder / "job.toml")
 
 
@@ -116,3 +122,86 @@ def test_a_note_that_is_not_clear_is_a_question(
     job = job_of(tmp_path, {"drawing": "lug.dxf", "from_text": ["bevel"]}, bevels={"elsewhere": True})
     (question,) = told(job, "question")
     assert why in question and "bevels = [" in question
+
+
+@pytest.mark.parametrize("head", ["rs274-bevel-hand", "rs274-bevel-head", "rs274-bevel-gimbal"])
+def test_a_bevel_is_planned_proved_written_and_proved_again(tmp_path: Path, head: str) -> None:
+    machine = {"postprocessor_bevels": head}
+    job = job_of(tmp_path, {"shape": RECTANGLE, "bevels": [BEVEL], "quantity": 2}, machine=machine)
+    plan = plan_job(job)
+    (sheet,) = plan.sheets
+    assert {each.asked.when for each in sheet.bevels} == {"before"} and all(
+        b.verdict.passed for b in sheet.bevels
+    )
+    assert sum(len(each.order.steps) for each in sheet.bevels) == 2
+    alone = sheet.estimate.time_s["cutting"] - sum(b.estimate.time_s["cutting"] for b in sheet.bevels)
+    assert alone > 0.0 and sheet.estimate.pierces == len(sheet.order.steps) + 2
+    files = write_files(plan, tmp_path / "out")
+    own = [each.program.file_name for each in sheet.bevels]
+    assert set(own) <= set(files)
+    for name in own:
+        checked = check_program(tmp_path / "out" / name, tmp_path / "out" / "plan.json", None)
+        assert checked.verdict.passed and checked.untouched and checked.exit_code == 0
+        spoilt = tmp_path / "out" / name
+        text = spoilt.read_text().replace("B30", "B33").replace("TORCH 30", "TORCH 33").replace("A30", "A33")
+        text = text.replace("B-30", "B-33").replace("A-30", "A-33")
+        spoilt.write_text(text)
+        assert check_program(spoilt, tmp_path / "out" / "plan.json", None).exit_code == 3
+    assert own[0] in (tmp_path / "out" / "A-1.html").read_text()
+    record = plan_record(plan)["plates"][0]["bevel_programs"]
+    assert [each["program"]["file"] for each in record] == own
+
+
+def test_square_cuts_begin_clear_of_the_grooves(tmp_path: Path) -> None:
+    job = job_of(
+        tmp_path,
+        {"shape": RECTANGLE, "bevels": [BEVEL]},
+        machine={"postprocessor_bevels": "rs274-bevel-head"},
+    )
+    (sheet,) = plan_job(job).sheets
+    assert sheet.bevels[0].asked.square_starts
+    assert not [fault for each in sheet.bevels for fault in each.verdict.faults]
+
+
+def test_with_oxygen_upper_bevels_come_behind_and_parts_are_told_to_be_loose(tmp_path: Path) -> None:
+    job = job_of(
+        tmp_path, {"shape": RECTANGLE, "bevels": [BEVEL], "process": "oxyfuel", "mirror": True},
+        machine={"postprocessor_bevels": "rs274-bevel-hand"},
+    )  # fmt: skip
+    plan = plan_job(job)
+    assert {each.asked.when for each in plan.sheets[0].bevels} == {"after"}
+    findings = [str(finding) for _, finding in plan.findings]
+    assert any("find parts that are loose" in each for each in findings)
+    assert any("it is not mirrored" in each for each in findings)
+    text = plan.sheets[0].bevels[0].program.text
+    assert "AFTER program A-1" in text and "wedge it" in text
+
+
+def test_the_nest_keeps_room_for_the_leaning_jet(tmp_path: Path) -> None:
+    """What a part's bevels take of the plate at any depth keeps the gap from every other part."""
+    bevels = [{**BEVEL, "side": "bottom"}, {**BEVEL, "side": "bottom", "at": [50, 60]}]
+    part = {"shape": RECTANGLE, "bevels": bevels, "quantity": 6}
+    plan = plan_job(job_of(tmp_path, part, machine={"postprocessor_bevels": "rs274-bevel-head"}))
+    placements = plan.sheets[0].nested.placements
+    lug = placements[0].part
+    foot = bevel_foot(lug, 20.0, {30.0: plan.sheets[0].bevels[0].data})
+    feet = [shapely.transform(foot, lambda p, pose=each.pose: place_points(p, pose)) for each in placements]
+    metal = [shapely.Polygon(place_points(lug.outer.points, each.pose)) for each in placements]
+    apart = [feet[a].distance(metal[b]) for a in range(len(feet)) for b in range(len(feet)) if a != b]
+    assert min(apart) > 5.0
+
+
+def test_a_post_processor_that_does_not_lean_is_refused(tmp_path: Path) -> None:
+    job = job_of(tmp_path, {"shape": RECTANGLE}, machine={"postprocessor_bevels": "rs274-metric"})
+    with pytest.raises(CutplanError, match="does not say how its torch leans"):
+        plan_job(job)
+
+
+def test_a_slope_too_thick_along_the_jet_is_refused(tmp_path: Path) -> None:
+    job = job_of(
+        tmp_path, {"shape": RECTANGLE, "bevels": [{**BEVEL, "angle_deg": 45}], "process": "plasma", "thickness": 40},
+        machine={"postprocessor_bevels": "rs274-bevel-head"},
+        plate=[{"id": "A", "length": 500, "width": 400, "thickness": 40, "grade": "S355"}],
+    )  # fmt: skip
+    with pytest.raises(CutplanError, match=r"56\.6 mm along the jet"):
+        plan_job(job)

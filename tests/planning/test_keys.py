@@ -199,6 +199,7 @@ name = "flame"
 
 [machine]
 postprocessor_oxyfuel = "rs274-oxyfuel-preheat"
+postprocessor_bevels = "rs274-bevel-head"
 
 [cutting]
 process = "oxyfuel"
@@ -212,7 +213,8 @@ slender = "leave"
 slender_every_mm = 400
 
 [bevels]
-elsewhere = true
+elsewhere = false
+square = "auto"
 
 [nesting]
 seconds = 1
@@ -242,7 +244,7 @@ grade = "S355"
 name = "gusset"
 shape = { kind = "gusset", length = 150, height = 120, snipe = 20, nose = 15 }
 no_starts = [[80, 0]]
-bevels = [{ at = [75, 0], kind = "double Y", angle_deg = 30, land_mm = 4, side = "both", depth_mm = 9, below_deg = 35, between = [[40, 0], [120, 0]], all_round = false }]
+bevels = [{ at = [75, 0], kind = "double Y", angle_deg = 30, land_mm = 4, side = "both", depth_mm = 9, below_deg = 35, between = [[40, 0], [120, 0]], all_round = false, elsewhere = true }]
 quantity = 1
 thickness = 20
 grade = "S355"
