@@ -5,6 +5,8 @@ with shapely (a general-purpose geometry library), and holds what is left of the
 the contours that the drawings give.
 """
 
+import contextlib
+import io
 import json
 import math
 import re
@@ -12,6 +14,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from unittest import mock
 
 import pytest
 import shapely
@@ -20,6 +23,7 @@ from replay_judge import pierces_too_near
 from replay_ways import outline_points
 from shapely.geometry import LineString, Point, Polygon
 
+from cutplan.__main__ import main
 from cutplan.drawing import ReadOptions, StandardPlate, read_drawing
 from cutplan.geometry import to_polygon
 from cutplan.planning import load_job
@@ -33,6 +37,19 @@ def run(*words: str, check: bool = False) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-m", "cutplan", *words], cwd=ROOT, text=True, capture_output=True, check=check
     )
+
+
+def here(*words: str) -> subprocess.CompletedProcess[str]:
+    """Run a command in this process, which has all loaded."""
+    out, err = io.StringIO(), io.StringIO()
+    with (
+        mock.patch.object(sys, "argv", ["cutplan", *words]),
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        pytest.raises(SystemExit) as ended,
+    ):
+        main()
+    return subprocess.CompletedProcess(words, int(ended.value.code or 0), out.getvalue(), err.getvalue())
 
 
 @pytest.fixture(scope="module")
@@ -177,20 +194,20 @@ def test_a_program_is_proved_again_and_an_edited_one_is_recognised(
     good = run("verify", str(out / name), "--plan", str(out / "plan.json"))
     assert good.returncode == 0, good.stdout + good.stderr
     assert "word for word" in good.stdout
-    drawn = run(
+    drawn = here(
         "verify", str(out / name), "--plan", str(out / "plan.json"), "--drawings", str(ROOT / "parts")
     )
     assert drawn.returncode == 0, drawn.stdout
     changed = tmp_path / "drawings"
     shutil.copytree(ROOT / "parts", changed)
     shutil.copy(changed / "ring-flange.dxf", changed / "boss-ring.dxf")
-    other = run("verify", str(out / name), "--plan", str(out / "plan.json"), "--drawings", str(changed))
+    other = here("verify", str(out / name), "--plan", str(out / "plan.json"), "--drawings", str(changed))
     assert other.returncode == 3
     text = (out / name).read_text()
     edited = tmp_path / name
     edited.write_text(text.replace("M3\n", "", 1))
     picture = tmp_path / "trouble.svg"
-    bad = run("verify", str(edited), "--plan", str(out / "plan.json"), "--svg", str(picture))
+    bad = here("verify", str(edited), "--plan", str(out / "plan.json"), "--svg", str(picture))
     assert bad.returncode == 3
     assert ">1</text>" in picture.read_text()
     assert "EDITED" in bad.stdout and "FAILED" in bad.stdout
@@ -199,6 +216,8 @@ def test_a_program_is_proved_again_and_an_edited_one_is_recognised(
 SMALL = """
 [job]
 name = "washers"
+[order]
+effort = 0.1
 [machine]
 marker = true
 [[plate]]
@@ -251,7 +270,7 @@ def test_bad_input_is_one_clear_error_and_nothing_is_written(
     job = tmp_path / "job.toml"
     assert old in SMALL
     job.write_text(SMALL.replace(old, new))
-    done = run("plan", str(job), "--out", str(tmp_path / "out"))
+    done = here("plan", str(job), "--out", str(tmp_path / "out"))
     assert done.returncode == 2, done.stdout + done.stderr
     assert re.search(words, done.stderr)
     assert "Traceback" not in done.stderr
@@ -262,7 +281,7 @@ def test_bad_input_is_one_clear_error_and_nothing_is_written(
 def test_parts_that_find_no_room_are_listed_and_the_rest_is_planned(tmp_path: Path) -> None:
     job = tmp_path / "job.toml"
     job.write_text(SMALL.replace("quantity = 4", "quantity = 40"))
-    done = run("plan", str(job), "--out", str(tmp_path / "out"), "--json")
+    done = here("plan", str(job), "--out", str(tmp_path / "out"), "--json")
     assert done.returncode == 1
     record = json.loads(done.stdout)
     placed = sum(len(sheet["placements"]) for sheet in record["plates"])
@@ -280,17 +299,17 @@ def test_help_reads_like_a_manual() -> None:
 def test_the_same_batch_is_compared_and_its_times_are_fitted(tmp_path: Path) -> None:
     job = tmp_path / "job.toml"
     job.write_text(SMALL)
-    compared = run("compare", str(job), "--json")
+    compared = here("compare", str(job), "--json")
     assert compared.returncode == 0, compared.stderr
     records = {r["name"]: r for r in json.loads(compared.stdout)}
     times = {name: r["time_s"]["total"] for name, r in records.items()}
     assert times["plasma, 1 torch"] < times["oxy-fuel, 2 torches"] < times["oxy-fuel, 1 torch"]
-    planned = run("estimate", str(job), "--json")
+    planned = here("estimate", str(job), "--json")
     minutes = json.loads(planned.stdout)["totals"]["time_s"]["total"] / 60
     (tmp_path / "times.csv").write_text(f"program,minutes\nA-1,{1.2 * minutes}\nA-1,{1.2 * minutes}\n")
-    fitted = run("calibrate", str(job), str(tmp_path / "times.csv"), "--factors", "all")
+    fitted = here("calibrate", str(job), str(tmp_path / "times.csv"), "--factors", "all")
     assert fitted.returncode == 0, fitted.stderr
     assert "all × 1.200" in fitted.stdout
-    short = run("calibrate", str(job), str(tmp_path / "times.csv"))
+    short = here("calibrate", str(job), str(tmp_path / "times.csv"))
     assert short.returncode == 2
     assert "2 measured rows for 3 factors" in short.stderr
