@@ -8,6 +8,7 @@ from cutplan.planning.job import parse_job
 
 JOB = {
     "job": {"name": "rings"},
+    "order": {"effort": 0.1},
     "machine": {"table": [3000, 1500], "marker": True},
     "plate": [{"id": "A", "length": 700, "width": 450, "thickness": 10, "grade": "S355", "quantity": 2}],
     "part": [

@@ -234,7 +234,7 @@ def _replayed(blank: Blank, thickness: float, table, press: Press) -> None:
 flange = st.tuples(st.floats(70, 220), st.sampled_from([45.0, 90.0]), st.sampled_from(["up", "down"]))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.floats(70, 220), st.lists(flange, min_size=1, max_size=4), st.sampled_from([3.0, 6.0]))
 def test_every_order_that_is_found_bends_all_and_hits_nothing(first, rest, thickness) -> None:
     flanges = [{"length": first}] + [

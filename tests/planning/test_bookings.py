@@ -53,7 +53,7 @@ def rack(tmp_path: Path) -> Path:
 
 
 def job(rack: Path, **changes: object) -> Job:
-    data = {"job": {"name": "strips"}, "cutting": {"process": "plasma"},
+    data = {"job": {"name": "strips"}, "order": {"effort": 0.1}, "cutting": {"process": "plasma"},
             "stock": {"inventory": rack.name}, "part": [STRIP]}  # fmt: skip
     return parse_job({**data, **changes}, rack.parent / "job.toml")
 
@@ -133,7 +133,7 @@ def test_files_that_cannot_be_written_leave_the_rack_as_it_was(
 def job_file(folder: Path, quantity: int) -> Path:
     file = folder / "job.toml"
     file.write_text(
-        '[job]\nname = "strips"\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = "stock.db"\n[[part]]\n'
+        '[job]\nname = "strips"\n[order]\neffort = 0.1\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = "stock.db"\n[[part]]\n'
         f'name = "strip"\nquantity = {quantity}\nthickness = 10\ngrade = "S355"\n'
         'shape = { kind = "rectangle", length = 200, width = 80 }\n'
     )

@@ -7,6 +7,9 @@ import pytest
 from cutplan.planning import load_job, plan_job
 
 JOB = """
+[order]
+effort = 0.1
+
 [job]
 name = "clamped"
 [machine]

@@ -194,6 +194,9 @@ grade = "SHOP-1"
 """
 
 FLAME = """
+[order]
+effort = 0.1
+
 [job]
 name = "flame"
 
@@ -258,6 +261,9 @@ grade = "S355"
 """
 
 DRAWN = r"""
+[order]
+effort = 0.1
+
 [job]
 name = "drawn"
 
@@ -301,6 +307,9 @@ from_text = ["name"]
 """
 
 BENT = """
+[order]
+effort = 0.1
+
 [job]
 name = "bent"
 
@@ -350,6 +359,9 @@ flanges = [
 """
 
 LONG = """
+[order]
+effort = 0.1
+
 [job]
 name = "long"
 

@@ -16,6 +16,9 @@ from cutplan.record import read_plan
 from cutplan.report import write_nest_dxf
 
 JOB = """
+[order]
+effort = 0.1
+
 [job]
 name = "named"
 [machine]

@@ -28,6 +28,9 @@ consumable_set = { plasma = 50 }
 JOB = """
 prices = "prices.toml"
 estimate = "shop.toml"
+[order]
+effort = 0.1
+
 [job]
 name = "covers"
 [machine]

@@ -31,7 +31,7 @@ def rack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def job_file(folder: Path, reopen: bool = True) -> Path:
     file = folder / "job.toml"
     file.write_text(
-        '[job]\nname = "strips"\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = true\n'
+        '[job]\nname = "strips"\n[order]\neffort = 0.1\n[cutting]\nprocess = "plasma"\n[stock]\ninventory = true\n'
         f'reopen = {str(reopen).lower()}\n[[part]]\nname = "strip"\nquantity = 6\nthickness = 10\n'
         'grade = "S355"\nkit = "frame"\nshape = { kind = "rectangle", length = 200, width = 80 }\n'
     )

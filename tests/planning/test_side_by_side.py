@@ -42,6 +42,7 @@ def job(folder: Path, **machine: object) -> Job:
             "job": {"name": "clamps"},
             "machine": {**settings, **machine},
             "cutting": {"process": "oxyfuel"},
+            "order": {"effort": 0.1},
             "plate": [{"id": "A", "length": 1500, "width": 1250, "quantity": 3, **common}],
             "part": [
                 {"name": "ring", "quantity": 11, "shape": {"kind": "ring", "outside": 240, "inside": 120}, **common},
