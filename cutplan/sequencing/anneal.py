@@ -1,4 +1,8 @@
-"""Drives the search over one ordering problem: start, cooling, stopping, the best order."""
+"""Drives the search over one ordering problem: start, cooling, stopping, the best order.
+
+Two kinds of moves take turns.  Ruin and recreate (`search`) moves single stops and chooses
+their places; exchanges of runs (`exchanges`) move many stops at once and leave the places.
+"""
 
 from __future__ import annotations
 
@@ -12,24 +16,29 @@ from cutplan.base.stopping import StoppingRule
 from cutplan.geometry import FloatArray
 from cutplan.sequencing.begun import OVER_COST_S, overs
 from cutplan.sequencing.best_places import best_places
-from cutplan.sequencing.opening import first_order
-from cutplan.sequencing.problem import IntArray, Problem
-from cutplan.sequencing.search import (
+from cutplan.sequencing.exchanges import Exchanges, exchange, exchanges_of, line_of
+from cutplan.sequencing.linked import (
     Tour,
     empty_tour,
-    improve,
-    insert_all,
     order_of,
+    rearrange,
     renumber,
     set_tour,
     tour_of,
 )
+from cutplan.sequencing.opening import first_order
+from cutplan.sequencing.problem import IntArray, Problem
+from cutplan.sequencing.search import improve, insert_all
 
 __all__ = ["Found", "anneal"]
 
-CHUNK = 500
+CHUNK = 300
 """Iterations between two questions to the stopping rule."""
+KICKS = 1500
+"""Exchanges tried between, divided by the places of a stop: they leave the places, so they are
+worth the most where there is but one; a search parameter."""
 HOTTEST, COOLEST = 1.0, 0.01
+HOTTEST_KICK, COOLEST_KICK = 2.0, 0.05
 """Temperatures of the annealing as shares of the average hop; search parameters."""
 
 
@@ -78,38 +87,80 @@ def anneal(
     The same seed and a rule that counts work give the same order.
     """
     stops = len(problem.first) - 3
-    stream = new_stream(seed)
-    scratch = np.empty(int(np.diff(problem.first).max()))
-    tour = _first_tour(problem, seed, stream, scratch)
-    first_cost = best_places(problem, order_of(tour), tour.place)
-    left = np.zeros(len(problem.members_at) - 1, dtype=np.int64)
-
-    def priced() -> float:
-        order = order_of(tour)
-        return float(best_places(problem, order, tour.place) + OVER_COST_S * overs(problem, order, left))
-
-    best = Tour(*(part.copy() for part in tour))
-    costs = np.full(2, priced())
-    iterations = accepted = 0
+    search = _begun(problem, seed)
+    first_cost = float(search.costs[0])
+    iterations = accepted = kept = 0
     stopped = False
     try:
-        while stops > 1 and (share := stop(iterations, float(costs[1]))) < 1.0:
+        while stops > 1 and (share := stop(iterations, float(search.costs[1]))) < 1.0:
             if progress is not None:
-                progress(share, float(costs[1]))
-            heat = first_cost / (stops + 1) * HOTTEST * (COOLEST / HOTTEST) ** share
-            accepted += improve(
-                problem, tour, best, problem.near[:stops], costs, heat, CHUNK, stream, scratch
-            )
+                progress(share, float(search.costs[1]))
+            hop = float(search.costs[1]) / (stops + 1)
+            accepted += search.recreated(hop * HOTTEST * (COOLEST / HOTTEST) ** share)
+            kept += search.exchanged(hop * HOTTEST_KICK * (COOLEST_KICK / HOTTEST_KICK) ** share)
             iterations += CHUNK
-            renumber(tour)
-            costs[0] = priced()
-            if costs[0] < costs[1] - 1e-9:
-                set_tour(best, tour)
-                costs[1] = costs[0]
     except KeyboardInterrupt:
         stopped = True
-    counts = {"iterations": iterations, "accepted": accepted, "first_cost": first_cost, "stopped": stopped}
-    return _found(problem, best, counts)
+    counts = {
+        "iterations": iterations, "accepted": accepted, "exchanges": kept, "first_cost": first_cost,
+        "stopped": stopped,
+    }  # fmt: skip
+    return _found(problem, search.best, counts)
+
+
+@dataclass(frozen=True, eq=False)
+class _Search:
+    """A search at work: its current and its best tour, and what their costs are."""
+
+    problem: Problem
+    tour: Tour
+    best: Tour
+    costs: FloatArray
+    looked_up: Exchanges
+    stream: IntArray
+    scratch: FloatArray
+
+    def recreated(self, heat: float) -> int:
+        """Take stops out and put them in for a chunk of iterations; return how many were kept."""
+        around = self.problem.near[: len(self.problem.first) - 3]
+        kept = improve(
+            self.problem, self.tour, self.best, around, self.costs, heat, CHUNK, self.stream, self.scratch
+        )
+        renumber(self.tour)
+        self.settle()
+        return int(kept)
+
+    def exchanged(self, heat: float) -> int:
+        """Exchange runs for a number of kicks; return how many were kept."""
+        stops = len(self.problem.first) - 3
+        kicks = round(KICKS * stops / int(self.problem.first[stops]))
+        line, before = line_of(self.problem, order_of(self.tour), self.tour.place), self.costs[1]
+        shortest = line.order.copy()
+        kept = exchange(self.problem, self.looked_up, line, shortest, self.costs, heat, kicks, self.stream)
+        if self.costs[1] < before:
+            rearrange(self.problem, self.best, shortest, self.tour.place)
+        rearrange(self.problem, self.tour, line.order, self.tour.place)
+        self.settle()
+        return int(kept)
+
+    def settle(self) -> None:
+        """Give the tour the best places along its order, and keep it where it is the best."""
+        order = order_of(self.tour)
+        left = np.zeros(len(self.problem.members_at) - 1, dtype=np.int64)
+        over = OVER_COST_S * overs(self.problem, order, left)
+        self.costs[0] = best_places(self.problem, order, self.tour.place) + over
+        if self.costs[0] < self.costs[1] - 1e-9:
+            set_tour(self.best, self.tour)
+            self.costs[1] = self.costs[0]
+
+
+def _begun(problem: Problem, seed: int) -> _Search:
+    stream, scratch = new_stream(seed), np.empty(int(np.diff(problem.first).max()))
+    tour = _first_tour(problem, seed, stream, scratch)
+    best = Tour(*(part.copy() for part in tour))
+    search = _Search(problem, tour, best, np.full(2, np.inf), exchanges_of(problem), stream, scratch)
+    search.settle()
+    return search
 
 
 def _found(problem: Problem, best: Tour, counts: Mapping[str, float]) -> Found:

@@ -283,8 +283,8 @@ def _warmth(rises: FloatArray, heat: PlateHeat, data: CutData, ambient: float) -
 
 
 def _usual_work(cuts: int) -> int:
-    """Return iterations after which more of them gain little: some 200 a cut, on large sheets fewer."""
-    return min(2_000 + 200 * cuts, 100_000 + 10 * cuts)
+    """Return iterations after which more of them gain little: some 50 a cut, on large sheets fewer."""
+    return min(2_000 + 50 * cuts, 50_000 + 10 * cuts)
 
 
 def _check(cuts: Sequence[Cut], machine: Machine, options: SequenceOptions) -> None:

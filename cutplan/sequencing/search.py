@@ -2,154 +2,28 @@
 
 After Christiaens and Vanden Berghe 2020, "Slack induction by string removals for vehicle
 routing problems": strings of the order around a random stop are taken out and put back one
-by one where they cost least, each with its best place, within the precedences.  The order
-is a linked list; a number on each stop that grows along the list makes the test of a
-precedence one comparison.
+by one where they cost least, each with its best place, within the precedences.
 """
 
 from __future__ import annotations
 
 import math
-from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
 from cutplan.base.compiled import njit
 from cutplan.base.randomness import below, uniform
-from cutplan.sequencing.begun import LONGEST_REACH, OVER_COST_S, count_in, count_out, mark_reach
-from cutplan.sequencing.problem import IntArray, Problem, cheapest_between, hop, least_over
+from cutplan.sequencing.begun import LONGEST_REACH, OVER_COST_S, mark_reach
+from cutplan.sequencing.linked import link, unlink
+from cutplan.sequencing.problem import cheapest_between, hop, least_over
 
-__all__ = [
-    "Tour",
-    "empty_tour",
-    "improve",
-    "insert_all",
-    "link",
-    "order_of",
-    "renumber",
-    "set_tour",
-    "tour_of",
-    "unlink",
-]
+__all__ = ["improve", "insert_all"]
 
 BLINK = 0.01
 """Share of the positions overlooked by chance (Christiaens and Vanden Berghe 2020)."""
 LONGEST_STRING = 10
 AVERAGE_REMOVED = 10.0
-_LAST_KEY = 1e9
-
-
-class Tour(NamedTuple):
-    """A (partial) order as a linked list.
-
-    Attributes
-    ----------
-    following, preceding : int64, shape (n + 2,)
-        −1 for stops that are not in.
-    key : float64, shape (n + 2,)
-        Grows along the list.
-    place : int64, shape (n + 2,)
-    open : int64, shape (n + 2,)
-        Units begun and not finished on the way from each stop to the next.
-    over, seen, serial : int64
-        Scratch of `begun.mark_reach`.
-    """
-
-    following: Any
-    preceding: Any
-    key: Any
-    place: Any
-    open: Any
-    over: Any
-    seen: Any
-    serial: Any
-
-
-def empty_tour(problem: Problem) -> Tour:
-    """Return the tour that goes from the start to the end without a stop between."""
-    stops = len(problem.first) - 3
-    start, end = stops, stops + 1
-    following = np.full(stops + 2, -1, dtype=np.int64)
-    preceding = np.full(stops + 2, -1, dtype=np.int64)
-    key = np.zeros(stops + 2)
-    following[start], preceding[end], key[end] = end, start, _LAST_KEY
-    zeros = np.zeros(stops + 2, dtype=np.int64)
-    return Tour(
-        following,
-        preceding,
-        key,
-        problem.first[:-1].copy(),
-        zeros,
-        zeros.copy(),
-        zeros.copy(),
-        np.zeros(1, dtype=np.int64),
-    )
-
-
-def tour_of(problem: Problem, order: IntArray) -> Tour:
-    """Return the tour along an order that holds all stops, start and end included."""
-    tour = empty_tour(problem)
-    for ahead, stop in pairwise(order[:-1]):
-        link(problem, tour, stop, ahead, problem.first[stop])
-    renumber(tour)
-    return tour
-
-
-def set_tour(target: Tour, source: Tour) -> None:
-    """Make one tour the same as another."""
-    for old, new in zip(target, source, strict=True):
-        old[:] = new
-
-
-def order_of(tour: Tour) -> IntArray:
-    """Return the stops in order, start and end included."""
-    stops = len(tour.following) - 2
-    order = [stops]
-    while order[-1] != stops + 1:
-        order.append(int(tour.following[order[-1]]))
-    return np.array(order, dtype=np.int64)
-
-
-@njit
-def renumber(tour: Any) -> Any:
-    """Spread the keys evenly again."""
-    stops = tour.following.shape[0] - 2
-    at = stops
-    number = 0.0
-    while at != stops + 1:
-        tour.key[at] = number
-        number += 1.0
-        at = tour.following[at]
-    tour.key[stops + 1] = number
-
-
-@njit
-def link(problem: Any, tour: Any, stop: Any, after: Any, place: Any) -> Any:
-    """Put a stop in behind another; return the change of the over."""
-    behind = tour.following[after]
-    key = 0.5 * (tour.key[after] + tour.key[behind])
-    tour.following[after] = stop
-    tour.preceding[stop] = after
-    tour.following[stop] = behind
-    tour.preceding[behind] = stop
-    tour.place[stop] = place
-    tour.key[stop] = key
-    if not tour.key[after] < key < tour.key[behind]:
-        renumber(tour)
-    return count_in(problem, tour, stop)
-
-
-@njit
-def unlink(problem: Any, tour: Any, stop: Any) -> Any:
-    """Take a stop out; return the change of the over."""
-    change = count_out(problem, tour, stop)
-    ahead, behind = tour.preceding[stop], tour.following[stop]
-    tour.following[ahead] = behind
-    tour.preceding[behind] = ahead
-    tour.following[stop] = -1
-    tour.preceding[stop] = -1
-    return change
 
 
 @njit

@@ -18,7 +18,7 @@ from cutplan.geometry import polygon
 from cutplan.sequencing import Order, Pin, SequenceOptions, Which, sequence
 from cutplan.sequencing.begun import overs
 from cutplan.sequencing.formulate import formulate
-from cutplan.sequencing.search import empty_tour, link, order_of, unlink
+from cutplan.sequencing.linked import empty_tour, link, order_of, unlink
 
 FREE = 1000
 
