@@ -1,7 +1,7 @@
 """Paths of lines and arcs: measures, exact offset, arc fitting, bridges to shapely."""
 
 from cutplan.geometry.along import direction_at, normal_at, point_at, start_at, subpath, vertex_lengths
-from cutplan.geometry.chords import chord_points, to_polygon
+from cutplan.geometry.chords import chord_points, chords_of_many, to_polygon
 from cutplan.geometry.fitting import fit_arcs, fit_curve
 from cutplan.geometry.measures import area, bounds, centroid, is_counter_clockwise, length, oriented
 from cutplan.geometry.offset import offset
@@ -42,6 +42,7 @@ __all__ = [
     "bounds",
     "centroid",
     "chord_points",
+    "chords_of_many",
     "circle",
     "contains",
     "crossings",

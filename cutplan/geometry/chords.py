@@ -18,7 +18,7 @@ from cutplan.base.errors import GeometryError
 from cutplan.geometry.measures import arc_middles, is_counter_clockwise
 from cutplan.geometry.path import FloatArray, Path, Segments
 
-__all__ = ["Side", "chord_points", "to_polygon"]
+__all__ = ["Side", "chord_points", "chords_of_many", "to_polygon"]
 
 Side = Literal["on", "inside", "outside"]
 
@@ -68,6 +68,41 @@ def chord_points(path: Path, tolerance: float, side: Side = "on") -> FloatArray:
         around = segments.is_arc & (bulges_out == (side == "outside"))
     points = _chorded(segments, tolerance, around)
     return points if path.closed else np.vstack([points, path.end])
+
+
+def chords_of_many(paths: FloatArray, tolerance: float) -> tuple[FloatArray, NDArray[np.int64]]:
+    """Return the chords of many open paths of as many vertices each, at once.
+
+    Parameters
+    ----------
+    paths : float64, shape (n, k, 3)
+        x, y in mm and bulge of the k vertices of each path; n ≥ 1, k ≥ 2.
+    tolerance : float
+        Greatest distance between an arc and its chords, mm.
+
+    Returns
+    -------
+    points : float64, shape (m, 2)
+        As `chord_points` returns them, path after path.
+    owner : int64, shape (m,)
+        Number of each point's path, growing.
+
+    Raises
+    ------
+    GeometryError
+        If the tolerance is not above zero.
+    """
+    if not tolerance > 0.0:
+        raise GeometryError(f"a chord tolerance must be above zero, got {tolerance}")
+    n, k, _ = paths.shape
+    rows = paths.copy()
+    rows[:, -1, 2] = 0.0
+    # One path through all of them: the lines from each to the next give its last point.
+    segments = Path(rows.reshape(-1, 3), closed=False).segments
+    on = np.zeros(len(segments), dtype=np.bool_)
+    counts = [*_chord_counts(segments, tolerance, on), 1]
+    points = np.vstack([_chorded(segments, tolerance, on), rows[-1:, -1, :2]])
+    return points, np.repeat(np.arange(n * k) // k, counts).astype(np.int64)
 
 
 def to_polygon(

@@ -22,7 +22,7 @@ import shapely
 
 from cutplan.base.errors import NoStartError
 from cutplan.cutting import Cut, LeadChoice, cut_name, gaps_for
-from cutplan.geometry import Path, chord_points
+from cutplan.geometry import Path, chord_points, chords_of_many
 from cutplan.process import CutData
 from cutplan.sequencing.problem import FloatArray, IntArray
 
@@ -113,11 +113,8 @@ def _lead_lines(leads: Sequence[LeadChoice], places: IntArray) -> tuple[IntArray
     off = [p for p in places.tolist() if leads[p].lead_out_length > 0.0]
     rows = [leads[p].path.vertices[:2] for p in places.tolist()]
     ends = np.array([*rows, *(leads[p].path.vertices[-2:] for p in off)])
-    lines = np.empty(len(ends), dtype=object)
-    straight = ends[:, 0, 2] == 0.0
-    lines[straight] = shapely.linestrings(ends[straight, :, :2])
-    for k in np.flatnonzero(~straight):
-        lines[k] = shapely.LineString(chord_points(Path(ends[k], closed=False), CHORD_MM))
+    points, line = chords_of_many(ends, CHORD_MM)
+    lines = shapely.linestrings(points, indices=line)
     return np.concatenate([places, np.array(off, dtype=np.int64)]), lines
 
 
