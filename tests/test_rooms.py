@@ -100,7 +100,7 @@ LONG_KERNELS = {
         "_clear", "_covered", "_descend", "_free_ones", "_outer_sides", "_sampled", "_sides_near", "_snap",
         "weighted_loss",
     },
-    "sequencing": {"_best_chains", "_lk_move", "_one_tree", "_settle", "chained_steps", "improve"},
+    "sequencing": {"_best_chains", "_lk_move", "_settle", "chained_steps", "improve"},
 }  # fmt: skip
 
 

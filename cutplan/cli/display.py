@@ -211,6 +211,9 @@ def order_lines(plan: Plan) -> list[str]:
         if lifting is not None:
             text += f", of it {duration(lifting)} to raise and lower the torch"
         text += f"; no order takes less than {duration(order.bound_s)}"
+        at_starts = order.statistics.get("bound_at_starts_s")
+        if at_starts is not None:
+            text += f", none that begins its cuts where this one does less than {duration(at_starts)}"
         if order.hottest_start_c is not None and order.greatest_difference_c is not None:
             text += (
                 f"; hottest start {order.hottest_start_c:.0f} °C, "

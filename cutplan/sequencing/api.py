@@ -16,7 +16,7 @@ from cutplan.geometry import FloatArray
 from cutplan.process import CutData
 from cutplan.sequencing.anneal import Found, anneal
 from cutplan.sequencing.begun import most_open
-from cutplan.sequencing.bounding import travel_bound
+from cutplan.sequencing.bounding import at_places, travel_bound
 from cutplan.sequencing.chaining import chain_up, link_table
 from cutplan.sequencing.clamps import clamps_on
 from cutplan.sequencing.clear_pierces import Clashes, choose_apart, find_clashes
@@ -144,7 +144,12 @@ def _laid(
     )  # fmt: skip
     steps = traveller.steps(order, choices)
     bound = travel_bound(posed.problem, posed.before) + traveller.fixed_s
-    counts = {**statistics, "starts_moved": float(moved)}
+    at_starts = at_places(posed.problem, posed.problem.first[:-3] + choices)
+    counts = {
+        **statistics,
+        "starts_moved": float(moved),
+        "bound_at_starts_s": travel_bound(at_starts, posed.before) + traveller.fixed_s,
+    }
     return _as_order(steps, order, traveller, bound, counts, data, heat)
 
 

@@ -22,7 +22,7 @@ from cutplan.sequencing.problem import (
     move_times,
 )
 
-__all__ = ["least_hops", "one_tree_bound", "travel_bound"]
+__all__ = ["at_places", "least_hops", "one_tree_bound", "travel_bound"]
 
 ASCENT_STEPS = 120
 CLOSE_STOPS = 40
@@ -35,13 +35,19 @@ def travel_bound(problem: Problem, before: Sequence[set[int]]) -> float:
     Every order is a round through the stops and the start, so it costs no less than the
     cheapest one-tree over the cheapest hops between stops in either direction (Held and Karp
     1970, "The traveling-salesman problem and minimum spanning trees"), whatever places are
-    chosen.  Hops that the precedences forbid are left out.
+    chosen.  Hops that the precedences forbid are left out.  From stage to stage every order
+    goes just once, which a toll on such hops makes the one-tree heed.
 
     Parameters
     ----------
     problem : Problem
     before : sequence of set of int
         For each stop all that must come before it.
+
+    Returns
+    -------
+    float
+        s; raising and lowering on every hop alike left out.
     """
     hops = least_hops(problem)
     stops = len(hops) - 2
@@ -57,7 +63,24 @@ def travel_bound(problem: Problem, before: Sequence[set[int]]) -> float:
     if stops == 1:
         return float(hops[1, 0] + hops[0, 2])
     steps = max(20, ASCENT_STEPS if n <= 500 else ASCENT_STEPS * 500 // n)
-    return float(one_tree_bound(weights, steps))
+    stage = np.unique(problem.stage[:stops], return_inverse=True)[1].astype(np.int64)
+    return float(one_tree_bound(weights, steps, stage))
+
+
+def at_places(problem: Problem, place: IntArray) -> Problem:
+    """Return a problem with but the one place of each stop that is given.
+
+    Parameters
+    ----------
+    problem : Problem
+        Without links.
+    place : int64, shape (n,)
+        Place of each stop, start and end left out.
+    """
+    kept = np.concatenate([place, problem.first[-3:-1]])
+    counted = np.arange(len(kept) + 1, dtype=np.int64)
+    sites = np.ascontiguousarray(problem.sites[:, kept])
+    return problem._replace(first=counted, owner=counted[:-1], sites=sites, ring=np.zeros((0, 3)))
 
 
 def least_hops(problem: Problem) -> FloatArray:
@@ -103,12 +126,16 @@ def _forbid(hops: FloatArray, before: Sequence[set[int]], stage: IntArray) -> No
             hops[stops, later] = dear
         if later in followed:
             hops[later, stops + 1] = dear
-    hops[:stops, :stops][stage[:stops, None] > stage[None, :stops]] = dear
+    _, step = np.unique(stage[:stops], return_inverse=True)
+    ahead = step[None, :] - step[:, None]
+    hops[:stops, :stops][(ahead < 0) | (ahead > 1)] = dear
+    hops[stops, :stops][step > 0] = dear
+    hops[:stops, stops + 1][step < step.max(initial=0)] = dear
 
 
 @njit
-def one_tree_bound(weights: Any, steps: Any) -> Any:
-    """Return the best one-tree bound of a subgradient ascent on node prices.
+def one_tree_bound(weights: Any, steps: Any, stage: Any) -> Any:
+    """Return the best one-tree bound of a subgradient ascent on node prices and the toll.
 
     The last node is the one joined to the tree by its two cheapest edges.
 
@@ -117,17 +144,22 @@ def one_tree_bound(weights: Any, steps: Any) -> Any:
     weights : float64, shape (n, n)
         Symmetric, n ≥ 3.
     steps : int
+    stage : int64, shape (n − 1,)
+        Stage of each node but the last, 0, 1, …; a round has as many edges between stages as
+        there are stages but one, and each of these edges pays the toll.
     """
     n = weights.shape[0]
     price = np.zeros(n)
     degree = np.zeros(n, dtype=np.int64)
+    changes = stage.max()
     best = -1e300
-    length = 0.0
+    length, toll = 0.0, 0.0
     for step in range(steps):
-        tree = _one_tree(weights, price, degree)
+        tree, tolls = _one_tree(weights, price, degree, stage, toll)
+        tree -= toll * changes
         if tree > best:
             best = tree
-        norm = 0
+        norm = abs(tolls - changes)
         for i in range(n):
             norm += (degree[i] - 2) * (degree[i] - 2)
         if norm == 0:
@@ -137,22 +169,25 @@ def one_tree_bound(weights: Any, steps: Any) -> Any:
         size = length * (1.0 - step / steps)
         for i in range(n):
             price[i] += size * (degree[i] - 2)
+        toll += size * (tolls - changes)
     return best
 
 
 @njit
-def _one_tree(weights: Any, price: Any, degree: Any) -> Any:
-    """Return the cost of the cheapest one-tree under node prices, and set the degrees (Prim 1957)."""
+def _one_tree(weights: Any, price: Any, degree: Any, stage: Any, toll: Any) -> Any:
+    """Return the cost of the cheapest one-tree and its tolls paid, and set the degrees (Prim 1957)."""
     n = weights.shape[0]
     last = n - 1
     nearest = np.empty(n)
     joined_to = np.zeros(n, dtype=np.int64)
     done = np.zeros(n, dtype=np.int64)
-    total = 0.0
+    total, tolls = 0.0, 0
     for i in range(n):
         total -= 2.0 * price[i]
         degree[i] = 0
         nearest[i] = weights[0, i] + price[0] + price[i]
+        if i < last and stage[i] != stage[0]:
+            nearest[i] += toll
     done[0] = 1
     for _ in range(last - 1):
         pick = -1
@@ -163,8 +198,9 @@ def _one_tree(weights: Any, price: Any, degree: Any) -> Any:
         done[pick] = 1
         degree[pick] += 1
         degree[joined_to[pick]] += 1
+        tolls += stage[pick] != stage[joined_to[pick]]
         for i in range(last):
-            cost = weights[pick, i] + price[pick] + price[i]
+            cost = weights[pick, i] + price[pick] + price[i] + toll * (stage[pick] != stage[i])
             if done[i] == 0 and cost < nearest[i]:
                 nearest[i], joined_to[i] = cost, pick
     first, second = -1, -1
@@ -177,11 +213,5 @@ def _one_tree(weights: Any, price: Any, degree: Any) -> Any:
     degree[last] = 2
     degree[first] += 1
     degree[second] += 1
-    return (
-        total
-        + weights[last, first]
-        + weights[last, second]
-        + 2.0 * price[last]
-        + price[first]
-        + price[second]
-    )
+    total += weights[last, first] + weights[last, second]
+    return total + 2.0 * price[last] + price[first] + price[second], tolls
