@@ -195,6 +195,8 @@ class WantedEntry(FileModel):
         Instead of those of [techniques]: true, false, or a table of the same keys.
     chains : bool, table or None
         Instead of those of [techniques], in the same way.
+    slender : {"warn", "tabs", "leave"} or None
+        Instead of that of [techniques].
     bevels : list of tables
         Edges to prepare for welding.
     attached : list of tables
@@ -223,6 +225,7 @@ class WantedEntry(FileModel):
     kit: Name | None = Field(None, max_length=60)
     tabs: bool | Tabs | None = None
     chains: bool | Chains | None = None
+    slender: Literal["warn", "tabs", "leave"] | None = None
     bevels: tuple[BevelEntry, ...] = ()
     attached: tuple[Attached, ...] = ()
     splice: bool | PartSplices | None = None

@@ -53,3 +53,11 @@ def test_the_sides_of_a_slender_part_are_cut_in_turns(plasma, sheet_of):
 def test_without_asking_there_are_no_tabs_and_no_turns(plasma, sheet_of):
     made = make_cuts(sheet_of([(STRIP, Pose(50, 50))], size=(2200.0, 400.0)), plasma)
     assert made.tabs == () and all(cut.turn is None for cut in made.cuts)
+
+
+def test_what_a_part_asks_goes_before_what_the_job_asks(plasma, sheet_of):
+    options = CuttingOptions(
+        techniques=Techniques(slender="tabs"), of_parts={"strip": Techniques(slender="leave")}
+    )
+    made = make_cuts(sheet_of([(STRIP, Pose(50, 50))], size=(2200.0, 400.0)), plasma, options)
+    assert made.tabs == ()

@@ -247,6 +247,7 @@ grade = "S355"
 name = "gusset"
 shape = { kind = "gusset", length = 150, height = 120, snipe = 20, nose = 15 }
 no_starts = [[80, 0]]
+slender = "tabs"
 bevels = [{ at = [75, 0], kind = "double Y", angle_deg = 30, land_mm = 4, side = "both", depth_mm = 9, below_deg = 35, between = [[40, 0], [120, 0]], all_round = false, elsewhere = true }]
 quantity = 1
 thickness = 20
