@@ -276,11 +276,12 @@ def place_faults(deeds: Deeds) -> list[str]:
     ]
 
 
-def pierces_too_near(cuts, kerf, mound, clearance, parts, plate):
+def pierces_too_near(cuts, kerf, mound, clearance, parts, plate, beside=frozenset()):
     """Return what is wrong with each pierce, held by shapely against all that was there before it.
 
     `parts` are the finished parts on the plate, `plate` its metal; a hole too narrow for the
-    clearance is pierced at nine tenths of its half width from its edge, or further in.
+    clearance is pierced at nine tenths of its half width from its edge, or further in.  Cuts
+    `beside` the plate, by their numbers, are planned to begin there, where nothing is pierced.
     """
     ways = [shapely.LineString(cut) if len(cut) > 1 else shapely.Point(cut[0]) for cut in cuts]
     spots = [shapely.Point(cut[0]) for cut in cuts]
@@ -289,6 +290,11 @@ def pierces_too_near(cuts, kerf, mound, clearance, parts, plate):
     holes = [shapely.Polygon(ring) for part in parts for ring in part.interiors]
     wrong = []
     for n, spot in enumerate(spots):
+        if n in beside:
+            wrong += (
+                [f"start {n + 1} at {cuts[n][0]} is not beside the plate"] if plate.intersects(spot) else []
+            )
+            continue
         gaps = {"the plate's edge": plate.boundary.distance(spot)}
         for k in kerfs.query(spot, predicate="dwithin", distance=clearance + kerf / 2):
             if k < n:

@@ -120,7 +120,9 @@ def faults_of_sheet(text, sheet, plan):
     spacing = sheet["torch_spacing_mm"] or 0.0
     # Torches side by side make each cut together, each a spacing further across the plate.
     all_cuts = [[(x, y + k * spacing) for x, y in cut] for cut in cuts for k in range(sheet["torches"])]
+    burns = [cut for cut in sheet["cuts"] if cut["kind"] != "mark" for _ in range(sheet["torches"])]
+    beside = frozenset(n for n, cut in enumerate(burns) if cut["edge_start"])
     wrong = pierces_too_near(
-        all_cuts, sheet["kerf_mm"], rules["pierce_mound"], rules["pierce_clearance"], parts, metal
+        all_cuts, sheet["kerf_mm"], rules["pierce_mound"], rules["pierce_clearance"], parts, metal, beside
     )
     return wrong + clamps_met(text, plate, plan["machine"], sheet["cut_data"]["cut_height"])

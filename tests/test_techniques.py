@@ -170,3 +170,23 @@ def without_last_run(text: str) -> str:
     """Return a program whose torch is not lit for its last run."""
     head, _, tail = text.rpartition("\nM3\n")
     return f"{head}\n{tail}"
+
+
+@pytest.mark.parametrize("seed", [2, 6, 15, 21])
+def test_all_techniques_at_once_free_each_part_once_and_part_the_rest_last(seed: int, tmp_path: Path) -> None:
+    words = (
+        '[techniques]\nchains = true\nslender = "tabs"\ntabs = { parts = "small", small_mm = 140 }\n'
+        "rest_cut = { keep_mm = [200, 150] }"
+    )
+    plan = plan_job(load_job(job_with(tmp_path, seed, words)))
+    record = json.loads(plan_json(plan))
+    for sheet, planned in zip(record["plates"], plan.sheets, strict=True):
+        assert planned.verdict.is_as_planned
+        text = planned.program.text
+        assert faults_of_sheet(text, sheet, record) == []
+        kinds = [cut["kind"] for cut in sheet["cuts"]]
+        assert "rest" not in kinds[:-1]
+        if sheet["torches"] == 1:
+            held = {(tab["part"], tab["copy"]) for tab in sheet["tabs"]}
+            wanted = {key: n for key, n in frees_planned(sheet).items() if key not in held}
+            assert freed_by(text, sheet, record) == wanted
