@@ -160,6 +160,27 @@ class BevelEntry(FileModel):
     elsewhere: bool = False
 
 
+class AssemblyEntry(FileModel):
+    """A drawing of the assembly, from which what is welded on a part is marked.
+
+    Attributes
+    ----------
+    drawing : str
+        Relative to the job file.
+    outline : list of str
+        Patterns of the layers that hold the part's own contours there.
+    marks : list of str
+        Patterns of the layers whose lines are marked where they lie on it.
+    units : str or None
+        Of the drawing, instead of those of [drawings].
+    """
+
+    drawing: PathText
+    outline: tuple[str, ...] = Field(min_length=1)
+    marks: tuple[str, ...] = Field(min_length=1)
+    units: LengthUnit | None = None
+
+
 class WantedEntry(FileModel):
     """What holds of everything wanted, wherever its shape comes from.
 
@@ -201,6 +222,8 @@ class WantedEntry(FileModel):
         Edges to prepare for welding.
     attached : list of tables
         What is welded on it, marked by outline or centre lines.
+    assembly : table or None
+        A drawing of the assembly, whose lines are marked where they lie on it.
     splice : bool, table or None
         Whether a part longer than every plate may be split: true, false, or a table of the keys
         of [splices] and the part's place in a beam.
@@ -228,6 +251,7 @@ class WantedEntry(FileModel):
     slender: Literal["warn", "tabs", "leave"] | None = None
     bevels: tuple[BevelEntry, ...] = ()
     attached: tuple[Attached, ...] = ()
+    assembly: AssemblyEntry | None = None
     splice: bool | PartSplices | None = None
     no_starts: tuple[tuple[float, float], ...] = ()
 

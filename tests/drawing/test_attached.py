@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import ezdxf
 import numpy as np
 import pytest
 from pydantic import ValidationError
@@ -67,3 +68,49 @@ def test_an_unknown_part_is_refused_with_the_one_that_may_be_meant(tmp_path: Pat
     )
     with pytest.raises(CutplanError, match=r"'rial' is to be attached.*did you mean 'rail'"):
         plan_job(load_job(tmp_path / "job.toml"))
+
+
+def assembled(folder: Path, outline: str) -> Path:
+    drawing = ezdxf.new(units=4)
+    space = drawing.modelspace()
+    for x in (0, 1000):
+        corners = [(x, 0), (x + 500, 0), (x + 500, 100), (x, 100)]
+        space.add_lwpolyline(corners, close=True, dxfattribs={"layer": f"RAIL-{x}"})
+    # A stiffener's outline and its centre line, and a line that runs off the rail.
+    space.add_lwpolyline(
+        [(1100, 10), (1108, 10), (1108, 90), (1100, 90)], close=True, dxfattribs={"layer": "ON"}
+    )
+    space.add_line((1300, 50), (1600, 50), dxfattribs={"layer": "ON"})
+    drawing.saveas(folder / "frame.dxf")
+    file = folder / "job.toml"
+    file.write_text(
+        '[job]\nname = "a"\n[machine]\nmarker = true\n[[plate]]\nid = "P"\nlength = 900\nwidth = 400\nthickness = 8\n'
+        'grade = "S355"\n[[part]]\nname = "rail"\nquantity = 1\nthickness = 8\ngrade = "S355"\n'
+        'shape = { kind = "rectangle", length = 500, width = 100 }\n'
+        f'assembly = {{ drawing = "frame.dxf", outline = ["{outline}"], marks = ["ON"] }}\n'
+    )
+    return file
+
+
+def test_an_assemblys_drawing_marks_what_lies_on_the_part_and_clips_what_runs_off(tmp_path: Path) -> None:
+    plan = plan_job(load_job(assembled(tmp_path, "RAIL-1000")))
+    (sheet,) = plan.sheets
+    strokes = wanted_strokes(sheet.nested.placements[0].part, Pose())
+    assert sheet.verdict.passed
+    assert sum(length(s.path) for s in strokes) == pytest.approx(2 * (80 + 8) + 200)
+    told = [finding.message for _, finding in plan.findings]
+    assert "2 lines are marked as frame.dxf shows them" in told
+    assert any(
+        words.startswith("100.0 mm of the marks of 'rail' lie over holes or off the part") for words in told
+    )
+
+
+@pytest.mark.parametrize(
+    ("outline", "told"),
+    [("RAIL-*", "2 contours like it"), ("NOTHING", "no contour like it|holds nothing|no part")],
+)
+def test_an_assembly_that_does_not_show_the_part_once_is_refused(
+    outline: str, told: str, tmp_path: Path
+) -> None:
+    with pytest.raises(CutplanError, match=told):
+        plan_job(load_job(assembled(tmp_path, outline)))

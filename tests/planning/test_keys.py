@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import ezdxf
+import numpy as np
 import pytest
 from pypdf import PdfReader
 
@@ -295,6 +296,7 @@ grade = "S355"
 [[part]]
 drawing = "web.dxf"
 quantity = 2
+assembly = { drawing = "frame.dxf", outline = ["WEB"], marks = ["RIB*"], units = "mm" }
 thickness = 10
 grade = "S355"
 units = "mm"
@@ -461,7 +463,7 @@ def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
     missing -= {f"[[blank]] {key}" for key in WantedEntry.model_fields}
     forms = ("[[blank]] [tabs]", "[[blank]] [chains]", "[[blank]] [[bevels]]")
     missing = {key for key in missing if not key.startswith(forms)}
-    of_all = ("[[blank]] [tabs]", "[[blank]] [splice]", "[[blank]] [[attached]]")
+    of_all = ("[[blank]] [tabs]", "[[blank]] [splice]", "[[blank]] [[attached]]", "[[blank]] [assembly]")
     missing = {key for key in missing if not key.startswith(of_all)}
     missing = {key for key in missing if "[[choose]]" not in key and "[[leave_out]]" not in key}
     assert missing == set()
@@ -490,6 +492,12 @@ def shop(tmp_path: Path) -> Path:
         [(-5, -5), (125, -5), (125, 65), (-5, 65)], close=True, dxfattribs={"layer": "TITLE-1"}
     )
     web.saveas(tmp_path / "web.dxf")
+    frame = ezdxf.new(units=4)
+    # The web stands upright in the frame, 120 high and 60 wide, with a rib across it.
+    corners = [(500, 200), (560, 200), (560, 320), (500, 320)]
+    frame.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": "WEB"})
+    frame.modelspace().add_line((505, 250), (555, 250), dxfattribs={"layer": "RIB-1"})
+    frame.saveas(tmp_path / "frame.dxf")
     with Inventory(tmp_path / "rack.db") as stock:
         stock.add([Piece("R1", 600, 400, 10.0, "SHOP-1", "mild steel")])
     return tmp_path
@@ -549,8 +557,14 @@ def test_webs_and_flanges_of_beams_are_cut_and_proved(shop: Path) -> None:
 
 def test_a_drawing_is_read_by_every_reading_key(shop: Path) -> None:
     nests, _ = nest_job(read(shop, "drawn"))
-    (placed,) = {p.part.name for nested in nests for sheet in nested.plates for p in sheet.placements}
-    assert placed == "web"
+    (placed,) = {p.part for nested in nests for sheet in nested.plates for p in sheet.placements}
+    assert placed.name == "web"
+    (rib,) = placed.marks
+    assert sorted(np.round(rib.points[:, 1], 6).tolist()) == [5, 55]
+    assert (
+        rib.points[0, 0] == pytest.approx(rib.points[1, 0])
+        and min(abs(rib.points[0, 0] - x) for x in (50, 70)) < 1e-6
+    )
 
 
 def test_a_blank_is_developed_nested_cut_and_scribed(shop: Path) -> None:
