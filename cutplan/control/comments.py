@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 from cutplan.control.motions import Doubt
 from cutplan.control.words import BlockError, Parameters, take_apart
@@ -73,6 +74,8 @@ def semicolon_acts(remark: str) -> bool:
     return bool(block.words or block.settings)
 
 
+# The same names and remarks come at every cut of a program.
+@lru_cache(maxsize=1024)
 def harmless_text(text: str) -> str:
     """Return a text that may stand in a comment: printable ASCII that nothing acts on.
 

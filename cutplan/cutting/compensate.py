@@ -13,6 +13,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -53,6 +54,8 @@ CURVED_CORNER = 1.25
 SEARCH_STEP = 0.125
 # How far chords may stray where two ways are held against each other, mm.
 CHORD_TOLERANCE = 0.02
+# Compensations that are kept for whoever asks for the same contour again.
+KEPT = 4096
 
 
 @dataclass(frozen=True)
@@ -109,7 +112,18 @@ def compensate(
         and holes counter-clockwise.
     corners : {"round", "loop", "plain"}
         How sharp corners of an outer contour are run.
+
+    Notes
+    -----
+    A contour is compensated once, for the check of its part and for every sheet that it lies on.
     """
+    return _compensated(finished, kerf, hole, part_on_right, corners)
+
+
+@lru_cache(maxsize=KEPT)
+def _compensated(
+    finished: Path, kerf: float, hole: int | None, part_on_right: bool, corners: CornerStyle
+) -> Compensation:
     radius = 0.5 * kerf
     is_hole = hole is not None
     edge = oriented(finished)

@@ -1,5 +1,6 @@
 """The torch path leaves each part as drawn, on the side of the travel with the square edge."""
 
+import importlib
 import math
 from dataclasses import replace
 
@@ -18,6 +19,7 @@ from cutplan.geometry import (
     circle,
     distance,
     length,
+    offset,
     point_at,
     polygon,
     polyline,
@@ -144,3 +146,23 @@ def test_options_without_a_start_are_refused():
 def test_as_few_starts_as_asked_for_are_offered(plasma, sheet_of):
     made = make_cuts(sheet_of([(BRACKET, Pose(100, 100))]), plasma, CuttingOptions(candidates=2))
     assert all(1 <= len(cut.choices) <= 2 for cut in made.cuts if cut.kind != "mark")
+
+
+def test_a_contour_is_compensated_once_for_all_that_ask(monkeypatch: pytest.MonkeyPatch) -> None:
+    room = importlib.import_module("cutplan.cutting.compensate")
+
+    asked: list[float] = []
+
+    def counted(path: Path, by: float) -> list[Path]:
+        asked.append(by)
+        return offset(path, by)
+
+    monkeypatch.setattr(room, "offset", counted)
+    edge = circle((10.0, 20.0), 41.2573)
+    made = room.compensate(edge, 2.1, hole=None, part_on_right=True)
+    once = len(asked)
+    again = room.compensate(Path(edge.vertices.copy()), 2.1, hole=None, part_on_right=True)
+    assert once > 0 and len(asked) == once
+    assert again.torch is not None and made.torch is not None and again.torch.path == made.torch.path
+    room.compensate(edge, 2.2, hole=None, part_on_right=True)
+    assert len(asked) > once
