@@ -33,7 +33,9 @@ class Served:
 
     def client(self, **more: object) -> httpx.Client:
         headers = {"Origin": self.address, "X-Cutplan": "1"}
-        return httpx.Client(base_url=self.address, headers=headers, timeout=60, trust_env=False, **more)
+        return httpx.Client(
+            **{"base_url": self.address, "headers": headers, "timeout": 60.0, "trust_env": False, **more}
+        )
 
     def opened(self, client: httpx.Client, job: str = "hand.toml") -> dict:
         client.post(f"/api/jobs/{job}/open", json={})

@@ -146,10 +146,9 @@ def _add_pins(graph: nx.DiGraph, cuts: Sequence[Cut], options: SequenceOptions) 
 
 
 def _refuse_circles(graph: nx.DiGraph, cuts: Sequence[Cut]) -> None:
-    try:
-        circle = nx.find_cycle(graph)
-    except nx.NetworkXNoCycle:
+    if nx.is_directed_acyclic_graph(graph):
         return
+    circle = nx.find_cycle(graph)
     names = [node if node == MARKED else cut_name(cuts[node]) for node, _ in circle]
     chain = " → ".join([*names, names[0]])
     reasons = sorted({graph.edges[edge]["reason"] for edge in circle})

@@ -19,6 +19,7 @@ from typer.testing import CliRunner
 from cutplan.cli import app as command
 from cutplan.editing import read_edits
 from cutplan.page.guard import LARGEST_BODY, LARGEST_WORDS
+from cutplan.stock import Inventory, Piece
 
 HERE = "/api/jobs/hand.toml"
 
@@ -315,3 +316,30 @@ def test_the_command_says_what_is_missing(monkeypatch, tmp_path: Path):
     monkeypatch.setattr(util, "find_spec", lambda name: None)
     with pytest.raises(InputError, match=r"starlette and uvicorn.*cutplan\[page\]"):
         page(tmp_path)
+
+
+def test_the_rack_is_shown_reserved_on_release_and_ticked_off_as_cut(tmp_path):
+    with Inventory(tmp_path / "rack.db") as stock:
+        stock.add([Piece("R-7", 500.0, 420.0, 10.0, "S355", "mild steel", heat="H1", location="bay 2")])
+    first = JOB.index("[[plate]]")
+    own = JOB[:first] + JOB[JOB.index("[[plate]]", first + 1) :].replace("quantity = 5", "quantity = 2")
+    hand_job(tmp_path, own + '\n[stock]\ninventory = "rack.db"\n')
+    page = Served(tmp_path)
+    try:
+        with page.client() as client:
+            names = [sheet["name"] for sheet in page.opened(client)["sheets"]]
+            assert "R-7-1" in names
+            standing = client.get(f"{HERE}/standing").json()
+            assert [piece["label"] for piece in standing["rack"]] == ["R-7"] and standing["rack"][0][
+                "heat"
+            ] == "H1"
+            assert client.post(f"{HERE}/cut", json={"sheet": "R-7-1"}).status_code == 422
+            assert client.post(f"{HERE}/release", json={"who": "C"}).status_code == 200
+            standing = client.get(f"{HERE}/standing").json()
+            assert standing["rack"][0]["state"] == "reserved"
+            assert {row["part"]: row["planned"] for row in standing["owed"]}["cover"] == 2
+            assert client.post(f"{HERE}/cut", json={"sheet": "R-7-1"}).json() == {"piece": "R-7"}
+            after = {row["part"]: row for row in client.get(f"{HERE}/standing").json()["owed"]}
+            assert sum(row["cut"] for row in after.values()) > 0
+    finally:
+        page.close()

@@ -3,7 +3,7 @@ import { button, clear, el } from "./dom.js";
 import { edit, failed, figuresWords, listed, page, take, told, working } from "./main.js";
 import { get, job, post } from "./net.js";
 import { SheetView } from "./sheet.js";
-import { clock, number, t } from "./texts.js";
+import { clock, gasWords, number, t } from "./texts.js";
 
 const TOOLS = ["select", "measure", "start", "tab", "noTab", "keepOff"];
 const PANELS = ["part", "cutOrder", "program", "playback", "findings"];
@@ -61,9 +61,8 @@ export class BenchView {
 
   putFacts() {
     const f = this.sheet.figures, fact = (name, value) => el("span", { class: "fact" }, el("i", { text: name }), el("b", { text: value }));
-    const gas = Object.entries(f.gas_m3).map(([name, v]) => `${name} ${number(v, 2)} m³`).join(", ");
     clear(this.facts, el("span", { class: "fact proof" }, el("b", { text: f.passed ? "✓ " + t("proved") : "✕ " + t("notProved") })), fact(t("error"), `${number(f.error_mm, 3)} mm`), fact(t("time"), clock(f.time_s)),
-      fact(t("gas"), gas), fact(t("cost"), f.cost === null ? t("noCost") : `${number(f.cost, 2)} ${f.currency}`), fact(t("used"), `${number(100 * f.used, 1)} %`), fact(t("startsCount"), number(f.starts)), fact(t("travel"), clock(f.travel_s)),
+      fact(t("gas"), gasWords(f.gas_m3)), fact(t("cost"), f.cost === null ? t("noCost") : `${number(f.cost, 2)} ${f.currency}`), fact(t("used"), `${number(100 * f.used, 1)} %`), fact(t("startsCount"), number(f.starts)), fact(t("travel"), clock(f.travel_s)),
       f.hottest_c === null ? null : fact(t("heat"), t("hot", { c: f.hottest_c })));
   }
 

@@ -4,7 +4,7 @@ import { button, clear, el, svgRing } from "./dom.js";
 import { folderView, newJobView } from "./folder.js";
 import { Problem, get, job, post } from "./net.js";
 import { thumbnail } from "./sheet.js";
-import { clock, language, number, setLanguage, t } from "./texts.js";
+import { clock, gasWords, language, number, setLanguage, t } from "./texts.js";
 
 const POLL_MS = 250;
 const main = document.getElementById("main"), head = document.getElementById("head");
@@ -55,9 +55,8 @@ export function take(plan) {
 
 export function figuresWords(plan) {
   const f = plan.total, worst = Math.max(0, ...plan.sheets.map((s) => s.figures.error_mm));
-  const gas = Object.entries(f.gas_m3).map(([name, v]) => `${name} ${number(v, 2)} m³`).join(", ");
   const cost = f.cost === null ? "" : ` · ${t("cost")} ${number(f.cost, 2)} ${f.currency}`;
-  return `${t("proved")} · ${t("time")} ${clock(f.time_s)} · ${gas}${cost} · ${t("error")} ${number(worst, 3)} mm`;
+  return `${t("proved")} · ${t("time")} ${clock(f.time_s)} · ${gasWords(f.gas_m3)}${cost} · ${t("error")} ${number(worst, 3)} mm`;
 }
 
 export async function undo(redo = false) {
@@ -127,7 +126,7 @@ function batchView() {
       listed(t("off"), Object.entries(plan.off).map(([part, copies]) => `${part}: ${copies.length}`), t("allPlaced")),
       listed(t("edits"), plan.edits.map((words, i) => `${i + 1}. ${words}`), t("noEdits")),
       listed(t("findings"), plan.findings.map((f) => `${f.about}: ${f.words}`), t("noFindings")),
-      listed(t("release"), plan.releases.map((r) => t("releasedBy", { who: r.who, when: new Date(r.when).toLocaleString(language()) })), "–")),
+      listed(t("releasedList"), plan.releases.map((r) => t("releasedBy", { who: r.who, when: new Date(r.when).toLocaleString(language()) })), "–")),
     el("p", { class: "row" }, el("a", { class: "press", target: "_blank", href: `/jobs/${encodeURIComponent(page.name)}/labels`, text: t("labels") }),
       el("a", { class: "press", target: "_blank", href: `/drawings.html?job=${encodeURIComponent(page.name)}`, text: t("seeDrawings") }),
       button(t("anew"), async () => { await post(job(page.name, "/open"), { anew: true }).catch(failed); page.plan = null; route(); }))));
@@ -136,7 +135,7 @@ function batchView() {
 
 export function totals(f, before = null) {
   const row = (name, value, old) => el("div", { class: "figure" }, el("span", { text: name }), el("b", { text: value }), old && old !== value ? el("s", { text: old }) : null);
-  const gas = (x) => Object.entries(x.gas_m3).map(([name, v]) => `${name} ${number(v, 2)}`).join(", ") + " m³";
+  const gas = (x) => gasWords(x.gas_m3);
   const cost = (x) => x.cost === null ? t("noCost") : `${number(x.cost, 2)} ${x.currency}`;
   return el("div", { class: "figures" }, row(t("time"), clock(f.time_s), before && clock(before.time_s)), row(t("gas"), gas(f), before && gas(before)),
     row(t("power"), `${number(f.power_kwh, 1)} kWh`, before && `${number(before.power_kwh, 1)} kWh`),

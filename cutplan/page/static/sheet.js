@@ -2,7 +2,9 @@
 import { Ground, Shape, TOO_NEAR, inside, poseOf, shapeOf, turned, unturned } from "./lay.js";
 import { number, t } from "./texts.js";
 
-const SNAP_PX = 10, CLICK_PX = 4, MARGIN = 0.04;
+const SNAP_PX = 10, CLICK_PX = 4;
+// Room round the plate for its figures.
+const SIDE_PX = 40, FOOT_PX = 30;
 const INK = "#22303a", PLATE = "#dfe3dc", METAL = "#fbfbf7", CUT = "#2a6478", LEAD = "#a34a17", PALE = "#8b948f";
 
 function pathOf(rings, closed = true) {
@@ -142,7 +144,7 @@ export class SheetView {
   fit() {
     if (!this.sheet) return;
     const box = this.canvas.getBoundingClientRect(), [w, h] = this.sheet.size;
-    this.scale = Math.min(box.width / (w * (1 + 2 * MARGIN)), box.height / (h * (1 + 2 * MARGIN))) || 1;
+    this.scale = Math.max(0.02, Math.min((box.width - 2 * SIDE_PX) / w, (box.height - 2 * FOOT_PX) / h));
     this.corner = [(w - box.width / this.scale) / 2, (h - box.height / this.scale) / 2];
     this.redraw();
   }
@@ -268,7 +270,8 @@ export class SheetView {
       if (this.held && this.held.row === row) return;
       const pose = this.pending.get(row) || poseOf(p), at = turned(this.plan.parts[p[0]].seat, pose), box = this.shapes[row].box;
       if (p[6]) this.pin(ctx, at[0], at[1] + 14 / this.scale);
-      if (!this.show.names) return;
+      // Names and the numbers of the order would stand on each other.
+      if (!this.show.names || this.show.order) return;
       const words = t("copyOf", { part: p[0], copy: p[1] }), room = (box[2] - box[0]) * this.scale;
       if (room > 26 && (box[3] - box[1]) * this.scale > 14) this.write(ctx, room > 6.2 * words.length ? words : String(p[1]), ...at, 11, INK, true);
     });

@@ -1,6 +1,7 @@
 // All words of the page, in one place.  {name} is filled in.
 export const TEXTS = {
   en: {
+    gases: { oxygen: "oxygen", air: "air", nitrogen: "nitrogen", acetylene: "acetylene", propane: "propane", "natural gas": "natural gas" },
     lang: "Deutsch", jobs: "Jobs in {folder}", noJobs: "No job here yet. Bring drawings in, then make a job of them.",
     open: "Open", closed: "not open", busy: "working", wrong: "cannot be planned", ready: "planned", newJob: "Make a job",
     drawings: "Drawings", addDrawings: "Bring drawings in", dropHere: "DXF, SVG or STEP files; drop them here or choose them.",
@@ -12,7 +13,7 @@ export const TEXTS = {
     time: "time", gas: "gas", cost: "cost", error: "worst error", used: "used", power: "power", startsCount: "starts", travel: "travel", total: "All sheets",
     noCost: "no prices named", proved: "proved", notProved: "not proved", proving: "proving …", moving: "laying …",
     improveNest: "Nest the rest again", improveOrder: "Order again", better: "Something better was found and laid.", notBetter: "Nothing better was found.",
-    release: "Release programs", releasedBy: "released by {who}, {when}", who: "Who releases?", doRelease: "Write the programs", cancel: "Leave it",
+    release: "Release programs", releasedList: "Released", releasedBy: "released by {who}, {when}", who: "Who releases?", doRelease: "Write the programs", cancel: "Leave it",
     released: "{count} files are written to {folder}.", releaseSay: "All programs of this plan are proved. They are written to {folder}, all or none.",
     part: "Part", nothingChosen: "Choose a part: click it, or pick it from the list.", pick: "Parts on this sheet", turn: "Turn", turnBack: "Turn back", mirror: "Mirror",
     pin: "Pin", letGo: "Let go", takeOff: "Take off", swapWith: "Swap with …", swapPick: "Click the part to swap with.", toSheet: "Lay on", quantity: "Wanted",
@@ -34,6 +35,7 @@ export const TEXTS = {
     of: "of", newSheet: "another {plate}", anew: "Read the job anew", places: "place ({x}, {y}) mm", heatSay: "Number at a start: plate temperature there, °C.",
   },
   de: {
+    gases: { oxygen: "Sauerstoff", air: "Luft", nitrogen: "Stickstoff", acetylene: "Acetylen", propane: "Propan", "natural gas": "Erdgas" },
     lang: "English", jobs: "Aufträge in {folder}", noJobs: "Noch kein Auftrag hier. Zeichnungen hereinholen, dann einen Auftrag daraus machen.",
     open: "Öffnen", closed: "nicht geöffnet", busy: "in Arbeit", wrong: "nicht planbar", ready: "geplant", newJob: "Auftrag anlegen",
     drawings: "Zeichnungen", addDrawings: "Zeichnungen hereinholen", dropHere: "DXF-, SVG- oder STEP-Dateien hier ablegen oder auswählen.",
@@ -45,7 +47,7 @@ export const TEXTS = {
     time: "Zeit", gas: "Gas", cost: "Kosten", error: "größter Fehler", used: "genutzt", power: "Strom", startsCount: "Anfänge", travel: "Wege", total: "Alle Tafeln",
     noCost: "keine Preise genannt", proved: "geprüft", notProved: "nicht geprüft", proving: "wird geprüft …", moving: "wird gelegt …",
     improveNest: "Rest neu schachteln", improveOrder: "Neu ordnen", better: "Besseres wurde gefunden und gelegt.", notBetter: "Nichts Besseres gefunden.",
-    release: "Programme freigeben", releasedBy: "freigegeben von {who}, {when}", who: "Wer gibt frei?", doRelease: "Programme schreiben", cancel: "Lassen",
+    release: "Programme freigeben", releasedList: "Freigegeben", releasedBy: "freigegeben von {who}, {when}", who: "Wer gibt frei?", doRelease: "Programme schreiben", cancel: "Lassen",
     released: "{count} Dateien stehen in {folder}.", releaseSay: "Alle Programme dieses Plans sind geprüft. Sie werden nach {folder} geschrieben, alle oder keines.",
     part: "Teil", nothingChosen: "Ein Teil wählen: anklicken oder aus der Liste nehmen.", pick: "Teile auf dieser Tafel", turn: "Drehen", turnBack: "Zurückdrehen", mirror: "Spiegeln",
     pin: "Festhalten", letGo: "Loslassen", takeOff: "Herunternehmen", swapWith: "Tauschen mit …", swapPick: "Das Teil anklicken, mit dem getauscht wird.", toSheet: "Legen auf", quantity: "Gewünscht",
@@ -83,6 +85,11 @@ export function setLanguage(code) {
 
 export function t(key, values = {}) {
   return TEXTS[now][key].replace(/\{(\w+)\}/g, (_, name) => values[name]);
+}
+
+// Volumes of gases in words: "oxygen 1.59 m³".
+export function gasWords(volumes) {
+  return Object.entries(volumes).map(([gas, m3]) => `${TEXTS[now].gases[gas] || gas} ${number(m3, 2)} m³`).join(", ");
 }
 
 export function number(value, digits = 0) {
