@@ -26,6 +26,7 @@ from cutplan.drawing.measure import PartMeasures, inscribed_circle, measure_part
 from cutplan.drawing.model import (
     BendLine,
     BevelKind,
+    BevelLine,
     Drawing,
     EdgePreparation,
     KeptEdge,
@@ -60,6 +61,7 @@ __all__ = [
     "BendLine",
     "BevelFaces",
     "BevelKind",
+    "BevelLine",
     "BevelWords",
     "Choice",
     "CutOuts",

@@ -10,9 +10,9 @@ import numpy as np
 
 from cutplan.drawing.contours import Contours
 from cutplan.drawing.enclosure import Enclosure, enclosure
-from cutplan.drawing.model import BendLine, MarkText, Note, Part
+from cutplan.drawing.model import BendLine, BevelLine, MarkText, Note, Part
 from cutplan.drawing.notes import Notes, at
-from cutplan.geometry import FloatArray, Path, contains, point_at
+from cutplan.geometry import FloatArray, Path, contains, distance, point_at
 
 __all__ = ["Box", "Draft", "Extras", "as_part", "assemble"]
 
@@ -22,11 +22,12 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Extras:
-    """What is not cut: lines and texts to mark, and bend lines."""
+    """What is not cut: lines and texts to mark, bend lines, and lines that show bevels."""
 
     marks: Sequence[Path] = ()
     texts: Sequence[MarkText] = ()
     bends: Sequence[BendLine] = ()
+    bevels: Sequence[BevelLine] = ()
 
 
 @dataclass
@@ -38,6 +39,7 @@ class Draft:
     marks: list[Path] = field(default_factory=list)
     texts: list[MarkText] = field(default_factory=list)
     bends: list[BendLine] = field(default_factory=list)
+    bevels: list[BevelLine] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
 
 
@@ -65,6 +67,11 @@ def assemble(contours: Contours, extras: Extras, notes: Notes) -> list[Draft]:
     )
     drafts = {k: Draft(k, nested.children[k]) for k in outers}
     _hand_out(extras, contours, nested, drafts, notes)
+    for line in extras.bevels:
+        # On an edge, or beside it on either side.
+        middle = _middle(line.path)[None, :]
+        k = min(range(len(contours)), key=lambda k: float(distance(contours.path(k), middle)[0]))
+        drafts[k if nested.depth[k] % 2 == 0 else int(nested.parent[k])].bevels.append(line)
     return [drafts[k] for k in outers]
 
 
@@ -79,6 +86,7 @@ def as_part(draft: Draft, contours: Contours, name: str, source: str) -> Part:
         texts=tuple(draft.texts),
         source=source,
         notes=tuple(draft.notes),
+        bevel_lines=tuple(draft.bevels),
     )
 
 

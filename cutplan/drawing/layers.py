@@ -59,7 +59,7 @@ class Layer:
     Attributes
     ----------
     name : str
-    role : {"cut", "mark", "bend", "ignore"}
+    role : {"cut", "mark", "bend", "bevel", "ignore"}
     asked : bool
         The job gave the role, so linetypes do not overrule it.
     linetype : str
@@ -80,7 +80,7 @@ class Layer:
 def asked_role(name: str, patterns: Mapping[str, Sequence[str]] | None) -> Role | None:
     """Return the role that a job's patterns give a layer; None where they give none."""
     folded = name.casefold()
-    roles: tuple[Role, ...] = ("cut", "mark", "bend", "ignore")
+    roles: tuple[Role, ...] = ("cut", "mark", "bend", "bevel", "ignore")
     for role in roles:
         if any(fnmatchcase(folded, pattern.casefold()) for pattern in (patterns or {}).get(role, ())):
             return role

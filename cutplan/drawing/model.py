@@ -21,6 +21,7 @@ from cutplan.geometry import Path, bounds
 __all__ = [
     "BendLine",
     "BevelKind",
+    "BevelLine",
     "Drawing",
     "EdgePreparation",
     "MarkText",
@@ -101,6 +102,21 @@ class KeptEdge:
 
     hole: int | None = None
     span: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class BevelLine:
+    """A line that shows a bevel: drawn on the edge or along it, on a layer whose name may say which.
+
+    Attributes
+    ----------
+    path : Path
+        Drawing coordinates, mm.
+    layer : str
+    """
+
+    path: Path
+    layer: str
 
 
 @dataclass(frozen=True)
@@ -234,6 +250,8 @@ class Part(Pictured):
         How often the drawing shows it.
     bevels : tuple of EdgePreparation
         Edges to prepare for welding.
+    bevel_lines : tuple of BevelLine
+        Lines of its drawing that show where edges are prepared.
     piece : Piece or None
         Which piece it is of a part that was split.
     trace : tuple of MarkText
@@ -254,6 +272,7 @@ class Part(Pictured):
     notes: tuple[Note, ...] = ()
     drawn: int = 1
     bevels: tuple[EdgePreparation, ...] = ()
+    bevel_lines: tuple[BevelLine, ...] = ()
     piece: Piece | None = None
     trace: tuple[MarkText, ...] = ()
     kept: tuple[KeptEdge, ...] = ()

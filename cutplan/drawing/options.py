@@ -18,7 +18,7 @@ from cutplan.drawing.wording import check_patterns
 
 __all__ = ["COLOUR_NAMES", "Choice", "Limits", "ReadOptions", "Role"]
 
-Role = Literal["cut", "mark", "bend", "ignore"]
+Role = Literal["cut", "mark", "bend", "bevel", "ignore"]
 
 # Names of the first colour numbers (DXF reference, group code 62).
 COLOUR_NAMES = {
@@ -95,7 +95,7 @@ class ReadOptions:
         Units of the coordinates, "mm", "cm", "m", "in" or "ft", or another word for one of
         them ("inch"); None takes what the header says.
     layers : mapping of role to patterns, or None
-        Role ("cut", "mark", "bend" or "ignore") to the names of layers that play it, with
+        Role ("cut", "mark", "bend", "bevel" or "ignore") to the names of layers that play it, with
         ``*`` and ``?`` as wildcards, upper and lower case alike.  They are tried in that
         order of roles before the defaults.
     colours : mapping of role to colours, or None
@@ -175,7 +175,7 @@ class ReadOptions:
     def colour_role(self, colour: int) -> Role | None:
         """Return the role that the job gives to a colour, None where it gives none."""
         names = {str(colour), COLOUR_NAMES.get(colour, str(colour))}
-        roles: tuple[Role, ...] = ("cut", "mark", "bend", "ignore")
+        roles: tuple[Role, ...] = ("cut", "mark", "bend", "bevel", "ignore")
         for role in roles:
             for pattern in (self.colours or {}).get(role, ()):
                 if any(fnmatchcase(name, str(pattern).casefold()) for name in names):

@@ -27,7 +27,7 @@ from cutplan.drawing.contours import Contours, sound_contours, with_arcs
 from cutplan.drawing.copies import without_copies
 from cutplan.drawing.edges import without_empty_edges
 from cutplan.drawing.load import file_kind, header_units, open_document
-from cutplan.drawing.model import Drawing, Note, Part, Sketch
+from cutplan.drawing.model import BevelLine, Drawing, Note, Part, Sketch
 from cutplan.drawing.notes import Notes
 from cutplan.drawing.options import COLOUR_NAMES, ReadOptions
 from cutplan.drawing.overlap import without_overlaps
@@ -220,6 +220,10 @@ def _parts(
         marks=[Path(chain.rows, chain.closed) for chain in marks],
         texts=[line.text for line in drawn.texts["mark"]],
         bends=bend_lines(without_empty_edges(drawn.strokes["bend"], notes), drawn.texts["bend"], unit, notes),
+        bevels=[
+            BevelLine(Path(s.rows, s.closed), s.source.layer)
+            for s in without_empty_edges(drawn.strokes["bevel"], notes)
+        ],
     )
     drafts = assemble(sound, extras, notes)
     rest = hand_out_notes(drawn.notes, drafts, sound, options.texts)

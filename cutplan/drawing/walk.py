@@ -63,7 +63,9 @@ class Collected:
         Entities by kind, layer, colour, and whether they were used.
     """
 
-    strokes: dict[Role, list[Stroke]] = field(default_factory=lambda: {"cut": [], "mark": [], "bend": []})
+    strokes: dict[Role, list[Stroke]] = field(
+        default_factory=lambda: {"cut": [], "mark": [], "bend": [], "bevel": []}
+    )
     texts: dict[Role, list[TextLine]] = field(default_factory=lambda: {"mark": [], "bend": []})
     notes: list[TextLine] = field(default_factory=list)
     annotations: list[tuple[float, float]] = field(default_factory=list)

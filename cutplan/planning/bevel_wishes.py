@@ -9,8 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from cutplan.base.findings import Finding
 from cutplan.drawing import (
+    BevelLine,
     BevelWords,
     EdgePreparation,
     FoundEdge,
@@ -27,6 +30,7 @@ from cutplan.drawing import (
     stretch_between,
     stretch_of,
 )
+from cutplan.geometry import length, point_at
 from cutplan.planning.entries import BevelEntry, PartEntry, WantedEntry
 from cutplan.planning.job import Job
 
@@ -39,6 +43,8 @@ REMEDY = (
 )
 # A place given in the job is meant to lie on its edge, mm.
 ON_EDGE = 1.0
+# A line that shows a bevel lies along its edge within this, mm: no setback is more.
+ALONG = 120.0
 # A note stands beside its edge within this many letter heights; another edge is clearly farther by two.
 BESIDE, CLEARLY = 6.0, 2.0
 LETTER_MM = 5.0
@@ -75,6 +81,8 @@ def with_bevels(part: Part, entry: WantedEntry, thickness: float, job: Job) -> t
             findings.append(Finding("refused", told, each.at, "give a place on the edge, mm", TOPIC))
             continue
         asked.append(_asked(each, found))
+    for line in part.bevel_lines:
+        findings += _from_line(part, line, asked)
     if heeds_bevel_notes(entry):
         for note in part.notes:
             if "bevel" in note.values:
@@ -146,6 +154,31 @@ def _from_note(part: Part, note: Note, asked: list[EdgePreparation]) -> Iterator
     yield Finding(
         "taken", f"{preparation_name(asked[-1])} is taken from the text {note}", note.place, topic=TOPIC
     )
+
+
+def _from_line(part: Part, line: BevelLine, asked: list[EdgePreparation]) -> Iterator[Finding]:
+    """Add the bevel that a line on a layer for bevels shows, or yield why it is not clear."""
+    size = float(length(line.path))
+    # Its ends may be nearer to the edges beside it.
+    places = [(float(x), float(y)) for x, y in point_at(line.path, size * np.array([0.3, 0.7, 0.5]))]
+    found = {each[:2]: each for each in (edge_at(part, place) for place in places)}
+    words = bevel_words(f"BEVEL {line.layer.replace('_', ' ')}")
+    doubt = "" if len(found) == 1 else "lies along no edge that is nearest to all of it"
+    if not doubt and next(iter(found.values())).distance > ALONG:
+        doubt = f"lies more than {ALONG:g} mm from every edge"
+    if not doubt and (words is None or words.angle_deg is None):
+        doubt = "gives no angle by its layer's name"
+    if doubt or words is None or words.angle_deg is None:
+        told = f"a line on layer {line.layer!r} shows a bevel and {doubt}"
+        remedy = "name the layer after the bevel, as BEVEL_V_30DEG_LAND_2, or give it in the job by bevels"
+        yield Finding("question", told, places[2], remedy, TOPIC)
+        return
+    (edge,) = found.values()
+    asked.append(
+        EdgePreparation(words.kind, words.angle_deg, edge.hole, edge.span, words.land_mm, words.side)
+    )
+    told = f"{preparation_name(asked[-1])} is taken from a line on layer {line.layer!r}"
+    yield Finding("taken", told, places[2], topic=TOPIC)
 
 
 def _doubt(words: BevelWords | None, note: Note) -> str:

@@ -31,8 +31,8 @@ __all__ = [
 ]
 
 ProcessChoice = Literal["plasma", "oxyfuel", "auto"]
-LayerRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str, ...]]
-ColourRoles = Mapping[Literal["cut", "mark", "bend", "ignore"], tuple[str | int, ...]]
+LayerRoles = Mapping[Literal["cut", "mark", "bend", "bevel", "ignore"], tuple[str, ...]]
+ColourRoles = Mapping[Literal["cut", "mark", "bend", "bevel", "ignore"], tuple[str | int, ...]]
 TextMeaning = Literal["quantity", "thickness", "grade", "name"]
 TakenFromText = Literal["quantity", "thickness", "grade", "name", "bevel"]
 # Beyond these a figure is a slip of the unit or of the column, and is refused before memory is spent.
@@ -133,7 +133,7 @@ class DrawingsSection(FileModel):
     tolerance : float
         How far lines and arcs may stray from a curve that they stand for, mm.
     layers : mapping or None
-        Role ("cut", "mark", "bend" or "ignore") to layer names, with ``*`` and ``?``.
+        Role ("cut", "mark", "bend", "bevel" or "ignore") to layer names, with ``*`` and ``?``.
     colours : mapping or None
         Role to colours, by number or name, where a drawing tells edges apart by colour.
     open : {"refuse", "leave out"}

@@ -10,6 +10,7 @@ from cutplan.estimating import TAKEN_AS_FLAT, manifold_lines
 from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
+from cutplan.report.bevel_marks import bevel_cautions, bevel_lines
 from cutplan.report.link_marks import chain_lines, links_of
 from cutplan.report.operator_checks import Check, checks_of, skew_notes
 from cutplan.report.sheet_lists import (
@@ -150,8 +151,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_flat(sheet),
             *skew_notes(sheet),
             *_supply(sheet),
-            *tab_lines(sheet),
-            *chain_lines(sheet),
+            *(words for told in (tab_lines, chain_lines, bevel_lines) for words in told(sheet)),
             *_pieces(sheet),
             *apart_lines(sheet),
             *_as_drawn(sheet),
@@ -163,7 +163,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *(_sentence(words) for words in data.cautions),
             *_lifting(sheet, parts, plan.lifting),
             *_clamps(sheet),
-            *(words for told in (_held, _chained, _apart) for words in told(sheet)),
+            *(words for told in (_held, _chained, _apart, bevel_cautions) for words in told(sheet)),
         ),
     )
 

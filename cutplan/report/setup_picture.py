@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from cutplan.geometry import Path, area, bounds, chord_points, place, place_points
 from cutplan.record import PlannedSheet
+from cutplan.report.bevel_marks import slope_lines
 from cutplan.report.link_marks import links_of
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.report.paper import FONT
@@ -112,6 +113,10 @@ def _parts(pdf: FPDF, sheet: PlannedSheet, on_paper: OnPaper, scale: float) -> l
         outline(place(placement.part.outer, placement.pose), 255)
         for hole in placement.part.holes:
             outline(place(hole, placement.pose), PLATE_GREY)
+    pdf.set_dash_pattern(dash=0.4, gap=0.6)
+    for line in slope_lines(sheet.nested):
+        pdf.polyline(on_paper(line.tolist()))
+    pdf.set_dash_pattern()
     return drawn
 
 

@@ -17,8 +17,9 @@ import shapely
 from cutplan.base.cleaning import escaped
 from cutplan.cutting import Tab
 from cutplan.drawing import Part
-from cutplan.geometry import Path, Pose, bounds, chord_points, length, place, subpath, to_polygon
+from cutplan.geometry import FloatArray, Path, Pose, bounds, chord_points, length, place, subpath, to_polygon
 from cutplan.record import PlannedSheet
+from cutplan.report.bevel_marks import slope_lines
 from cutplan.report.link_marks import links_of, step_links
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.sequencing import Order
@@ -35,6 +36,7 @@ STYLE = """
 .mark{fill:none;stroke:#555;stroke-width:.8;stroke-dasharray:4 2}
 .travel{fill:none;stroke:#8a8679;stroke-width:.7;stroke-dasharray:8 5}
 .bend{fill:none;stroke:#555;stroke-width:.8;stroke-dasharray:12 3 2 3}
+.slope{fill:none;stroke:#20242b;stroke-width:.6;stroke-dasharray:1.5 2}
 .pierce{fill:#b4501e;stroke:#fff;stroke-width:.5}
 .number{font-weight:bold;fill:#20242b;text-anchor:middle}
 .order{fill:#7a3311;text-anchor:middle}
@@ -104,6 +106,8 @@ def plate_svg(sheet: PlannedSheet) -> str:
     caption += cut_apart_words(sheet)
     if sheet.tabs:
         caption += f" Diamonds: {len(sheet.tabs) * sheet.torches} tabs, to be broken."
+    if any(placement.part.bevels for placement in sheet.nested.placements):
+        caption += " Dotted: where the slopes of bevelled edges meet the plate's faces."
     if links := links_of(sheet):
         caption += (
             f" Arrowheads: {len(links) * sheet.torches} links, on which the torch burns on from part to part."
@@ -153,6 +157,7 @@ def _picture(
         _element("path", d=path_data(plate.outline, y1), cls="plate"),
         *(_element("path", d=path_data(k, y1), cls="keepout") for k in plate.barred),
         *_parts(nested, legend, y1, unit),
+        *(_element("path", d=_polyline(line, y1), cls="slope") for line in slope_lines(nested)),
         *(_cuts(order, y1, unit) if order is not None else ()),
         *numbers,
         *(_other_lanes(order, lanes, y1) if order is not None else ()),
@@ -172,6 +177,10 @@ def _picture(
         + "\n".join(body)
         + "\n</svg>\n"
     )
+
+
+def _polyline(points: FloatArray, height: float) -> str:
+    return "M" + "L".join(f"{x:.2f} {height - y:.2f}" for x, y in points.tolist())
 
 
 def _legend(nested: NestedPlate) -> dict[str, int]:

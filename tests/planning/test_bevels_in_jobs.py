@@ -147,7 +147,9 @@ def test_a_bevel_is_planned_proved_written_and_proved_again(tmp_path: Path, head
         text = text.replace("B-30", "B-33").replace("A-30", "A-33")
         spoilt.write_text(text)
         assert check_program(spoilt, tmp_path / "out" / "plan.json", None).exit_code == 3
-    assert own[0] in (tmp_path / "out" / "A-1.html").read_text()
+    page = (tmp_path / "out" / "A-1.html").read_text()
+    assert own[0] in page and "cm³ to weld on this side" in page and "a leaning jet throws sparks" in page
+    assert 'class="slope"' in (tmp_path / "out" / "A-1.svg").read_text()
     record = plan_record(plan)["plates"][0]["bevel_programs"]
     assert [each["program"]["file"] for each in record] == own
 
@@ -205,3 +207,27 @@ def test_a_slope_too_thick_along_the_jet_is_refused(tmp_path: Path) -> None:
     )  # fmt: skip
     with pytest.raises(CutplanError, match=r"56\.6 mm along the jet"):
         plan_job(job)
+
+
+@pytest.mark.parametrize(
+    ("layer", "y", "kind", "words"),
+    [
+        ("BEVEL_V_30DEG_LAND_2", 12.0, "taken", "V 30°, land 2 mm, top is taken from a line"),
+        ("BEVEL_X_45DEG", 0.0, "taken", "X 45°, both sides is taken from a line"),
+        ("BEVEL", 12.0, "question", "gives no angle by its layer's name"),
+    ],
+)
+def test_a_line_on_a_layer_for_bevels_names_its_edge(
+    tmp_path: Path, layer: str, y: float, kind: str, words: str
+) -> None:
+    document = ezdxf.new(units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (100, 0), (100, 60), (0, 60)], close=True)
+    space.add_line((2, y), (98, y), dxfattribs={"layer": layer})
+    document.saveas(tmp_path / "lug.dxf")
+    part = {"drawing": "lug.dxf", "layers": {"bevel": ["BEVEL*"]}}
+    job = job_of(tmp_path, part, bevels={"elsewhere": True})
+    assert any(words in each for each in told(job, kind))
+    if kind == "taken":
+        (wanted,) = read_wanted(job, lambda stage, share: None).wanted
+        assert wanted.part.bevels[0].span == pytest.approx((0.0, 100.0))
