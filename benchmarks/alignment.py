@@ -41,6 +41,8 @@ MOST_DEG, MOST_SHIFT_MM = 2.0, 30.0
 def planned(job_file: Path, post: str, out: Path) -> Path:
     """Plan a job through a post-processor into a folder."""
     job = load_job(job_file)
+    # How well parts and cuts lie is no matter here.
+    job = replace(job, order=replace(job.order, effort=0.01), nesting=replace(job.nesting, seconds=5.0))
     machine = replace(job.machine, postprocessor=post, postprocessor_oxyfuel=post)
     write_files(plan_job(replace(job, machine=machine, prices=None)), out)
     return out

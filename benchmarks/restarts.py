@@ -72,6 +72,7 @@ def main() -> int:
     """Run the cases and print what came of them."""
     parser = argparse.ArgumentParser()
     parser.add_argument("job", nargs="?", type=Path, default=ROOT / "parts" / "dolly-batch.toml")
+    parser.add_argument("--plan", type=Path, help="a folder with a plan, instead of planning the job")
     parser.add_argument("--sheet", help="by default the one with the most cuts")
     parser.add_argument("--post")
     parser.add_argument("--places", type=int, default=200)
@@ -80,8 +81,9 @@ def main() -> int:
     told = parser.parse_args()
     dice, refused, right, bad, longest = random.Random(18), Counter[str](), 0, 0, 0.0
     with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder)
-        planned(told.job, told.post, out)
+        out = told.plan or Path(folder)
+        if told.plan is None:
+            planned(told.job, told.post, out)
         sheets = {f"{s['id']}-{s['sheet']}": s for s in json.loads((out / "plan.json").read_text())["plates"]}
         name = told.sheet or max(sheets, key=lambda key: len(sheets[key]["cuts"]))
         sheet = sheets[name]

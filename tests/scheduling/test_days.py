@@ -164,8 +164,8 @@ def test_what_is_late_says_why() -> None:
     assert days.late_bound_min <= days.late_min
 
 
-def test_500_jobs_on_4_tables_are_given_out_within_the_trials() -> None:
-    dice = random.Random(7)
+def big_shop(dice: random.Random, count: int) -> tuple[Shop, list[Work]]:
+    """Four tables, two of them for plasma alone, and many works."""
     tables = [
         table(f"T{n}", processes=(("plasma",), ("plasma", "oxyfuel"))[n % 2], change_min=10.0)
         for n in range(4)
@@ -173,9 +173,14 @@ def test_500_jobs_on_4_tables_are_given_out_within_the_trials() -> None:
     works = [
         work(f"w{n}", dice.randint(5, 90), dice.randint(3, 16), process=dice.choice(("plasma", "plasma", "oxyfuel")),
              thickness=dice.choice((6.0, 10.0, 15.0, 20.0, 40.0)))
-        for n in range(500)
+        for n in range(count)
     ]  # fmt: skip
-    days = give_out(works, Shop("s", tuple(tables)), MONDAY, trials=4000)
+    return Shop("s", tuple(tables)), works
+
+
+def test_500_jobs_on_4_tables_are_given_out_within_the_trials() -> None:
+    shop, works = big_shop(random.Random(7), 500)
+    days = give_out(works, shop, MONDAY, trials=4000)
     assert sorted(each.work.name for each in days.booked) == sorted(each.name for each in works)
     for name in ("T0", "T1", "T2", "T3"):
         own = [each for each in days.booked if each.table == name]
