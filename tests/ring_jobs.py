@@ -33,6 +33,7 @@ def planned(folder: Path, post: str, **changes: object) -> Path:
     data["machine"] |= changes.pop("machine", {})  # type: ignore[operator]
     for plate in data["plate"]:
         plate |= changes.get("plate", {})
+    data |= changes.get("job", {})  # type: ignore[operator]
     job = parse_job(data, folder / "job.toml")
     write_files(plan_job(job), folder / "out")
     return folder / "out"

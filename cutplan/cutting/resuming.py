@@ -69,7 +69,9 @@ def taken_up(cut: Cut, place: float, over_run: float) -> Cut | None:
     )
     if cut.kind == "mark":
         makes = tuple(replace(made, contour=path) for made in makes)
-    return replace(cut, makes=makes, choices=(again,), starts_before=())
+    # Parts that it made whole before came loose then.
+    frees = tuple(p for p in cut.frees if any(made.placement == p for made in makes))
+    return replace(cut, makes=makes, choices=(again,), frees=frees, starts_before=())
 
 
 def _later_spans(lead: LeadChoice, begin: float) -> tuple[FeedSpan, ...]:

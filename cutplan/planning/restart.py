@@ -30,7 +30,7 @@ from cutplan.record import (
     rest_plan_json,
     stopped_before,
 )
-from cutplan.report import nested_svg
+from cutplan.report import plate_svg
 from cutplan.sequencing import Kept, Order, OrderWishes, cut_keys, sequence, shares_of
 from cutplan.stock import NestedPlate, first_lane
 from cutplan.verification import Before, Done, Planned, Verdict, verify
@@ -327,7 +327,7 @@ def write_restart(restarted: Restarted, out: Path) -> list[str]:
     names = [[name for name, _ in ran.programs] for ran in rest.sheet.before]
     for own, ran in zip([*names, [name for name, _ in rest.sheet.programs]], restarted.before, strict=False):
         files |= dict(zip(own, ran.texts, strict=True))
-    files[f"{rest.sheet.name}.svg"] = nested_svg(rest.nested)
+    files[f"{rest.sheet.name}.svg"] = plate_svg(rest.planned)
     with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
         for name, text in files.items():
             (folder / name).write_bytes(text.encode())

@@ -17,7 +17,7 @@ __all__ = ["RestartWishes", "over_run_for", "where_stopped"]
 
 NEAR_MM = 5.0
 """A place further than this from a cut was not read off the control at it."""
-SAME_PLACE_MM = 0.02
+SAME_PLACE_MM, SHORTEST_MM = 0.02, 1e-6
 LEAST_OVER_RUN_MM = 0.5
 OVER_RUN_KERFS, OVER_RUN_THICKNESSES = 1.0, 0.15
 """The lower edge drags behind the upper by up to a seventh of the thickness (common practice)."""
@@ -103,6 +103,8 @@ def _along(cut: Cut, at: Place) -> tuple[float, ...]:
     found: list[float] = []
     stations = vertex_lengths(path)
     for begin, end in zip(stations[:-1].tolist(), stations[1:].tolist(), strict=True):
+        if end - begin < SHORTEST_MM:
+            continue
         piece = subpath(path, begin, end)
         away, along = nearest(piece, np.array([at]))
         if float(away[0]) <= near + SAME_PLACE_MM:

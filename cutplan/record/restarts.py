@@ -16,6 +16,7 @@ from cutplan.program import Program
 from cutplan.record.cuts import BeforeRecord, ChainRecord, CutRecord, ProgramRecord
 from cutplan.record.digests import content_digest
 from cutplan.record.estimates import EstimateRecord
+from cutplan.record.model import PlannedSheet
 from cutplan.record.programs import VerdictRecord
 from cutplan.record.saved import SavedSheet
 from cutplan.record.schema import OrderRecord, PlanRecord, SheetRecord
@@ -74,6 +75,21 @@ class RestSheet:
     verdict: Verdict
     estimate: Estimate
     bound: Mapping[str, str]
+
+    @property
+    def planned(self) -> PlannedSheet:
+        """What is left as a planned sheet of its own, for its picture."""
+        return PlannedSheet(
+            nested=self.nested,
+            data=self.sheet.data,
+            order=self.order,
+            program=self.program,
+            verdict=self.verdict,
+            estimate=self.estimate,
+            inputs_digest="",
+            bound=self.bound,
+            lanes=self.sheet.lanes,
+        )
 
 
 def cuts_of_sheet(plan_file: Path, sheet: SavedSheet) -> tuple[Cut, ...]:

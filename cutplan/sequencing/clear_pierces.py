@@ -147,7 +147,9 @@ def _note_contours(
 
 def _ring(lead: LeadChoice) -> Any:
     rows = lead.path.vertices
-    return shapely.LineString(chord_points(Path(rows[1:], closed=False), CHORD_MM))
+    # What is left of a cut may be one line or arc, which is no lead.
+    way = rows[1:] if len(rows) > 2 else rows
+    return shapely.LineString(chord_points(Path(way, closed=False), CHORD_MM))
 
 
 def choose_apart(

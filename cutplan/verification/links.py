@@ -11,10 +11,11 @@ link : the strokes of a burn from the last on one contour to the first on anothe
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
+from cutplan.verification.before import Resumed
 from cutplan.verification.burns import Runs
 from cutplan.verification.measure import BoxIndex
 from cutplan.verification.model import Fault, Planned
@@ -60,7 +61,9 @@ def link_strokes(runs: Runs, found: Followed) -> BoolArray:
     return np.asarray(inside & changes, dtype=np.bool_)
 
 
-def link_faults(runs: Runs, links: BoolArray, kerf: float, planned: Planned | None) -> Iterator[Fault]:
+def link_faults(
+    runs: Runs, links: BoolArray, kerf: float, planned: Planned | None, resumed: Mapping[int, Resumed]
+) -> Iterator[Fault]:
     """Yield the links that come into another run's kerf, one fault a burn.
 
     Parameters
@@ -72,6 +75,8 @@ def link_faults(runs: Runs, links: BoolArray, kerf: float, planned: Planned | No
         mm.
     planned : Planned or None
         Its rest cuts and those through the skeleton cross whatever lies in scrap.
+    resumed : mapping of int to Resumed
+        Runs that take up an earlier one, and begin in its kerf.
     """
     own = np.flatnonzero(links)
     if not len(own):
@@ -81,7 +86,10 @@ def link_faults(runs: Runs, links: BoolArray, kerf: float, planned: Planned | No
     if len(burns) == len(crosses):
         crosses[[cut.kind in CROSSED_LATER for cut in burns]] = True
     link, stroke = BoxIndex(runs.strokes.boxes()).pairs(runs.strokes[own].boxes(), kerf)
-    other = (runs.owner[own[link]] != runs.owner[stroke]) & ~crosses[runs.owner[stroke]]
+    earlier = np.arange(len(runs.burns))
+    earlier[list(resumed)] = [each.earlier for each in resumed.values()]
+    of_link, of_stroke = runs.owner[own[link]], runs.owner[stroke]
+    other = (of_link != of_stroke) & (earlier[of_link] != of_stroke) & ~crosses[of_stroke]
     link, stroke = own[link[other]], stroke[other]
     gaps, places = gap_between(runs.strokes[link], runs.strokes[stroke])
     near = gaps < kerf - SLACK

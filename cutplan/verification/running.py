@@ -82,7 +82,7 @@ def running_faults(
     blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
     links = link_strokes(runs, found)
     order = _Order.of(runs, found, links, blur)
-    yield from link_faults(runs, links, data.kerf, planned)
+    yield from link_faults(runs, links, data.kerf, planned, resumed)
     if dialect.height_on:
         places = order.begin, order.end
         round_once = _round_once(runs, covered, ways, order, _little_holes(parts, data))

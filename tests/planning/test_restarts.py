@@ -181,6 +181,24 @@ def test_a_plate_that_lay_crooked_is_taken_up_as_it_lies(rings: Stoppable, tmp_p
         )
 
 
+@pytest.mark.parametrize("technique", ["tabs", "chains", "rest_cut"])
+def test_runs_of_every_technique_are_taken_up(technique: str, tmp_path: Path) -> None:
+    """A run up to a tab, a chain of outsides, the cut that parts the rest of the plate off."""
+    changes = {"techniques": {technique: True}, "cutting": {"process": "plasma"}}
+    plate = Stoppable(planned(tmp_path, "rs274-metric", plate={"length": 1600, "quantity": 1}, job=changes))
+    cuts = plate.sheet["cuts"]
+    if technique == "tabs":
+        number = next(cut["n"] for cut in cuts if cut["contours"][0]["span_mm"] is not None)
+    elif technique == "chains":
+        number = next(cut["n"] for cut in cuts if len(cut["contours"]) > 1)
+    else:
+        number = next(cut["n"] for cut in cuts if cut["kind"] == "rest")
+    for share in (0.2, 0.8):
+        restarted = plate.stopped(number, share * plate.runs[number - 1].length)
+        assert plate.wrongs(restarted) == []
+    assert len(restarted.sheet.order.steps[0].cut.makes) == (0 if technique == "rest_cut" else 1)
+
+
 def test_torches_side_by_side_are_taken_up_together_and_leave_out_no_part(tmp_path: Path) -> None:
     lanes = {
         "machine": {"torches": 2, "torch_spacing_mm": 300, "table": [6000, 3000]},
