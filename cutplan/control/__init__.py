@@ -27,6 +27,7 @@ from cutplan.control.motions import (
     joined,
 )
 from cutplan.control.reader import read_files, read_program
+from cutplan.control.reading import Reading, as_read
 
 __all__ = [
     "ARC_CCW",
@@ -43,7 +44,9 @@ __all__ = [
     "Head",
     "HeadTurn",
     "Motions",
+    "Reading",
     "acts",
+    "as_read",
     "block_lengths",
     "block_times",
     "bound_to",

@@ -126,16 +126,10 @@ def _compensated(
 ) -> Compensation:
     radius = 0.5 * kerf
     is_hole = hole is not None
-    edge = oriented(finished)
-    ways = offset(edge, -radius if is_hole else radius)
-    if not ways:
+    way, losses = _way_and_losses(finished, radius, is_hole)
+    if way is None:
         return Compensation(None)
-    back = [offset(oriented(way), radius if is_hole else -radius) for way in (ways if is_hole else ways[:1])]
-    reach = [contour for contours in back for contour in contours]
-    losses = _losses(edge if is_hole else oriented(edge, False), reach, radius)
-    if is_hole and len(ways) > 1 and not any(loss.kind == "neck" for loss in losses):
-        losses += (_barely_closed(edge, ways),)
-    travel = oriented(ways[0], counter_clockwise=part_on_right == is_hole)
+    travel = oriented(way, counter_clockwise=part_on_right == is_hole)
     if not is_hole:
         styled = style_corners(travel, radius, part_on_right, corners)
         # A loop may run out into another limb of its own part.
@@ -153,6 +147,25 @@ def _compensated(
     return Compensation(torch, losses)
 
 
+@lru_cache(maxsize=KEPT)
+def _way_and_losses(finished: Path, radius: float, is_hole: bool) -> tuple[Path | None, tuple[Loss, ...]]:
+    """Return the torch's way round an edge, None where it has no room, and what it does not reach.
+
+    Worked out once for each edge: the part is checked with it, and then cut on every sheet.
+    """
+    edge = oriented(finished)
+    ways = offset(edge, -radius if is_hole else radius)
+    if not ways:
+        return None, ()
+    back = [offset(oriented(way), radius if is_hole else -radius) for way in (ways if is_hole else ways[:1])]
+    reach = [contour for contours in back for contour in contours]
+    losses = _losses(edge if is_hole else oriented(edge, False), reach, radius)
+    if is_hole and len(ways) > 1 and not any(loss.kind == "neck" for loss in losses):
+        losses += (_barely_closed(edge, ways),)
+    return ways[0], losses
+
+
+@lru_cache(maxsize=KEPT)
 def circle_in(contour: Path) -> tuple[float, float, float]:
     """Return x, y and radius of the largest circle inside a contour, mm."""
     width = inscribed_circle(contour)

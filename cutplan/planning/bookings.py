@@ -12,7 +12,7 @@ from typing import Any
 
 from cutplan.base.errors import InputError, OutputError, StockError
 from cutplan.base.files import read_text
-from cutplan.control import is_untouched
+from cutplan.control import as_read, is_untouched
 from cutplan.drawing import metal_area
 from cutplan.geometry import bounds
 from cutplan.planning.entries import PartEntry
@@ -351,7 +351,7 @@ def _metal_left(sheet: SavedSheet, folder: Path) -> Any:
             )
         texts.append(text)
     return metal_left(
-        texts, sheet.run, sheet.nested, sheet.data, sheet.dialect, sheet.lanes,
+        as_read(texts, sheet.dialect), sheet.run, sheet.nested, sheet.data, sheet.lanes,
         rest_parted=any(cut.kind == "rest" for cut in sheet.cuts),
     )  # fmt: skip
 

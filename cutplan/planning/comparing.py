@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
-from cutplan.control import joined, read_program
+from cutplan.control import as_read
 from cutplan.estimating import Compared, Work, compare
 from cutplan.planning.engine import Engine, Progress
 from cutplan.planning.flow import plan_job
@@ -48,7 +48,7 @@ def _works_of(plan: Plan) -> list[Work]:
     """Return what a plan's programs do."""
     return [
         Work(
-            joined([read_program(f.text, sheet.program.dialect) for f in sheet.program.files]),
+            as_read([file.text for file in sheet.program.files], sheet.program.dialect).motions,
             sheet.data,
             sheet.nested.plate,
             part_areas(sheet.nested),

@@ -8,7 +8,7 @@ from typing import Any
 import shapely
 from shapely.affinity import translate
 
-from cutplan.control import Dialect
+from cutplan.control import Reading
 from cutplan.geometry import place, to_polygon
 from cutplan.process import CutData
 from cutplan.stock import Lanes, NestedPlate, remnant_shapes
@@ -21,11 +21,10 @@ CHORD_MM = 0.01
 
 
 def metal_left(
-    texts: Sequence[str],
+    read: Reading,
     run: NestedPlate,
     nested: NestedPlate,
     data: CutData,
-    dialect: Dialect,
     lanes: Lanes,
     *,
     rest_parted: bool = False,
@@ -34,22 +33,21 @@ def metal_left(
 
     Parameters
     ----------
-    texts : sequence of str
-        The program's files.
+    read : Reading
+        The program.
     run : NestedPlate
         What one torch cuts: the whole, or the first lane.
     nested : NestedPlate
         The whole plate.
     data : CutData
-    dialect : Dialect
     lanes : Lanes
         How torches side by side share the plate.
     rest_parted : bool
         The last cut parts the rest: only what comes off the table in one piece, with no part
         cut out of it, is left to keep.
     """
-    left = skeleton(texts, run, data, dialect=dialect)
-    loose = offcuts(texts, run, data, dialect=dialect)
+    left = skeleton(read, run, data)
+    loose = offcuts(read, run, data)
     metal = shapely.union_all([left, *loose])
     if lanes.torches > 1:
         metal = _in_every_lane(metal, run, nested, lanes)

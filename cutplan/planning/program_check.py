@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from cutplan.base.errors import InputError, ProgramError
-from cutplan.control import Dialect, is_untouched, read_files
+from cutplan.control import Dialect, Reading, as_read, is_untouched
 from cutplan.drawing import Part, ReadOptions, read_drawing, split_part
 from cutplan.planning.belonging import bound_faults, program_texts, ran_before, sheet_of
 from cutplan.record import SavedBevels, SavedPlan, SavedSheet, read_plan
@@ -44,8 +44,7 @@ class CheckedProgram:
     sheet: SavedSheet
     verdict: Verdict
     untouched: bool
-    texts: tuple[str, ...]
-    dialect: Dialect
+    read: Reading | None
 
     @property
     def exit_code(self) -> int:
@@ -57,11 +56,9 @@ class CheckedProgram:
 
         A text that cannot be read shows the plate alone.
         """
-        try:
-            motions = read_files(self.texts, self.dialect, strict=False)
-        except ProgramError:
+        if self.read is None:
             return nested_svg(self.sheet.nested)
-        return verdict_svg(self.sheet.nested, motions, self.verdict.labelled)
+        return verdict_svg(self.sheet.nested, self.read.motions, self.verdict.labelled)
 
     def record(self) -> dict[str, Any]:
         """Return the check as plain data."""
@@ -127,8 +124,9 @@ def check_program(
         bound += _redrawn_faults(found, fresh)
         found = fresh
     run, planned, done = _asked(found, left_out or LeftOut())
+    read = _as_read(texts, found.dialect)
     verdict = verify(
-        texts,
+        read or texts,
         run,
         found.data,
         found.lanes.machine_of_first(saved.machine),
@@ -144,7 +142,15 @@ def check_program(
         notes=(*notes, *verdict.notes),
     )
     untouched = _are_untouched(found, program, texts)
-    return CheckedProgram(program.name, found, verdict, untouched, tuple(texts), found.dialect)
+    return CheckedProgram(program.name, found, verdict, untouched, read)
+
+
+def _as_read(texts: Sequence[str], dialect: Dialect) -> Reading | None:
+    """Return what a control makes of a program; None where it cannot be read."""
+    try:
+        return as_read(texts, dialect)
+    except ProgramError:
+        return None
 
 
 def _check_bevels(

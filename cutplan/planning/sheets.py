@@ -10,10 +10,10 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from cutplan.base.errors import CutplanError, NoStartError, ProofError
+from cutplan.base.errors import CutplanError, NoStartError, ProgramError, ProofError
 from cutplan.base.findings import Finding
 from cutplan.base.machine import Machine
-from cutplan.control import joined, read_program
+from cutplan.control import Dialect, Reading, as_read
 from cutplan.cutting import BevelCuts, SheetCuts, Tab, Techniques, make_cuts
 from cutplan.drawing import metal_area
 from cutplan.editing import SheetWishes
@@ -30,7 +30,7 @@ from cutplan.planning.tracing import trace_findings, traced
 from cutplan.planning.travel_heights import as_travelled, heights_unsaid
 from cutplan.process import CutData
 from cutplan.program import PostProcessor, Program, write_program
-from cutplan.record import PlannedSheet, bound_digests, inputs_digest, planned_of
+from cutplan.record import PlannedSheet, bound_digests, planned_of
 from cutplan.sequencing import Order, SequenceOptions, sequence, shares_of
 from cutplan.stock import Lanes, NestedPlate, first_lane
 from cutplan.verification import Verdict, verify
@@ -115,25 +115,24 @@ def plan_sheet(task: SheetTask, desk: Desk) -> PlannedSheet:
     )
     findings = _told(task, run, cuts, order, options)
     tell(f"proving the program of {name}", None)
-    inputs = inputs_digest(nested, data)
     planned, dialect = planned_of(order.steps, lanes, cuts.tabs), post.dialect_for(data)
     bound = bound_digests(nested, data, job.machine, dialect, job.cutting.tolerance_mm, planned)
     program = write_program(
         order, nested, data, job.machine, post, name=name, header=[f"job {job.name}"],
         bound=bound, torch_spacing=lanes.spacing or None,
     )  # fmt: skip
+    read = _read(program, dialect)
     verdict = verify(
-        [file.text for file in program.files], run, data, lanes.machine_of_first(job.machine),
-        dialect=dialect, tolerance=job.cutting.tolerance_mm, planned=planned,
+        read, run, data, lanes.machine_of_first(job.machine),
+        tolerance=job.cutting.tolerance_mm, planned=planned,
     )  # fmt: skip
     _refuse_unproved(verdict, program)
-    figures = _estimate(program, order, run, task, cuts.tabs)
+    figures = _estimate(read, order, run, task, cuts.tabs)
     prepared, told = bevel_programs(nested, bevels, order.steps, task.bevelling, job, task.prices)
     figures = add_estimates([figures, *(each.estimate for each in prepared)]) if prepared else figures
     return PlannedSheet(
-        nested, data, order, program, verdict, figures, inputs, bound, (*findings, *told), lanes, cuts.tabs,
-        prepared,
-    )  # fmt: skip
+        nested, data, order, program, verdict, figures, bound, (*findings, *told), lanes, cuts.tabs, prepared
+    )
 
 
 def _ordered(
@@ -195,6 +194,22 @@ def _too_many_open(order: Order, options: SequenceOptions) -> tuple[Finding, ...
     return (Finding("warning", words),)
 
 
+def _read(program: Program, dialect: Dialect) -> Reading:
+    """Return what a control makes of a program: proof, remnants and estimate ask nothing else."""
+    try:
+        read = as_read([file.text for file in program.files], dialect)
+        wrong = "; ".join(read.motions.departures)
+    except ProgramError as error:
+        wrong = str(error)
+    if wrong:
+        raise ProofError(
+            f"the program failed its proof (syntax): {wrong}",
+            where=program.file_name,
+            remedy="nothing was written; please keep the job and report this",
+        )
+    return read
+
+
 def _refuse_unproved(verdict: Verdict, program: Program) -> None:
     if verdict.is_as_planned:
         return
@@ -214,17 +229,16 @@ def _watched(tell: Progress, desk: Desk, name: str, share: float) -> None:
 
 
 def _estimate(
-    program: Program, order: Order, run: NestedPlate, task: SheetTask, tabs: Sequence[Tab]
+    read: Reading, order: Order, run: NestedPlate, task: SheetTask, tabs: Sequence[Tab]
 ) -> Estimate:
     nested, job = task.nested, task.job
-    data, lanes, texts = task.data, task.lanes, [file.text for file in program.files]
-    dialect, kept = task.post.dialect_for(data), 0.0
+    data, lanes, kept = task.data, task.lanes, 0.0
     if job.estimate.keep_remnants:
         parted = any(step.cut.kind == "rest" for step in order.steps)
-        left = metal_left(texts, run, nested, data, dialect, lanes, rest_parted=parted)
+        left = metal_left(read, run, nested, data, lanes, rest_parted=parted)
         kept = remnant_area(left, job.estimate.keep_remnants)
     return estimate(
-        joined([read_program(text, dialect) for text in texts]),
+        read.motions,
         data,
         job.machine,
         plate=nested.plate,
@@ -236,7 +250,7 @@ def _estimate(
         part_tabs={part: lanes.torches * n for part, n in Counter(tab.part for tab in tabs).items()},
         remnant_mm2=kept,
         options=job.estimate,
-        dialect=dialect,
+        dialect=read.dialect,
     )
 
 

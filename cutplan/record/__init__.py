@@ -1,7 +1,7 @@
 """A finished plan, and plan.json in both directions."""
 
 from cutplan.record.bending import bend_table_record
-from cutplan.record.digests import bound_digests, inputs_digest, planned_of
+from cutplan.record.digests import bound_digests, planned_of
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.joints import Joint, joints_of
 from cutplan.record.lying import LyingSheet, lying_plan_json, planned_as_it_lies
@@ -27,7 +27,6 @@ __all__ = [
     "bend_table_record",
     "bound_digests",
     "cuts_of_sheet",
-    "inputs_digest",
     "joints_of",
     "lying_plan_json",
     "marked_parts",

@@ -25,7 +25,6 @@ __all__ = [
     "bound_digests",
     "content_digest",
     "data_record",
-    "inputs_digest",
     "planned_make",
     "planned_of",
     "planned_tab",
@@ -48,29 +47,6 @@ def data_record(data: CutData) -> dict[str, Any]:
     record = asdict(data)
     record["source"] = FilePath(data.source).name
     return {key: _finite(value) for key, value in record.items()}
-
-
-def inputs_digest(nested: NestedPlate, data: CutData) -> str:
-    """Return the SHA-256 of what a sheet's program has to cut.
-
-    Parameters
-    ----------
-    nested : NestedPlate
-    data : CutData
-
-    Returns
-    -------
-    str
-        64 hexadecimal digits.
-    """
-    parts = {placement.part.name: placement.part for placement in nested.placements}
-    content = {
-        "plate": PlateRecord.of(nested.plate).model_dump(),
-        "parts": {name: _part_content(part) for name, part in parts.items()},
-        "placements": _placements_content(nested),
-        "cut_data": data_record(data),
-    }
-    return _sha256(content)
 
 
 def planned_of(steps: Sequence[Step], lanes: Lanes, tabs: Sequence[Tab] = ()) -> Planned:

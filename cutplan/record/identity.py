@@ -51,5 +51,9 @@ def marked_parts(plan: Plan) -> Iterator[tuple[PlannedSheet, Placement, str]]:
 
 
 def _digest(plan: Plan) -> str:
-    sheets = [[sheet.name, sheet.nested.plate.heat, sheet.inputs_digest] for sheet in plan.sheets]
+    # What the programs have to cut; not how: a plan made again by another machine keeps its name.
+    cut = [[sheet.bound[name] for name in ("nest", "drawings", "data")] for sheet in plan.sheets]
+    sheets = [
+        [sheet.name, sheet.nested.plate.heat, *own] for sheet, own in zip(plan.sheets, cut, strict=True)
+    ]
     return hashlib.sha256(json.dumps([plan.job, sheets]).encode()).hexdigest()

@@ -64,8 +64,6 @@ class PlannedSheet(Pictured):
     estimate : Estimate
     bound : mapping of str to str
         Digests of what the program is bound to, by name.
-    inputs_digest : str
-        SHA-256 of what the program has to cut.
     findings : tuple of Finding
         Warnings of the cutting of this sheet.
     lanes : Lanes
@@ -83,7 +81,6 @@ class PlannedSheet(Pictured):
     program: Program
     verdict: Verdict
     estimate: Estimate
-    inputs_digest: str
     bound: Mapping[str, str]
     findings: tuple[Finding, ...] = ()
     lanes: Lanes = ONE_TORCH

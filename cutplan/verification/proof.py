@@ -12,7 +12,7 @@ import shapely
 
 from cutplan.base.errors import ProgramError
 from cutplan.base.machine import Machine
-from cutplan.control import Dialect, Motions, read_files
+from cutplan.control import Dialect, Motions, Reading, as_read
 from cutplan.process import CutData
 from cutplan.stock import NestedPlate
 from cutplan.verification.before import (
@@ -48,7 +48,7 @@ TOLERANCE_MM = 0.05
 
 
 def verify(
-    text: str | Sequence[str],
+    text: str | Sequence[str] | Reading,
     sheet: NestedPlate,
     data: CutData,
     machine: Machine,
@@ -62,9 +62,9 @@ def verify(
 
     Parameters
     ----------
-    text : str or sequence of str
+    text : str, sequence of str, or Reading
         The program, or the files that the control's limits split it into, in the order they
-        run.  Nothing else says what is cut.
+        run; or these with the motions read from them.  Nothing else says what is cut.
     sheet : NestedPlate
         The parts that should come off the plate, and where they lie.
     data : CutData
@@ -90,10 +90,10 @@ def verify(
     errs to the strict side by at most 0.002 mm.  What comes loose is followed on polygons
     that take away 0.005 to 0.01 mm less than the jet does.
     """
-    dialect, done = dialect or Dialect(), done or Done()
-    texts = [text] if isinstance(text, str) else list(text)
+    done = done or Done()
     try:
-        motions = read_files(texts, dialect, strict=False)
+        read = as_read(text, dialect)
+        texts, dialect, motions = read.texts, read.dialect, read.motions
         earlier = motions_before(done.before, dialect)
     except ProgramError as error:
         return unreadable(error, tolerance)
@@ -291,13 +291,13 @@ def _pierce_faults(found: _Followed, radius: float) -> list[Fault]:
 
 
 def skeleton(
-    text: str | Sequence[str], sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
+    text: str | Sequence[str] | Reading, sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
 ) -> Any:
     """Return what is left of the plate when all that a program frees is taken off.
 
     Parameters
     ----------
-    text : str or sequence of str
+    text : str, sequence of str, or Reading
     sheet : NestedPlate
     data : CutData
     dialect : Dialect, optional
@@ -314,13 +314,13 @@ def skeleton(
 
 
 def offcuts(
-    text: str | Sequence[str], sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
+    text: str | Sequence[str] | Reading, sheet: NestedPlate, data: CutData, *, dialect: Dialect | None = None
 ) -> tuple[Any, ...]:
     """Return what a program cuts loose beside the parts: discs out of holes, ends cut off a plate.
 
     Parameters
     ----------
-    text : str or sequence of str
+    text : str, sequence of str, or Reading
     sheet : NestedPlate
     data : CutData
     dialect : Dialect, optional
@@ -372,11 +372,10 @@ def tab_widths(
 
 
 def _freed(
-    text: str | Sequence[str], sheet: NestedPlate, data: CutData, dialect: Dialect | None
+    text: str | Sequence[str] | Reading, sheet: NestedPlate, data: CutData, dialect: Dialect | None
 ) -> tuple[Any, Freed]:
     """Return the plate as a polygon, and what comes loose with sweeps never smaller than the jet's."""
-    texts = [text] if isinstance(text, str) else text
-    motions = read_files(texts, dialect or Dialect(), strict=False)
+    motions = as_read(text, dialect).motions
     plate = plate_polygon(sheet.plate.outline)
     runs = find_runs(motions, motions.torch)
     return plate, follow(sweeps_of(runs, 0.5 * data.kerf, grow=True), plate)
