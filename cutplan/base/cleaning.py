@@ -12,11 +12,14 @@ plain : without control characters, lone surrogates, letters without width, and 
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 import unicodedata
+from collections.abc import Iterable, Sequence
 from xml.sax.saxutils import escape
 
-__all__ = ["csv_cell", "escaped", "file_stem", "plain", "plain_lines", "shortened"]
+__all__ = ["csv_cell", "csv_text", "escaped", "file_stem", "plain", "plain_lines", "shortened"]
 
 REPLACED = "�"
 # Letters that turn the direction of what follows, so that a name reads as another one.
@@ -110,6 +113,26 @@ def csv_cell(text: str) -> str:
     str
     """
     return _FORMULA.sub(r"\1\2'", plain(text))
+
+
+def csv_text(heading: Sequence[str], rows: Iterable[Iterable[str]]) -> str:
+    """Return rows as comma-separated text after RFC 4180, with a heading row.
+
+    Parameters
+    ----------
+    heading : sequence of str
+    rows : iterable of iterable of str
+        Cells are made safe by `csv_cell`.
+
+    Returns
+    -------
+    str
+    """
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(heading)
+    writer.writerows([csv_cell(cell) for cell in row] for row in rows)
+    return text.getvalue()
 
 
 def file_stem(text: str) -> str:

@@ -11,8 +11,7 @@ from cutplan.base.errors import InputError, ProofError
 from cutplan.control import stamp
 from cutplan.geometry import Pose, bounds, place, to_polygon
 from cutplan.planning.belonging import as_planned, sheet_of
-from cutplan.planning.folders import replaced_files
-from cutplan.planning.standing import file_digest, refuse_another, standing_in
+from cutplan.planning.standing import put_in_place, refuse_another, refuse_the_plans_own
 from cutplan.program import PostProcessor, find_postprocessor, turned_program
 from cutplan.record import (
     LyingSheet,
@@ -260,23 +259,17 @@ def write_aligned(aligned: Aligned, out: Path) -> list[str]:
     OutputError
         If the folder holds the plan as it was made, or something else of that name.
     """
-    if out.resolve() == aligned.plan_file.parent.resolve():
-        raise InputError(
-            "holds the plan as it was made", where=str(out), remedy="give another --out; it is needed there"
-        )
+    refuse_the_plans_own(out, aligned.plan_file)
     refuse_another(out, aligned.job)
     lying = aligned.sheet
-    files: dict[str, Any] = {
-        name: text for (name, _), text in zip(lying.sheet.programs, lying.texts, strict=True)
-    }
+    files = {name: text for (name, _), text in zip(lying.sheet.programs, lying.texts, strict=True)}
     files[f"{lying.sheet.name}.svg"] = nested_svg(lying.nested)
-    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
+
+    def write(folder: Path) -> None:
         for name, text in files.items():
             (folder / name).write_bytes(text.encode())
-        digests = {file.name: file_digest(file.read_bytes()) for file in sorted(folder.iterdir())}
-        text = lying_plan_json(aligned.plan_file, lying, digests)
-        (folder / "plan.json").write_bytes(text.encode())
-    return sorted([*digests, "plan.json"])
+
+    return put_in_place(out, write, lambda digests: lying_plan_json(aligned.plan_file, lying, digests))
 
 
 def lying_outline(nested: NestedPlate, lie: Pose) -> tuple[Any, ...]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from cutplan.planning.folders import replaced_files
-from cutplan.planning.standing import file_digest, refuse_alike, refuse_another, standing_in
+from cutplan.planning.standing import put_in_place, refuse_alike, refuse_another
 from cutplan.record import Plan, joints_of, plan_json
 from cutplan.report import (
     Paper,
@@ -61,14 +60,14 @@ def write_files(plan: Plan, out: Path, *, paper: Paper | None = None, replace: b
         files["labels.pdf"] = labels_pdf(plan, paper=paper)
         for sheet in plan.sheets:
             files[f"{sheet.name}.pdf"] = setup_sheet_pdf(sheet, plan, paper=paper)
-    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
+
+    def write(folder: Path) -> None:
         for name, content in files.items():
             (folder / name).write_bytes(content)
         for sheet in plan.sheets:
             write_nest_dxf(folder / f"{sheet.name}.dxf", sheet)
-        digests = {file.name: file_digest(file.read_bytes()) for file in sorted(folder.iterdir())}
-        (folder / "plan.json").write_bytes(plan_json(plan, digests).encode())
-    return sorted([*digests, "plan.json"])
+
+    return put_in_place(out, write, lambda digests: plan_json(plan, digests))
 
 
 def _texts(plan: Plan) -> list[tuple[str, str]]:

@@ -12,10 +12,9 @@ from cutplan.control import joined, read_program
 from cutplan.cutting import Cut, cut_name, on_placements
 from cutplan.estimating import Estimate, estimate
 from cutplan.planning.belonging import as_planned
-from cutplan.planning.folders import replaced_files
 from cutplan.planning.program_check import scrap_of
 from cutplan.planning.sheets import part_areas
-from cutplan.planning.standing import file_digest, refuse_another, standing_in
+from cutplan.planning.standing import put_in_place, refuse_another, refuse_the_plans_own
 from cutplan.planning.stops import RestartWishes, where_stopped
 from cutplan.planning.travel_heights import as_travelled
 from cutplan.program import PostProcessor, Program, find_postprocessor, write_program
@@ -317,10 +316,7 @@ def write_restart(restarted: Restarted, out: Path) -> list[str]:
     OutputError
         If the folder holds something else of that name.
     """
-    if out.resolve() == restarted.plan_file.parent.resolve():
-        raise InputError(
-            "holds the plan as it was made", where=str(out), remedy="give another --out; it is needed there"
-        )
+    refuse_the_plans_own(out, restarted.plan_file)
     refuse_another(out, restarted.job)
     rest = restarted.sheet
     files = {p.file_name: p.text for p in rest.program.files}
@@ -328,10 +324,11 @@ def write_restart(restarted: Restarted, out: Path) -> list[str]:
     for own, ran in zip([*names, [name for name, _ in rest.sheet.programs]], restarted.before, strict=False):
         files |= dict(zip(own, ran.texts, strict=True))
     files[f"{rest.sheet.name}.svg"] = plate_svg(rest.planned)
-    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
+
+    def write(folder: Path) -> None:
         for name, text in files.items():
             (folder / name).write_bytes(text.encode())
-        digests = {file.name: file_digest(file.read_bytes()) for file in sorted(folder.iterdir())}
-        text = rest_plan_json(restarted.plan_file, rest, restarted.texts, digests)
-        (folder / "plan.json").write_bytes(text.encode())
-    return sorted([*digests, "plan.json"])
+
+    return put_in_place(
+        out, write, lambda digests: rest_plan_json(restarted.plan_file, rest, restarted.texts, digests)
+    )

@@ -10,14 +10,22 @@ import hashlib
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from cutplan.base.errors import OutputError
+from cutplan.base.errors import InputError, OutputError
+from cutplan.planning.folders import replaced_files
 
-__all__ = ["Standing", "file_digest", "refuse_alike", "refuse_another", "standing_in"]
+__all__ = [
+    "Standing",
+    "put_in_place",
+    "refuse_alike",
+    "refuse_another",
+    "refuse_the_plans_own",
+    "standing_in",
+]
 
 PLAN_FILE = "plan.json"
 SCHEMA = re.compile(r"cutplan\.plan/[0-9]+\Z")
@@ -60,7 +68,7 @@ class Standing:
         return [
             name
             for name, digest in self.digests.items()
-            if _is_plain_file(self.folder / name) and file_digest((self.folder / name).read_bytes()) != digest
+            if _is_plain_file(self.folder / name) and _digest(self.folder / name) != digest
         ]
 
 
@@ -103,9 +111,48 @@ def _is_plain_file(file: Path) -> bool:
     return file.is_file() and not file.is_symlink()
 
 
-def file_digest(content: bytes) -> str:
+def put_in_place(
+    out: Path, write: Callable[[Path], None], record: Callable[[Mapping[str, str]], str]
+) -> list[str]:
+    """Put files and the plan.json that names them into a folder, all or nothing.
+
+    Parameters
+    ----------
+    out : Path
+        What an earlier plan wrote there goes.
+    write : callable
+        Writes all files but plan.json into the folder that it is given.
+    record : callable
+        Takes the digest of each file by its name, and returns the text of plan.json.
+
+    Returns
+    -------
+    list of str
+        The names of the files.
+
+    Raises
+    ------
+    OutputError
+        If something else of such a name stands in the folder.
+    """
+    with replaced_files(out, lambda folder: standing_in(folder).own()) as folder:
+        write(folder)
+        digests = {file.name: _digest(file) for file in sorted(folder.iterdir())}
+        (folder / PLAN_FILE).write_bytes(record(digests).encode())
+    return sorted([*digests, PLAN_FILE])
+
+
+def refuse_the_plans_own(out: Path, plan_file: Path) -> None:
+    """Refuse to write what comes of a plan over the plan itself."""
+    if out.resolve() == plan_file.parent.resolve():
+        raise InputError(
+            "holds the plan as it was made", where=str(out), remedy="give another --out; it is needed there"
+        )
+
+
+def _digest(file: Path) -> str:
     """Return the SHA-256 of a file's content, in hexadecimal."""
-    return hashlib.sha256(content).hexdigest()
+    return hashlib.sha256(file.read_bytes()).hexdigest()
 
 
 def refuse_another(folder: Path, job: str, *, replace: bool = False) -> None:

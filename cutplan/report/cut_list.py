@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import os
 from collections import Counter
 from collections.abc import Iterator
 
-from cutplan.base.cleaning import csv_cell
+from cutplan.base.cleaning import csv_text
 from cutplan.drawing import MarkText, placed_text, write_dxf
 from cutplan.geometry import Path, bounds, place
 from cutplan.record import Plan, PlannedSheet
@@ -37,13 +35,11 @@ def cut_list_csv(plan: Plan) -> str:
         are mm, weights kg; the cut length is that of all copies on the plate with their leads.
         Names are made safe by `csv_cell`.
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(CUT_LIST_COLUMNS)
     forms = ("", "", "", "", "g", "", "", ".3f", ".3f", ".1f", "", "", "", "", "", "")
-    for row in cut_list_rows(plan):
-        writer.writerow([csv_cell(format(cell, form)) for cell, form in zip(row, forms, strict=True)])
-    return text.getvalue()
+    rows = (
+        [format(cell, form) for cell, form in zip(row, forms, strict=True)] for row in cut_list_rows(plan)
+    )
+    return csv_text(CUT_LIST_COLUMNS, rows)
 
 
 def cut_list_rows(plan: Plan) -> Iterator[tuple[str | int | float, ...]]:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from datetime import datetime
 from itertools import groupby
 
-from cutplan.base.cleaning import csv_cell
+from cutplan.base.cleaning import csv_text
 from cutplan.report.pages import render
 from cutplan.scheduling import Booked, Schedule, Shop
 
@@ -31,24 +29,22 @@ def days_csv(schedule: Schedule) -> str:
     -------
     str
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(DAY_COLUMNS)
+    rows = []
     for each in sorted(schedule.booked, key=lambda b: (b.start, b.table)):
         work = each.work
-        cells = [
+        row = [
             each.table, _stamp(each.start), _stamp(each.end), f"{each.change_min:g}", work.name, work.job,
             work.process, f"{work.thickness:g}", f"{work.length:g}", f"{work.width:g}", f"{work.minutes:.1f}",
             "" if work.due is None else work.due.isoformat(), f"{each.late_min:.0f}",
             schedule.reasons.get(work.name, ""), "; ".join(work.kits),
         ]  # fmt: skip
-        writer.writerow([csv_cell(cell) for cell in cells])
+        rows.append(row)
     for work, why in schedule.refused:
-        cells = ["", "", "", "", work.name, work.job, work.process, f"{work.thickness:g}", f"{work.length:g}",
+        row = ["", "", "", "", work.name, work.job, work.process, f"{work.thickness:g}", f"{work.length:g}",
                  f"{work.width:g}", f"{work.minutes:.1f}", "" if work.due is None else work.due.isoformat(), "",
                  f"no table: {why}", "; ".join(work.kits)]  # fmt: skip
-        writer.writerow([csv_cell(cell) for cell in cells])
-    return text.getvalue()
+        rows.append(row)
+    return csv_text(DAY_COLUMNS, rows)
 
 
 def days_html(schedule: Schedule, shop: Shop) -> str:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING
 
-from cutplan.base.cleaning import csv_cell
+from cutplan.base.cleaning import csv_text
 from cutplan.drawing import Part
 from cutplan.geometry import Path, Pose, bounds, place
 from cutplan.record import Joint, Plan, joints_of
@@ -42,12 +40,7 @@ def joints_csv(plan: Plan) -> str:
     -------
     str
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(JOINT_COLUMNS)
-    for joint in joints_of(plan):
-        writer.writerow([csv_cell(cell) for cell in _cells(joint)])
-    return text.getvalue()
+    return csv_text(JOINT_COLUMNS, map(_cells, joints_of(plan)))
 
 
 def _cells(joint: Joint) -> list[str]:

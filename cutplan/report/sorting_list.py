@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from cutplan.base.cleaning import csv_cell
+from cutplan.base.cleaning import csv_text
 from cutplan.record import Plan
 from cutplan.report.labels import PartLabel, part_labels
 from cutplan.report.pages import render
@@ -116,16 +114,14 @@ def sorting_csv(plan: Plan) -> str:
     -------
     str
     """
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(SORTING_COLUMNS)
-    for row in sorting_rows(plan):
-        cells = [
+    rows = (
+        [
             row.kit, row.due, str(row.pallet), row.part, str(row.quantity), f"{row.weight_kg:.3f}",
             f"{row.total_kg:.3f}", row.lift, "; ".join(row.plates), "; ".join(row.marks),
-        ]  # fmt: skip
-        writer.writerow([csv_cell(cell) for cell in cells])
-    return text.getvalue()
+        ]
+        for row in sorting_rows(plan)
+    )  # fmt: skip
+    return csv_text(SORTING_COLUMNS, rows)
 
 
 def sorting_html(plan: Plan) -> str:

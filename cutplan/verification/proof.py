@@ -341,7 +341,7 @@ def offcuts(
 
 
 def tab_widths(
-    text: str | Sequence[str],
+    text: str | Sequence[str] | Reading,
     sheet: NestedPlate,
     data: CutData,
     planned: Planned,
@@ -352,7 +352,7 @@ def tab_widths(
 
     Parameters
     ----------
-    text : str or sequence of str
+    text : str, sequence of str, or Reading
     sheet : NestedPlate
         What one torch cuts.
     data : CutData
@@ -364,8 +364,7 @@ def tab_widths(
     tuple of float
         mm, of the metal where it is narrowest, in the plan's order; inf where there is no tab.
     """
-    texts = [text] if isinstance(text, str) else text
-    motions = read_files(texts, dialect or Dialect(), strict=False)
+    motions = as_read(text, dialect).motions
     runs, radius = find_runs(motions, motions.torch), 0.5 * data.kerf
     tabs = place_tabs(place_parts(sheet, radius), planned, radius)
     return tuple(neck_of(runs.strokes, tab, radius) for tab in tabs)

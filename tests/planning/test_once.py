@@ -53,7 +53,7 @@ def test_programs_contours_and_sheets_are_each_worked_out_once(
     sys.modules["cutplan.cutting.compensate"]._way_and_losses.cache_clear()
     read = counted("cutplan.control.reader", "_read")
     grown = counted("cutplan.cutting.compensate", "offset")
-    drawn = counted("cutplan.record.digests", "_drawn_content")
+    drawn = counted("cutplan.record.digests", "_part_content")
     plan = plan_job(parse_job(JOB, tmp_path / "job.toml"))
     write_files(plan, tmp_path / "out")
     assert len(plan.sheets) > 1
