@@ -175,7 +175,7 @@ def _check_bevels(
         verdict, passed=verdict.passed and not bound, faults=(*bound, *verdict.faults), notes=tuple(notes)
     )
     untouched = _are_untouched(own, program, texts)
-    return CheckedProgram(program.name, own, verdict, untouched, tuple(texts), bevels.dialect)
+    return CheckedProgram(program.name, own, verdict, untouched, _as_read(texts, bevels.dialect))
 
 
 def _are_untouched(sheet: SavedSheet, program: Path, texts: Sequence[str]) -> bool:
