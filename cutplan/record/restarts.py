@@ -86,7 +86,6 @@ class RestSheet:
             program=self.program,
             verdict=self.verdict,
             estimate=self.estimate,
-            inputs_digest="",
             bound=self.bound,
             lanes=self.sheet.lanes,
         )
