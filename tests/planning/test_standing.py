@@ -120,7 +120,7 @@ def test_a_batch_of_which_nothing_fits_is_no_plan_that_could_replace_one(
 ) -> None:
     # Rare, since a part too large for every plate is refused earlier: the search found no place.
     monkeypatch.setattr(
-        "cutplan.planning.flow.nests_of",
+        "cutplan.planning.laid_job.nests_of",
         lambda groups, job, tell, engine: ([(groups[0], Nest((), (Unplaced("strip", 2, "no room"),)))], []),
     )
     with pytest.raises(NestingError, match="nothing fits on the plates on offer: 2 × strip: no room"):
