@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from cutplan.base.errors import CutplanError, InputError, ProofError
     from cutplan.base.findings import Finding
     from cutplan.base.machine import Machine
-    from cutplan.cutting import Chains, RestCut, Tabs, Techniques
+    from cutplan.cutting import Chains, RestCut, SharedCuts, Tabs, Techniques
     from cutplan.drawing import (
         BasePlate,
         BeamWeb,
@@ -112,6 +112,7 @@ __all__ = [
     "RestCut",
     "Ring",
     "SavedPlan",
+    "SharedCuts",
     "SlottedStrip",
     "Splices",
     "Step",
@@ -149,7 +150,7 @@ _ROOMS = {
     "base.errors": ("CutplanError", "InputError", "ProofError"),
     "base.findings": ("Finding",),
     "base.machine": ("Machine",),
-    "cutting": ("Chains", "RestCut", "Tabs", "Techniques"),
+    "cutting": ("Chains", "RestCut", "SharedCuts", "Tabs", "Techniques"),
     "drawing": (
         "BasePlate", "BeamWeb", "BendLine", "CutOuts", "Drawing", "Flange", "FlangeStrip", "Gusset", "MarkText",
         "Part", "PartSplices", "Rectangle", "Ring", "SlottedStrip", "Splices", "make_part", "read_drawing",

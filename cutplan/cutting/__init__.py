@@ -9,7 +9,8 @@ from cutplan.cutting.bevels import (
     bevel_refusals,
     clear_of_grooves,
 )
-from cutplan.cutting.chained import chained_cut
+from cutplan.cutting.blocks import block_outline, may_share
+from cutplan.cutting.chained import chained_cut, shared_stretches
 from cutplan.cutting.cuttable import check_part, needs_marker
 from cutplan.cutting.gaps import gaps_for
 from cutplan.cutting.lean import Lean
@@ -32,7 +33,7 @@ from cutplan.cutting.model import (
 from cutplan.cutting.resuming import on_placements, taken_up
 from cutplan.cutting.sheet import make_cuts
 from cutplan.cutting.slender import camber_mm, is_slender
-from cutplan.cutting.techniques import Chains, RestCut, Tabs, Techniques
+from cutplan.cutting.techniques import Chains, RestCut, SharedCuts, Tabs, Techniques
 from cutplan.cutting.times import CutTime, cut_time
 
 __all__ = [
@@ -51,6 +52,7 @@ __all__ = [
     "Links",
     "Made",
     "RestCut",
+    "SharedCuts",
     "SheetCuts",
     "Tab",
     "Tabs",
@@ -59,6 +61,7 @@ __all__ = [
     "bevel_cuts",
     "bevel_foot",
     "bevel_refusals",
+    "block_outline",
     "camber_mm",
     "chained_cut",
     "check_part",
@@ -70,7 +73,9 @@ __all__ = [
     "length_made",
     "made_name",
     "make_cuts",
+    "may_share",
     "needs_marker",
     "on_placements",
+    "shared_stretches",
     "taken_up",
 ]

@@ -1,18 +1,21 @@
-"""Cuts joined into one run of the torch, which burns on from each to the next."""
+"""Cuts joined into one run of the torch, and stretches that one run makes of two parts at once."""
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from cutplan.cutting.model import Cut, LeadChoice
+from cutplan.cutting.model import Cut, LeadChoice, Made
 from cutplan.geometry import Path, length
 
-__all__ = ["chained_cut"]
+__all__ = ["chained_cut", "shared_stretches"]
 
 SAME_PLACE = 1e-6
+LEAST_SHARED = 0.01
+"""Stretches that meet are not shared, mm."""
 
 
 def chained_cut(cuts: Sequence[Cut], choices: Sequence[int]) -> Cut:
@@ -66,3 +69,25 @@ def _chained_lead(leads: Sequence[LeadChoice]) -> LeadChoice:
         penalty_s=sum(lead.penalty_s for lead in leads),
         along=tuple(along),
     )
+
+
+def shared_stretches(cut: Cut, lead: LeadChoice) -> list[tuple[Made, Made, float, float]]:
+    """Return where a cut makes two parts at once: both, and from where to where on its path, mm.
+
+    Parameters
+    ----------
+    cut : Cut
+    lead : LeadChoice
+        One of its choices.
+
+    Returns
+    -------
+    list of (Made, Made, float, float)
+    """
+    found = []
+    rows = list(zip(cut.makes, lead.made_along, strict=True)) if cut.makes else []
+    for (one, a), (other, b) in itertools.combinations(rows, 2):
+        start, end = max(a[0], b[0]), min(a[1], b[1])
+        if one.placement != other.placement and end - start > LEAST_SHARED:
+            found.append((one, other, start, end))
+    return found

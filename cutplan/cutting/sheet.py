@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from cutplan.base.findings import Finding
+from cutplan.cutting.blocks import find_blocks, none_shared
 from cutplan.cutting.chosen_starts import nearest_start
 from cutplan.cutting.edge import edge_leads, placed_contour
 from cutplan.cutting.gaps import gaps_for
@@ -21,8 +22,10 @@ from cutplan.cutting.model import ByHand, Cut, CuttingOptions, LeadChoice, Made,
 from cutplan.cutting.obstacles import KEEPOUT, NOTHING, PLATE_EDGE, Obstacles
 from cutplan.cutting.part_cuts import ContourLeads, PartCuts, cuts_of_part, lead_field
 from cutplan.cutting.rest import part_rest
+from cutplan.cutting.shared import as_blocks, share_cuts
 from cutplan.cutting.starts import PlacedContour, Start, Starts, Turns, clear_starts
 from cutplan.cutting.tabbed import tabbed_outsides
+from cutplan.cutting.techniques import PLAIN
 from cutplan.drawing import Part, marks_off_metal, wanted_strokes
 from cutplan.geometry import Path, Pose, chord_points, place, place_points
 from cutplan.process import CutData
@@ -40,6 +43,9 @@ KERF_ROUNDING = 0.02
 LEAST_OFF_METAL = 0.5
 # Chords of a torch contour that is looked at for other parts near its loops, mm.
 CONTOUR_TOLERANCE = 0.02
+
+# What is asked of a block as a whole: nothing, that is its parts' affair.
+UNSHARED = replace(PLAIN, slender="leave")
 
 
 def make_cuts(
@@ -72,6 +78,20 @@ def make_cuts(
     Copies share all work that does not depend on where they lie.
     """
     options = options or CuttingOptions()
+    blocks = find_blocks(sheet, data, options)
+    if not blocks:
+        made = _cuts_of(sheet, data, options, untabbed)
+        return replace(made, findings=(*made.findings, *none_shared(sheet, data, options)))
+    blocked = as_blocks(sheet, blocks)
+    apart = replace(options, of_parts={**options.of_parts, **dict.fromkeys(blocked.names, UNSHARED)})
+    numbers = [k for k, real in enumerate(blocked.own) if real in untabbed]
+    return share_cuts(_cuts_of(blocked.sheet, data, apart, numbers), blocked, sheet, data)
+
+
+def _cuts_of(
+    sheet: NestedPlate, data: CutData, options: CuttingOptions, untabbed: Collection[int]
+) -> SheetCuts:
+    """Return every cut of a sheet on which no parts lie kerf to kerf."""
     obstacles = Obstacles(sheet, data.cut_height, options.torch_radius_mm)
     cuts, findings, tabs = _of_parts(sheet, data, options, obstacles, untabbed)
     parted = part_rest(sheet, cuts, data, options, obstacles)

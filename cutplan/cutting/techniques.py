@@ -11,7 +11,7 @@ from cutplan.base.files import FILE_RULES
 from cutplan.process import CutData
 from cutplan.stock import KEEP_MM
 
-__all__ = ["PLAIN", "Chains", "RestCut", "Tabs", "Techniques", "tab_width"]
+__all__ = ["PLAIN", "Chains", "RestCut", "SharedCuts", "Tabs", "Techniques", "tab_width"]
 
 # Widths of tabs by thickness, mm: enough to carry a part that is lifted at one end, and thin
 # enough to be broken with a hammer or cut with a hand torch (common practice, from memory).
@@ -113,6 +113,23 @@ class RestCut:
 
 
 @checked_dataclass(frozen=True, config=FILE_RULES)
+class SharedCuts:
+    """Parts with straight edges laid kerf to kerf, each edge between them cut once.
+
+    Attributes
+    ----------
+    by : {"best", "pairs", "rows", "grids"}
+        How parts are laid together: whatever saves most cutting, two by two, in a row, or in two
+        rows (rectangles only).
+    parts : int
+        Parts in one block at the most; all of a block are begun before the first is finished.
+    """
+
+    by: Literal["best", "pairs", "rows", "grids"] = "best"
+    parts: Annotated[int, Field(ge=2, le=20)] = 4
+
+
+@checked_dataclass(frozen=True, config=FILE_RULES)
 class Techniques:
     """How a job's parts are held, and how they are cut together: the [techniques] section.
 
@@ -132,6 +149,9 @@ class Techniques:
         leave them as they are.
     slender_every_mm : float
         How far apart those tabs are at most, mm.
+    shared_cuts : bool or table
+        Lay parts with straight edges kerf to kerf and cut each edge between them once; true takes
+        blocks of up to four, a table says which.
     """
 
     tabs: bool | Tabs = False
@@ -139,6 +159,7 @@ class Techniques:
     rest_cut: bool | RestCut = False
     slender: Literal["warn", "tabs", "leave"] = "warn"
     slender_every_mm: Millimetres = 600.0
+    shared_cuts: bool | SharedCuts = False
 
     @property
     def tabs_asked(self) -> Tabs | None:
@@ -166,6 +187,13 @@ class Techniques:
         if isinstance(self.rest_cut, RestCut):
             return self.rest_cut
         return RestCut() if self.rest_cut else None
+
+    @property
+    def shared_asked(self) -> SharedCuts | None:
+        """What is asked of shared cuts; None where there are to be none."""
+        if isinstance(self.shared_cuts, SharedCuts):
+            return self.shared_cuts
+        return SharedCuts() if self.shared_cuts else None
 
 
 PLAIN = Techniques()

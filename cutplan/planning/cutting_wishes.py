@@ -15,7 +15,7 @@ from cutplan.stock import ONE_TORCH, Lanes
 
 __all__ = ["cutting_options", "gaps_of", "left_out", "techniques_of_parts"]
 
-PER_PART = ("tabs", "chains", "slender")
+PER_PART = ("tabs", "chains", "shared_cuts", "slender")
 """Keys of [techniques] that a part may set otherwise."""
 
 

@@ -11,7 +11,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from cutplan.base.files import FileModel, LengthUnit
 from cutplan.base.names import Name, PathText
-from cutplan.cutting import Chains, Tabs
+from cutplan.cutting import Chains, SharedCuts, Tabs
 from cutplan.drawing import Attached, BevelKind, Choice, Part, PartSplices, StandardPlate
 from cutplan.forming import FlangeProfile
 from cutplan.planning.sections import (
@@ -216,6 +216,8 @@ class WantedEntry(FileModel):
         Instead of those of [techniques]: true, false, or a table of the same keys.
     chains : bool, table or None
         Instead of those of [techniques], in the same way.
+    shared_cuts : bool, table or None
+        Instead of those of [techniques], in the same way.
     slender : {"warn", "tabs", "leave"} or None
         Instead of that of [techniques].
     bevels : list of tables
@@ -248,6 +250,7 @@ class WantedEntry(FileModel):
     kit: Name | None = Field(None, max_length=60)
     tabs: bool | Tabs | None = None
     chains: bool | Chains | None = None
+    shared_cuts: bool | SharedCuts | None = None
     slender: Literal["warn", "tabs", "leave"] | None = None
     bevels: tuple[BevelEntry, ...] = ()
     attached: tuple[Attached, ...] = ()

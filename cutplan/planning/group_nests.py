@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from cutplan.base.cleaning import file_stem
@@ -18,6 +18,7 @@ from cutplan.planning.cutting_wishes import cutting_options, gaps_of
 from cutplan.planning.engine import Desk, Engine, Progress
 from cutplan.planning.job import Job
 from cutplan.planning.preparation import Group
+from cutplan.planning.shared_blocks import lay_blocks
 from cutplan.stock import (
     ONE_TORCH,
     Lanes,
@@ -318,15 +319,19 @@ def _nest_group(group: Group, job: Job, desk: Desk, *, refuse_large: bool = True
 
     # The nest knows one grade; plates of another serve, and keep their own name.
     own = {plate.id: plate.grade for plate in group.plates}
-    nested = nest(
-        group.demands,
-        [replace(plate, grade=asked) for plate in group.plates],
-        rules_of(group, job),
-        seed=job.seed,
-        stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
-        workers=desk.threads,
-        progress=told,
-    )
+
+    def laid(demands: Sequence[Demand]) -> Nest:
+        return nest(
+            demands,
+            [replace(plate, grade=asked) for plate in group.plates],
+            rules_of(group, job),
+            seed=job.seed,
+            stop=MaxSeconds(job.nesting.seconds) if job.nesting.seconds else None,
+            workers=desk.threads,
+            progress=told,
+        )
+
+    nested = _nest_blocks(group, job, laid)
     for item in nested.unplaced:
         if refuse_large and item.reason.startswith("too large"):
             raise JobError(
@@ -339,6 +344,27 @@ def _nest_group(group: Group, job: Job, desk: Desk, *, refuse_large: bool = True
         replace(sheet, plate=replace(sheet.plate, grade=own[sheet.plate.id])) for sheet in nested.plates
     )
     return replace(nested, plates=sheets)
+
+
+def _nest_blocks(group: Group, job: Job, laid: Callable[[Sequence[Demand]], Nest]) -> Nest:
+    """Nest a group, parts that share cuts in blocks; part by part where a block finds no place."""
+    wishes = {
+        d.part.name: group.of_parts.get(d.part.name, job.techniques).shared_asked for d in group.demands
+    }
+    shared = {name: wish for name, wish in wishes.items() if wish is not None}
+    data = group.data
+    if not shared or data.rules.square_side != "both" or data.thickness > data.rules.edge_start_above:
+        return laid(group.demands)
+    blocks = lay_blocks(group.demands, shared, group.plates, data.kerf)
+    nested = blocks.taken_apart(laid(blocks.demands))
+    if not nested.unplaced or not blocks.members:
+        return nested
+    single = laid(group.demands)
+
+    def missing(found: Nest) -> tuple[int, int]:
+        return sum(item.quantity for item in found.unplaced), len(found.plates)
+
+    return min(nested, single, key=missing)
 
 
 def scattered_kits(answers: Sequence[tuple[Group, Nest]]) -> list[tuple[str, Finding]]:

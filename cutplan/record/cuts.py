@@ -9,7 +9,7 @@ import numpy as np
 from pydantic import Field
 
 from cutplan.base.errors import InputError
-from cutplan.cutting import Cut, FeedSpan, LeadChoice, Made, Tab, length_made
+from cutplan.cutting import Cut, FeedSpan, LeadChoice, Made, Tab, length_made, shared_stretches
 from cutplan.geometry import Path, length, place, point_at
 from cutplan.record.digests import planned_make, planned_tab, planned_way
 from cutplan.record.shapes import Place, Record, Rounded3, Rounded4, Rounded9, Vertices
@@ -23,6 +23,7 @@ __all__ = [
     "CutRecord",
     "MadeRecord",
     "ProgramRecord",
+    "SharedRecord",
     "TabRecord",
     "path_in",
     "path_text",
@@ -128,6 +129,31 @@ class ChainRecord(Record):
 def _link_of(path: Path, link: tuple[float, float]) -> LinkRecord:
     start, end = point_at(path, np.array(link))
     return LinkRecord(from_mm=start, to_mm=end, length_mm=link[1] - link[0])
+
+
+class SharedRecord(Record):
+    """A stretch that is cut once for two parts: `cut` the number of the run, and between which copies."""
+
+    cut: int
+    parts: tuple[tuple[str, int], tuple[str, int]]
+    from_mm: Place
+    to_mm: Place
+    length_mm: Rounded3
+
+    @classmethod
+    def all_of(cls, steps: Sequence[Step]) -> tuple[Self, ...]:
+        """Return the records of all shared stretches of an order."""
+        return tuple(
+            cls(
+                cut=n,
+                parts=((one.part, one.copy), (other.part, other.copy)),
+                from_mm=point_at(step.lead.path, np.array([start]))[0],
+                to_mm=point_at(step.lead.path, np.array([end]))[0],
+                length_mm=end - start,
+            )
+            for n, step in enumerate(steps, start=1)
+            for one, other, start, end in shared_stretches(step.cut, step.lead)
+        )
 
 
 class CutRecord(Record):

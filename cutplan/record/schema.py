@@ -21,7 +21,7 @@ from cutplan.nesting import Nest, Unplaced
 from cutplan.program import find_postprocessor
 from cutplan.record.bending import BendTableRecord
 from cutplan.record.bevels import BevelRecord, bevel_records
-from cutplan.record.cuts import BeforeRecord, ChainRecord, CutRecord, ProgramRecord, TabRecord
+from cutplan.record.cuts import BeforeRecord, ChainRecord, CutRecord, ProgramRecord, SharedRecord, TabRecord
 from cutplan.record.estimates import EstimateRecord
 from cutplan.record.identity import marked_parts, plan_name
 from cutplan.record.joints import JointRecord, joints_of
@@ -105,6 +105,7 @@ class SheetRecord(Record):
     cuts: tuple[CutRecord, ...] = ()
     tabs: tuple[TabRecord, ...] = ()
     chains: tuple[ChainRecord, ...] = ()
+    shared: tuple[SharedRecord, ...] = ()
     bevel_programs: tuple[BevelProgramRecord, ...] = ()
     order: OrderRecord | None = None
     before: tuple[BeforeRecord, ...] = ()
@@ -142,6 +143,7 @@ class SheetRecord(Record):
             cuts=tuple(CutRecord.of(n, s, data.feed_mm_min) for n, s in enumerate(sheet.cuts, start=1)),
             tabs=tuple(map(TabRecord.of, sheet.tabs)),
             chains=ChainRecord.all_of(sheet.cuts),
+            shared=SharedRecord.all_of(sheet.cuts),
             bevel_programs=tuple(map(BevelProgramRecord.of, sheet.bevels)),
             order=OrderRecord.of(sheet.order),
             plate=PlateRecord.of(plate),

@@ -11,7 +11,7 @@ from cutplan.geometry import bounds
 from cutplan.process import PROCESS_WORDS, CutData, Quality, expected_quality, water_cautions
 from cutplan.record import Plan, PlannedSheet
 from cutplan.report.bevel_marks import bevel_cautions, bevel_lines
-from cutplan.report.link_marks import chain_lines, links_of
+from cutplan.report.link_marks import links_of, shared_of, together_lines
 from cutplan.report.operator_checks import Check, checks_of, skew_notes
 from cutplan.report.sheet_lists import (
     SheetPart,
@@ -151,7 +151,7 @@ def setup_content(sheet: PlannedSheet, plan: Plan) -> SetupContent:
             *_flat(sheet),
             *skew_notes(sheet),
             *_supply(sheet),
-            *(words for told in (tab_lines, chain_lines, bevel_lines) for words in told(sheet)),
+            *(words for told in (tab_lines, together_lines, bevel_lines) for words in told(sheet)),
             *_pieces(sheet),
             *apart_lines(sheet),
             *_as_drawn(sheet),
@@ -200,12 +200,11 @@ def _held(sheet: PlannedSheet) -> tuple[str, ...]:
 
 def _chained(sheet: PlannedSheet) -> tuple[str, ...]:
     """Warn of parts that come loose while the torch burns on."""
-    if not links_of(sheet):
-        return ()
-    return (
+    words = (
         "In some runs several parts come loose one after another while the torch burns on: keep hands and "
-        "tools out, and stop the run if a part tips or drops askew.",
+        "tools out, and stop the run if a part tips or drops askew."
     )
+    return (words,) if links_of(sheet) or shared_of(sheet) else ()
 
 
 def _pieces(sheet: PlannedSheet) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from cutplan.geometry import Path, area, bounds, chord_points, place, place_points
 from cutplan.record import PlannedSheet
 from cutplan.report.bevel_marks import slope_lines
-from cutplan.report.link_marks import links_of
+from cutplan.report.link_marks import links_of, shared_of
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.report.paper import FONT
 from cutplan.report.svg import cut_apart_words, label_seat
@@ -71,6 +71,7 @@ def draw_plate(pdf: FPDF, sheet: PlannedSheet, room: Point, *, numbered: bool = 
         caption = "Heavy corner: origin, 0 0. Bold: number of the part. Axes in mm."
     caption += cut_apart_words(sheet)
     caption += " Diamonds: tabs." if sheet.tabs else ""
+    caption += " Double ticks: cut once for two parts." if shared_of(sheet) else ""
     caption += " Arrowheads: the torch burns on to the next part." if links_of(sheet) else ""
     _axes(pdf, box, on_paper)
     pdf.set_y(top + scale * (y1 - y0) + AXIS_Y)
@@ -149,6 +150,11 @@ def _torch_paths(
         for shift in sheet.lanes.shifts:
             arrow = link.arrow(ARROW / scale) + np.array([0.0, shift])
             pdf.polygon(on_paper(arrow.tolist()), style="F")
+    pdf.set_line_width(0.3)
+    for mark in shared_of(sheet):
+        for shift in sheet.lanes.shifts:
+            for tick in mark.ticks(ARROW / scale) + np.array([0.0, shift]):
+                pdf.polyline(on_paper(tick.tolist()))
     return drawn
 
 

@@ -20,7 +20,7 @@ from cutplan.drawing import Part
 from cutplan.geometry import FloatArray, Path, Pose, bounds, chord_points, length, place, subpath, to_polygon
 from cutplan.record import PlannedSheet
 from cutplan.report.bevel_marks import slope_lines
-from cutplan.report.link_marks import links_of, step_links
+from cutplan.report.link_marks import links_of, shared_of, step_links, step_shared
 from cutplan.report.number_places import axis_ticks, number_places
 from cutplan.sequencing import Order
 from cutplan.stock import ONE_TORCH, Lanes, NestedPlate
@@ -45,6 +45,7 @@ STYLE = """
 .link{fill:none;stroke:#fff;stroke-width:.9;stroke-dasharray:2 2}
 .onward{fill:#20242b;stroke:#fff;stroke-width:.4}
 .apart{fill:none;stroke:#20242b;stroke-width:2.4;stroke-dasharray:16 5}
+.double{fill:none;stroke:#20242b;stroke-width:1.2}
 .tick{stroke:#55524b;stroke-width:1}
 .axis{text-anchor:middle}
 text{font-family:DejaVu Sans,Verdana,sans-serif;fill:#20242b}
@@ -112,6 +113,8 @@ def plate_svg(sheet: PlannedSheet) -> str:
         caption += (
             f" Arrowheads: {len(links) * sheet.torches} links, on which the torch burns on from part to part."
         )
+    if shared := shared_of(sheet):
+        caption += f" Double ticks: {len(shared) * sheet.torches} edges cut once for two parts."
     return _picture(sheet.nested, caption, sheet.order, sheet.lanes, sheet.tabs)
 
 
@@ -163,6 +166,7 @@ def _picture(
         *(_other_lanes(order, lanes, y1) if order is not None else ()),
         *_tabs(tabs, lanes, y1, unit),
         *(_links(order, lanes, y1, unit) if order is not None else ()),
+        *(_shared(order, lanes, y1, unit) if order is not None else ()),
         *_axes(nested, y1, unit),
         _origin(y1, unit),
         *_caption(nested, caption, legend, y1 + 2.6 * unit, x1 - x0, unit),
@@ -305,6 +309,18 @@ def _links(order: Order, lanes: Lanes, height: float, unit: float) -> Iterable[s
                 if shift == 0.0:
                     yield _element("path", d=path_data(link.path, height), cls="link")
                 yield f'<path class="onward" d="M{shape}Z"><title>{words}</title></path>'
+
+
+def _shared(order: Order, lanes: Lanes, height: float, unit: float) -> Iterable[str]:
+    """Two ticks across each edge that two parts share, with their names for whoever points at it."""
+    for step in order.steps:
+        for mark in step_shared(step):
+            for shift in lanes.shifts:
+                lines = "".join(
+                    "M" + "L".join(f"{x:.2f} {height - y - shift:.2f}" for x, y in tick)
+                    for tick in mark.ticks(0.6 * unit)
+                )
+                yield f'<path class="double" d="{lines}"><title>{escaped(mark.words)}</title></path>'
 
 
 def _origin(height: float, unit: float) -> str:

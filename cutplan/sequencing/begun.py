@@ -5,7 +5,8 @@ what comes after it.
 
 Terminology
 -----------
-unit : the cuts of one part; a part of a single cut is never open, and marks begin none.
+unit : the cuts of one part, or of parts that share cuts; a part of a single cut is never open, and
+    marks begin none.
 link : the way from one stop of the order to the next.
 open : a unit is open on a link that has cuts of it on both sides.
 over : by how many the open units of a link exceed the cap; summed, of an order.
@@ -17,6 +18,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
+import networkx as nx
 import numpy as np
 
 from cutplan.base.compiled import njit
@@ -41,17 +43,22 @@ LONGEST_REACH = 60
 """Links between a cut and the others of its part that an insertion looks at; a search parameter."""
 
 
-def units_of(cuts: Sequence[Cut], cap: int) -> tuple[IntArray, IntArray, IntArray]:
-    """Return the unit of each stop, −1 for none, and each unit's stops, one after the other.
+def units_of(cuts: Sequence[Cut], cap: int) -> tuple[IntArray, IntArray, IntArray, int]:
+    """Return the unit of each stop, −1 for none, each unit's stops, one after the other, and the units' cap.
 
     Start and end are counted as stops.  Where the parts are no more than the cap there are no
-    units: nothing needs watching.
+    units: nothing needs watching.  Units of several parts may be open the fewer at once.
     """
+    shared: nx.Graph = nx.Graph()
+    for cut in cuts:
+        nx.add_path(shared, cut.placements)
+    of_part = {p: min(some) for some in nx.connected_components(shared) for p in some}
+    widest = max(Counter(of_part.values()).values(), default=1)
+    cap = max(1, cap // widest)
     parts: dict[int, list[int]] = {}
     for i, cut in enumerate(cuts):
-        # Of a cut that several parts share, the first has it.
         for placement in cut.placements[:1] if cut.kind != "mark" else ():
-            parts.setdefault(placement, []).append(i)
+            parts.setdefault(of_part[placement], []).append(i)
     several = [stops for stops in parts.values() if len(stops) > 1]
     if len(several) <= cap:
         several = []
@@ -59,7 +66,7 @@ def units_of(cuts: Sequence[Cut], cap: int) -> tuple[IntArray, IntArray, IntArra
     for number, stops in enumerate(several):
         unit[stops] = number
     members, members_at = compressed(several)
-    return unit, members, members_at
+    return unit, members, members_at, cap
 
 
 def most_open(cuts: Sequence[Cut]) -> int:

@@ -92,7 +92,7 @@ def formulate(
     low, high = (int(stages.min()), int(stages.max())) if len(stages) else (0, 0)
     near = np.full((len(cuts) + 2, min(NEAR_STOPS, max(1, len(cuts) - 1))), -1, dtype=np.int64)
     near[: len(cuts)] = near_stops(first[: len(cuts) + 1], sites, near.shape[1])
-    unit, members, members_at = units_of(cuts, options.most_open)
+    unit, members, members_at, most_open = units_of(cuts, options.most_open)
     return Problem(
         first=first,
         owner=owner,
@@ -109,7 +109,7 @@ def formulate(
         unit=unit,
         members=members,
         members_at=members_at,
-        most_open=options.most_open,
+        most_open=most_open,
         links=links,
     )
 

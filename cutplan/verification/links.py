@@ -26,6 +26,7 @@ __all__ = ["contour_groups", "link_faults", "link_strokes"]
 
 SLACK = 0.02
 """Rounded coordinates bring two kerfs so much nearer, mm."""
+PASSED_KERFS = 2.5
 CROSSED_LATER = ("rest", "skeleton")
 
 
@@ -44,7 +45,7 @@ def contour_groups(runs: Runs, found: Followed) -> tuple[IntArray, IntArray]:
     return before.astype(np.int64), np.where(other, count, behind).astype(np.int64)
 
 
-def link_strokes(runs: Runs, found: Followed) -> BoolArray:
+def link_strokes(runs: Runs, found: Followed, kerf: float) -> BoolArray:
     """Return which strokes are links.
 
     Parameters
@@ -52,13 +53,21 @@ def link_strokes(runs: Runs, found: Followed) -> BoolArray:
     runs : Runs
     found : Followed
         Which contour each stroke follows.
+    kerf : float
+        mm.  Where parts lie kerf to kerf, the torch passes from one to the next over what is
+        open between them: so short a way is no link.
     """
     if not len(runs.owner):
         return np.zeros(0, dtype=np.bool_)
     before, behind = contour_groups(runs, found)
     inside = ~found.there & (before >= 0) & (behind < len(runs.owner))
     changes = found.contour[np.maximum(before, 0)] != found.contour[np.minimum(behind, len(before) - 1)]
-    return np.asarray(inside & changes, dtype=np.bool_)
+    links = np.asarray(inside & changes, dtype=np.bool_)
+    # Strokes between the same two contours are one way.
+    ways, way = np.unique(before[links], return_inverse=True)
+    sizes = np.bincount(way, runs.strokes.length[links], len(ways))
+    links[np.flatnonzero(links)[sizes[way] <= PASSED_KERFS * kerf]] = False
+    return links
 
 
 def link_faults(

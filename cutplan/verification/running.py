@@ -33,7 +33,7 @@ from cutplan.verification.placed import PlacedParts
 from cutplan.verification.places import fault_at
 from cutplan.verification.scrap import beside_plate
 from cutplan.verification.strokes import BoolArray, IntArray
-from cutplan.verification.ways import ON_WAY, Followed, Ways, follow_ways, ways_round
+from cutplan.verification.ways import ON_WAY, Followed, Ways, follow_ways, on_two_ways, ways_round
 
 __all__ = ["running_faults"]
 
@@ -79,9 +79,10 @@ def running_faults(
     yield from _overburn_faults(runs, covered, ways, parts, data)
     yield from coasting_faults(motions, runs, _rounds(covered, ways, parts), data)
     # Between a contour and a lead the control runs an arc of its own at the feed of either.
-    blur = max(LEAD_BLUR, math.pi * (dialect.compensation_radius_mm or 0.0))
-    links = link_strokes(runs, found)
-    order = _Order.of(runs, found, links, blur)
+    # A divider runs past the ends of its edges by up to a kerf.
+    blur = max(LEAD_BLUR, data.kerf, math.pi * (dialect.compensation_radius_mm or 0.0))
+    links = link_strokes(runs, found, data.kerf)
+    order = _Order.of(runs, found, links, on_two_ways(runs.strokes, ways), blur)
     yield from link_faults(runs, links, data.kerf, planned, resumed)
     if dialect.height_on:
         places = order.begin, order.end
@@ -242,7 +243,7 @@ class _Order:
         In a lead, and straight on into the run or out of it, as where a run begins at the tip of
         a corner that it does not round.
     detoured : ndarray of bool
-        Its burn leaves the contour on its way round.
+        Its burn leaves the contour on its way round, or makes two at once.
     """
 
     begin: FloatArray
@@ -253,7 +254,7 @@ class _Order:
     detoured: BoolArray
 
     @staticmethod
-    def of(runs: Runs, found: Followed, links: BoolArray, blur: float) -> _Order:
+    def of(runs: Runs, found: Followed, links: BoolArray, shared: BoolArray, blur: float) -> _Order:
         """Return where each stroke comes, those within `blur` mm of a lead near it."""
         sizes, owner, burns = runs.strokes.length, runs.owner, len(runs.burns)
         ends = np.cumsum(sizes)
@@ -276,6 +277,8 @@ class _Order:
         )
         detoured = np.zeros(burns, dtype=np.bool_)
         detoured[owner[followed & ~in_lead & ~found.there]] = True
+        # Between two parts the torch runs past their corners, and does not turn there.
+        detoured[owner[shared]] = True
         return _Order(begin, end, in_lead, found.there & near, _at_tips(runs, in_lead), detoured[owner])
 
 

@@ -31,7 +31,7 @@ from cutplan.verification.measure import BoxIndex
 from cutplan.verification.placed import PlacedParts, placed_strokes
 from cutplan.verification.strokes import BoolArray, IntArray, Strokes, distance_to, strokes_of
 
-__all__ = ["ON_WAY", "Followed", "Ways", "follow_ways", "ways_round"]
+__all__ = ["ON_WAY", "Followed", "Ways", "follow_ways", "on_two_ways", "ways_round"]
 
 # A stroke this near to a way runs on it, mm.
 ON_WAY = 0.06
@@ -244,6 +244,18 @@ def follow_ways(torch: Strokes, ways: Ways) -> Followed:
     share = np.clip(np.where(before, 0.0, share), 0.0, 1.0)
     along = np.einsum("ij,ij->i", _tangent(torch, 0.5 * np.ones(count)), _tangent(near, share)) >= 0.0
     return Followed(contour, ways.place[own] + share * near.length, ways.part_on_right[own] == along)
+
+
+def on_two_ways(torch: Strokes, ways: Ways) -> BoolArray:
+    """Return which strokes of the torch run on the ways of two contours at once, by their middles."""
+    middles = torch.at(np.full(len(torch), 0.5))
+    row, way = BoxIndex(ways.strokes.boxes()).pairs(np.column_stack([middles, middles]), ON_WAY)
+    near = distance_to(middles[row], ways.strokes[way]) <= ON_WAY
+    row, contour = row[near], ways.contour[way[near]]
+    low, high = np.full(len(torch), np.iinfo(np.int64).max), np.full(len(torch), -1)
+    np.minimum.at(low, row, contour)
+    np.maximum.at(high, row, contour)
+    return np.asarray(high > low)
 
 
 def _nearest(points: FloatArray, index: BoxIndex, strokes: Strokes) -> tuple[FloatArray, IntArray]:

@@ -91,6 +91,7 @@ pin = [{ first = { part = "strip", copy = 1, kind = "outer" }, then = { part = "
 [techniques]
 tabs = { count = 2, width_mm = 3.0, parts = "small", small_mm = 90 }
 chains = { by = "rows", parts = 3, longest_mm = 5000, hottest_c = 400 }
+shared_cuts = { by = "pairs", parts = 2 }
 
 [marking]
 bends = "full"
@@ -183,11 +184,13 @@ due = 2027-01-31
 kit = "frame"
 tabs = { every_mm = 150 }
 chains = true
+shared_cuts = true
 
 [[part]]
 name = "plate"
 tabs = { count = 1, width_mm = 4.0, parts = "all", small_mm = 100 }
 chains = { by = "pairs", parts = 2, longest_mm = 2500, hottest_c = 300 }
+shared_cuts = { by = "grids", parts = 6 }
 shape = { kind = "base plate", length = 150, width = 120, hole = 18, edge_distance = 30, corner_radius = 5, bore = 40 }
 quantity = 1
 thickness = 10
@@ -461,7 +464,7 @@ def test_every_key_of_the_job_file_is_used_in_a_job_here() -> None:
     missing = keys - {key for text in JOBS.values() for key in used(tomllib.loads(text))}
     # What holds of all that is wanted is one form, and so is what chooses among parts.
     missing -= {f"[[blank]] {key}" for key in WantedEntry.model_fields}
-    forms = ("[[blank]] [tabs]", "[[blank]] [chains]", "[[blank]] [[bevels]]")
+    forms = ("[[blank]] [tabs]", "[[blank]] [chains]", "[[blank]] [shared_cuts]", "[[blank]] [[bevels]]")
     missing = {key for key in missing if not key.startswith(forms)}
     of_all = ("[[blank]] [tabs]", "[[blank]] [splice]", "[[blank]] [[attached]]", "[[blank]] [assembly]")
     missing = {key for key in missing if not key.startswith(of_all)}
