@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import shapely
+
 from cutplan.base.errors import InputError, ProofError
 from cutplan.control import stamp
 from cutplan.geometry import Pose, bounds, place, to_polygon
@@ -220,8 +222,6 @@ def _proved(lying: LyingSheet, saved: SavedPlan, program: Path) -> Verdict:
 
 def _in_the_way(nested: NestedPlate, saved: SavedPlan, radius: float) -> tuple[Placement, ...]:
     """Return the parts that lie beyond the table's travel, or under a clamp."""
-    import shapely
-
     standing = [to_polygon(k.outline, tolerance=0.01) for k in nested.plate.keepouts if k.stands]
     clamps = shapely.buffer(shapely.union_all(standing), saved.machine.torch_radius_mm)
     x_end, y_end = saved.machine.table

@@ -15,6 +15,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import shapely
+from shapely.affinity import rotate
 
 from cutplan.base.errors import InputError
 from cutplan.geometry import Path, Pose, bounds, place, place_points, to_polygon
@@ -209,8 +211,6 @@ def beyond_plate(nested: NestedPlate, lie: Pose, kerf: float) -> tuple[Placement
     -------
     tuple of Placement
     """
-    import shapely
-
     plate = to_polygon(place(nested.plate.outline, lie), tolerance=CHORD_MM)
     return tuple(
         p
@@ -233,9 +233,6 @@ def skew_allowed(nested: NestedPlate, kerf: float) -> float:
     float
         Degrees, rounded down to a hundredth; at most `WIDEST_SKEW_DEG`.
     """
-    import shapely
-    from shapely.affinity import rotate
-
     plate = to_polygon(nested.plate.outline, tolerance=CHORD_MM)
     used = shapely.union_all([_metal(placement) for placement in nested.placements])
     used = shapely.buffer(used, 0.5 * kerf - SLACK_MM)
