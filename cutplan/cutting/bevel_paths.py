@@ -64,7 +64,12 @@ class Run:
 
 
 def run_of(
-    edge: Path, slope: Slope, name: Literal["upper", "lower"], thickness: float, data: CutData
+    edge: Path,
+    slope: Slope,
+    name: Literal["upper", "lower"],
+    thickness: float,
+    data: CutData,
+    turn_deg: float = 90.0,
 ) -> Run | None:
     """Return the run that makes a slope of an edge; None where an arc is too tight for the axis.
 
@@ -78,6 +83,8 @@ def run_of(
         mm.
     data : CutData
         For the thickness along the jet.
+    turn_deg : float
+        How far the contour turns at the blunter of its ends: the next edge runs along beside a pierce.
 
     Returns
     -------
@@ -93,7 +100,8 @@ def run_of(
     if moved is None:
         return None
     over = across + slope.setback + CLEAR
-    ahead = max(data.rules.pierce_clearance + reach, data.rules.lead_in, over)
+    aside = math.sin(math.radians(min(turn_deg, 90.0)))
+    ahead = max((data.rules.pierce_clearance + reach) / aside, data.rules.lead_in, over)
     path, lead_in, lead_out = _with_run_outs(edge, moved, ahead, over, data)
     # Metal on the right of the travel, where the arc's swirl or the shop's habit asks for it.
     metal_left = data.rules.square_side == "left"

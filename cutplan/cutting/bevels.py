@@ -60,6 +60,8 @@ __all__ = [
 # A slope may run out over the end of its edge where the contour turns by this much at least; at
 # blunter corners it would take too much of the next edge, degrees.
 LEAST_TURN_DEG = 45.0
+# A turn that is drawn a little short of it will do, degrees.
+TURN_SLACK_DEG = 0.5
 # Depths at which a run is held against the part that it bevels.
 LOOKS = 5
 # Area of a section that a run may take by rounding and chords, mm².
@@ -203,7 +205,8 @@ def _why_not(part: Part, each: _Edge, thickness: float, data: CutData, head: Bev
 
 
 def _run(each: _Edge, thickness: float, data: CutData) -> Run | None:
-    return run_of(each.edge.path, each.slope, each.name, thickness, data)
+    turn = 90.0 if each.edge.path.closed else max(min(each.edge.turns_deg), LEAST_TURN_DEG - TURN_SLACK_DEG)
+    return run_of(each.edge.path, each.slope, each.name, thickness, data, turn)
 
 
 def bevel_foot(part: Part, thickness: float, data_at: Mapping[float, CutData]) -> Any | None:

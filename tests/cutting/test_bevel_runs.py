@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from cutplan.cutting import BevelHead, bevel_cuts, bevel_foot, bevel_refusals
-from cutplan.drawing import EdgePreparation, make_part
+from cutplan.drawing import EdgePreparation, edge_at, make_part
 from cutplan.geometry import circle, polygon
 from tests.bevel_sheets import rectangle, round_nosed, sheet_of, tilted
 
@@ -109,3 +109,18 @@ def test_the_foot_holds_the_jet_at_top_and_bottom() -> None:
     assert y0 <= -(below + 2.0 * 0.5 * data[30.0].kerf / math.cos(math.radians(30.0)))
     assert x0 < 0.0 and x1 > 200.0
     assert bevel_foot(rectangle(), 40.0, {}) is None
+
+
+def test_beside_a_blunt_corner_the_pierce_keeps_its_clearance_from_the_next_edge() -> None:
+    """The edge beyond a snipe of 45 degrees runs along beside the run-out."""
+    from dataclasses import replace
+
+    from cutplan.geometry import distance
+
+    part = make_part("sniped", polygon([(0, 0), (200, 0), (200, 100), (40, 100), (0, 60)]))
+    part = replace(part, bevels=(EdgePreparation("V", 30.0, span=edge_at(part, (0.0, 30.0)).span),))
+    data = tilted(part, 20.0)
+    assert not list(bevel_refusals(part, 20.0, data, TURNING))
+    (runs,) = bevel_cuts(sheet_of(part, 20.0), data, TURNING, "last")
+    pierce = np.array([runs.cuts[0].choices[0].pierce]) - [300.0, 250.0]
+    assert float(distance(part.outer, pierce)[0]) >= data[30.0].rules.pierce_clearance
