@@ -14,6 +14,7 @@ from random_jobs import write_random_job
 from replay import replay
 from replay_ways import faults_of_sheet, outline_points, part_on_plate
 
+from cutplan.control import as_read
 from cutplan.planning import load_job, plan_job
 from cutplan.planning.leftovers import metal_left
 from cutplan.record import plan_json
@@ -155,7 +156,7 @@ def test_the_last_cut_parts_the_rest_in_one_piece_and_the_rack_takes_that(seed: 
             if not any(b.equals(p) or b.area < 1.01 * p.area for b in before if b.intersects(p))
         ]
         left = metal_left(
-            [text], planned.nested, planned.nested, planned.data, planned.program.dialect, planned.lanes,
+            as_read(text, planned.program.dialect), planned.nested, planned.nested, planned.data, planned.lanes,
             rest_parted=True,
         )  # fmt: skip
         shapes = remnant_shapes(left, (200.0, 150.0))

@@ -85,7 +85,7 @@ def test_the_slag_of_an_earlier_pierce_counts_as_wide_as_the_data_say(cuts: list
     assert told(proved([first, then])) == []
     messages = told(proved([first, then], rules=replace(DATA.rules, pierce_mound=3.0)))
     assert len(messages) == 1
-    assert "3.50 mm from the slag of the pierce on line" in messages[0]
+    assert "3.50 mm from the slag of the pierce of the cut on line" in messages[0]
 
 
 def test_a_hole_in_the_plate_has_no_metal_to_pierce(cuts: list[Cut]) -> None:
