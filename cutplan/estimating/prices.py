@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,8 +9,6 @@ from pathlib import Path
 from cutplan.base.errors import DataError
 
 __all__ = ["Prices", "load_prices"]
-
-_PRICE = re.compile(r"\s*([-+]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?)\s*([A-Za-z€$£¥]{1,4})?\s*")
 
 
 @dataclass(frozen=True)
@@ -103,42 +100,15 @@ def load_prices(file: str | Path) -> Prices:
     path = Path(file)
     model = validate(PriceFile, read_toml(path, DataError), str(path), DataError)
 
-    def price(key: str, value: float | str) -> float:
-        return _price(key, value, model.currency, str(path))
-
-    def table(key: str) -> dict[str, float]:
-        values: Mapping[str, float | str] = getattr(model, key)
-        return {name: price(f"{key}, {name}", value) for name, value in values.items()}
-
     return Prices(
         currency=model.currency,
-        machine_per_hour=price("machine_per_hour", model.machine_per_hour),
-        labour_per_hour=price("labour_per_hour", model.labour_per_hour),
-        power_per_kwh=price("power_per_kwh", model.power_per_kwh),
-        plate_per_kg=table("plate_per_kg"),
-        scrap_credit_per_kg=price("scrap_credit_per_kg", model.scrap_credit_per_kg),
-        gas_per_m3=table("gas_per_m3"),
-        consumable_set=table("consumable_set"),
+        machine_per_hour=model.machine_per_hour,
+        labour_per_hour=model.labour_per_hour,
+        power_per_kwh=model.power_per_kwh,
+        plate_per_kg=model.plate_per_kg,
+        scrap_credit_per_kg=model.scrap_credit_per_kg,
+        gas_per_m3=model.gas_per_m3,
+        consumable_set=model.consumable_set,
         source=str(path),
-        programming_rate=None
-        if model.programming_per_hour is None
-        else price("programming_per_hour", model.programming_per_hour),
+        programming_rate=model.programming_per_hour,
     )
-
-
-def _price(key: str, value: float | str, currency: str, source: str) -> float:
-    where = f"{source}, {key}"
-    if isinstance(value, str):
-        match = _PRICE.fullmatch(value)
-        if match is None:
-            raise DataError(f"{value!r} is no price", where=where, remedy='write 1.15 or "1.15 EUR"')
-        if match[2] is not None and match[2].upper() != currency.upper():
-            raise DataError(
-                f"a price in {match[2]} in a file whose currency is {currency}",
-                where=where,
-                remedy="convert it: all prices of an estimate must be in one currency",
-            )
-        value = float(match[1])
-    if value < 0.0:
-        raise DataError(f"a price must not be negative, got {value:g}", where=where, remedy="give 0 or more")
-    return float(value)

@@ -160,8 +160,8 @@ def test_a_part_that_is_cut_needs_an_area_too(
         ("default = 1.00\nS355", "S235", r"\[plate_per_kg\]: no price for S355"),
         ("machine_per_hour = 72", "", "machine_per_hour: missing"),
         ("power_per_kwh = 0.30", "power_per_kwh = -0.30", "power_per_kwh: a price must not be negative"),
-        ("oxygen = 2.0", 'oxygen = "2.0 USD"', "gas_per_m3, oxygen: a price in USD in a file .* EUR"),
-        ("oxygen = 2.0", 'oxygen = "cheap"', "gas_per_m3, oxygen: 'cheap' is no price"),
+        ("oxygen = 2.0", 'oxygen = "2.0 USD"', r"\[gas_per_m3\] oxygen: a price in USD in a file .* EUR"),
+        ("oxygen = 2.0", 'oxygen = "cheap"', r"\[gas_per_m3\] oxygen: 'cheap' is no price"),
         ("oxygen = 2.0", "helium = 2.0", "gas_per_m3"),
         ("currency =", "curency =", "curency: unknown key|currency: missing"),
         ("air = 0.05", "air = nan", "gas_per_m3"),
@@ -182,6 +182,16 @@ def test_a_wrong_or_missing_price_is_one_clear_error(
     file.write_text(PRICES.replace(old, new, 1))
     with pytest.raises(DataError, match=message):
         estimate(motions_of(PROGRAM), plasma, machine, plate=plate, prices=load_prices(file))
+
+
+def test_all_that_is_wrong_with_prices_is_told_at_once(tmp_path: Path) -> None:
+    file = tmp_path / "prices.toml"
+    file.write_text(
+        "extra = 1\n" + PRICES.replace("oxygen = 2.0", 'oxygen = "2.0 USD"').replace("air = 0.05", "air = -1")
+    )
+    with pytest.raises(DataError, match="3 things are wrong") as told:
+        load_prices(file)
+    assert all(words in str(told.value) for words in ("extra", "in USD", "must not be negative"))
 
 
 def test_two_currencies_cannot_be_added(
