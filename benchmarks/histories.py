@@ -33,7 +33,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         begun(Path(folder))
         while at < told.steps:
-            longest = 2.0 * told.steps / max(told.kills, 1)
+            # By the pace so far, so that the kills are spread over the steps on any machine.
+            pace = (time.perf_counter() - began) / at if at else 0.1
+            longest = 2.0 * pace * told.steps / max(told.kills, 1)
             wait = dice.uniform(0.0, longest) if kills < told.kills else 1e6
             at, code = killed_after(Path(folder), told.steps - at, at, wait)
             kills += code == -signal.SIGKILL

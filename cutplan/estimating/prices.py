@@ -107,8 +107,8 @@ def load_prices(file: str | Path) -> Prices:
         power_per_kwh=model.power_per_kwh,
         plate_per_kg=model.plate_per_kg,
         scrap_credit_per_kg=model.scrap_credit_per_kg,
-        gas_per_m3=model.gas_per_m3,
-        consumable_set=model.consumable_set,
+        gas_per_m3={str(gas): price for gas, price in model.gas_per_m3.items()},
+        consumable_set={str(process): price for process, price in model.consumable_set.items()},
         source=str(path),
         programming_rate=model.programming_per_hour,
     )
