@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from cutplan.base.errors import DrawingError
 from cutplan.base.findings import Finding, FindingKind
@@ -15,7 +15,7 @@ from cutplan.drawing.units import Units
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
-__all__ = ["file_kind", "header_units", "open_document"]
+__all__ = ["file_kind", "header_units", "model_space", "open_document"]
 
 # Repairs listed one by one; the rest are counted.
 REPAIRS_LISTED = 8
@@ -94,6 +94,20 @@ def open_document(file: Path) -> tuple[Document, list[Finding]]:
         document, findings = _recover(file)
     _forget_defaults(document, file)
     return document, findings
+
+
+def model_space(document: Document) -> Any:
+    """Return the layout that holds what is drawn.
+
+    Raises
+    ------
+    DrawingError
+        If there is none: a damaged file may call it by another name.
+    """
+    try:
+        return document.modelspace()
+    except KeyError as problem:
+        raise DrawingError("the file has no model space", remedy="save the drawing as DXF again") from problem
 
 
 def _forget_defaults(document: Document, file: Path) -> None:

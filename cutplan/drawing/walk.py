@@ -15,6 +15,7 @@ from cutplan.base.errors import DrawingError
 from cutplan.drawing.entities import READERS, SOLIDS, Context
 from cutplan.drawing.frames import Frame, object_frame, placement, scaling
 from cutplan.drawing.layers import Layer, Layers, is_construction_linetype
+from cutplan.drawing.load import model_space
 from cutplan.drawing.notes import Notes
 from cutplan.drawing.options import COLOUR_NAMES, ReadOptions, Role
 from cutplan.drawing.strokes import Source, Stroke
@@ -106,9 +107,14 @@ def collect(document: Any, options: ReadOptions, unit: float, notes: Notes) -> C
         Length of a drawing unit, mm.
     notes : Notes
         Takes what was ignored and refused.
+
+    Raises
+    ------
+    DrawingError
+        If the file has no model space.
     """
     walker = _Walker(document, options, unit, notes)
-    walker.walk(document.modelspace(), _Surroundings(scaling(unit)))
+    walker.walk(model_space(document), _Surroundings(scaling(unit)))
     walker.question_colours()
     return walker.collected
 

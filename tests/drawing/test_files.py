@@ -136,3 +136,15 @@ def test_the_library_reads_what_was_read_the_same_way(draw: Write) -> None:
     file.write_text(stream.getvalue())
     after = read_drawing(file).parts[0]
     assert after.outer == before.outer and after.holes == before.holes
+
+
+def test_a_file_whose_model_space_lost_its_name_is_refused_by_name(tmp_path):
+    document = ezdxf.new("R2010", units=4)
+    document.modelspace().add_circle((0, 0), 50)
+    file = tmp_path / "nameless.dxf"
+    document.saveas(file)
+    text = file.read_text(encoding="utf-8")
+    assert text.count("\nModel\n") >= 1
+    file.write_text(text.replace("\nModel\n", "\nMedol\n"), encoding="utf-8")
+    with pytest.raises(DrawingError, match=r"nameless\.dxf.*no model space"):
+        inspect_drawing(file)
