@@ -7,6 +7,7 @@ import json
 import os
 import random
 import threading
+import time
 from pathlib import Path
 
 import httpx
@@ -299,8 +300,9 @@ def test_a_foreign_file_in_the_place_of_the_edits_stays(tmp_path):
     try:
         with page.client() as client:
             client.post(f"{HERE}/open", json={})
-            while (state := client.get(HERE).json())["state"] == "busy":
-                pass
+            until = time.monotonic() + 60.0
+            while (state := client.get(HERE).json())["state"] == "busy" and time.monotonic() < until:
+                time.sleep(0.02)
             assert state["state"] == "wrong" and "schema" in state["problem"]
     finally:
         page.close()

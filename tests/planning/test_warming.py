@@ -36,8 +36,8 @@ def test_processes_run_only_where_nothing_is_compiled_yet(
     assert told == ["waiting for the searches"]
     (cold / "search.improve-260.py311.1.nbi").write_bytes(b"")
     with warming.compiled_beside(lambda stage, share: told.append(stage)):
-        pass
-    assert len(started) == 2 and len(told) == 1
+        assert len(started) == 2
+    assert len(told) == 1
 
 
 def _finished() -> "subprocess.Popen[bytes]":
